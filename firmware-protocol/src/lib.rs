@@ -1,0 +1,4 @@
+//! The bytes between a stillrod board and its host.
+//!
+//! Nothing here does input or output, allocates, or needs `std`.
+#![no_std]

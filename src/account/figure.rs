@@ -1,0 +1,197 @@
+//! The figures of an evaluation: their names, values, intervals and budgets.
+//!
+//! Names, signs and fields are the contract with people's scripts (README).
+//!
+//! Invariant: a path that can only be bounded has no value.
+
+/// Name of a figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum FigureName {
+    /// Rod movement by time, positive when the rod extends.
+    Drift,
+    /// Fall of the load-holding chamber's pressure by time, positive when it falls.
+    LeakDown,
+    /// Oil lost from the cap side by time.
+    CapLoss,
+    /// Oil gained on the rod side by time.
+    RodGain,
+    /// Oil past the piston, cap to rod.
+    PistonBypass,
+    /// Oil out at the gland.
+    GlandLeakage,
+    /// Oil past the plug or fitting of the cap port.
+    CapPortLeakage,
+    /// Oil past the plug or fitting of the rod port.
+    RodPortLeakage,
+    /// Oil through the valve on the cap port.
+    CapValveLeakage,
+    /// Oil through the valve on the rod port.
+    RodValveLeakage,
+}
+
+impl FigureName {
+    /// All names, in the order of printing.
+    pub const ALL: [Self; 10] = [
+        Self::Drift,
+        Self::LeakDown,
+        Self::CapLoss,
+        Self::RodGain,
+        Self::PistonBypass,
+        Self::GlandLeakage,
+        Self::CapPortLeakage,
+        Self::RodPortLeakage,
+        Self::CapValveLeakage,
+        Self::RodValveLeakage,
+    ];
+
+    /// The name in data files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Drift => "drift",
+            Self::LeakDown => "leak_down",
+            Self::CapLoss => "cap_loss",
+            Self::RodGain => "rod_gain",
+            Self::PistonBypass => "piston_bypass",
+            Self::GlandLeakage => "gland_leakage",
+            Self::CapPortLeakage => "cap_port_leakage",
+            Self::RodPortLeakage => "rod_port_leakage",
+            Self::CapValveLeakage => "cap_valve_leakage",
+            Self::RodValveLeakage => "rod_valve_leakage",
+        }
+    }
+
+    /// From the name in data files.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|name| name.word() == word)
+    }
+
+    /// What a fitter calls it, as the subject of a sentence.
+    pub fn plain(self) -> &'static str {
+        match self {
+            Self::Drift => "Rod movement",
+            Self::LeakDown => "Pressure loss",
+            Self::CapLoss => "Oil lost from the cap side",
+            Self::RodGain => "Oil gained on the rod side",
+            Self::PistonBypass => "Oil past the piston",
+            Self::GlandLeakage => "Oil out at the gland",
+            Self::CapPortLeakage => "Oil past the cap-port plug",
+            Self::RodPortLeakage => "Oil past the rod-port plug",
+            Self::CapValveLeakage => "Oil through the cap-side valve",
+            Self::RodValveLeakage => "Oil through the rod-side valve",
+        }
+    }
+
+    /// Unit of its JSON value: "mm/min", "bar/min" or "mL/min".
+    pub fn metric_unit(self) -> &'static str {
+        match self {
+            Self::Drift => "mm/min",
+            Self::LeakDown => "bar/min",
+            _ => "mL/min",
+        }
+    }
+
+    /// SI value of one `metric_unit`.
+    pub fn si_per_metric_unit(self) -> f64 {
+        match self {
+            Self::Drift => 1e-3 / 60.0,
+            Self::LeakDown => 1e5 / 60.0,
+            _ => 1e-6 / 60.0,
+        }
+    }
+}
+
+/// The state of the piece that a figure is stated for, in SI units.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Conditions {
+    /// Cap-end pressure, Pa gauge.
+    pub p_cap_pa: Option<f64>,
+    /// Rod-end pressure, Pa gauge.
+    pub p_rod_pa: Option<f64>,
+    /// Oil temperature, K.
+    pub t_oil_k: Option<f64>,
+    /// Extension, m.
+    pub x_m: Option<f64>,
+}
+
+/// A value with its standard uncertainty, both in SI units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Measured {
+    /// The value.
+    pub value_si: f64,
+    /// Standard uncertainty (one sigma), above zero.
+    pub standard_si: f64,
+}
+
+/// One contribution to a figure's uncertainty.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Contribution {
+    /// Where it comes from, in plain words.
+    pub source: &'static str,
+    /// Its standard uncertainty, SI units of the figure.
+    pub standard_si: f64,
+    /// What would shrink it.
+    pub remedy: &'static str,
+}
+
+/// One figure of an evaluation, in SI units (m/s, Pa/s, m³/s).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    /// Its name.
+    pub name: FigureName,
+    /// Value at the stated conditions; None for a path that can only be bounded.
+    pub measured: Option<Measured>,
+    /// Expanded by this factor, the standard uncertainty covers 95 %.
+    pub coverage_factor: f64,
+    /// Lower end of the 95 % interval, or of what is possible.
+    pub lower_si: f64,
+    /// Upper end of the 95 % interval, or of what is possible.
+    pub upper_si: f64,
+    /// The conditions the value is stated for.
+    pub at: Conditions,
+    /// Mean over the counted hold, for flows.
+    pub mean_over_hold: Option<Measured>,
+    /// Contributions to the standard uncertainty, the largest first.
+    pub budget: Vec<Contribution>,
+}
+
+impl Figure {
+    /// A measured figure with its symmetric interval.
+    pub fn measured(
+        name: FigureName,
+        measured: Measured,
+        coverage_factor: f64,
+        at: Conditions,
+    ) -> Self {
+        let half = coverage_factor * measured.standard_si;
+        Self {
+            name,
+            measured: Some(measured),
+            coverage_factor,
+            lower_si: measured.value_si - half,
+            upper_si: measured.value_si + half,
+            at,
+            mean_over_hold: None,
+            budget: Vec::new(),
+        }
+    }
+
+    /// A figure that is only known to lie between two ends.
+    pub fn bounded(
+        name: FigureName,
+        lower_si: f64,
+        upper_si: f64,
+        coverage_factor: f64,
+        at: Conditions,
+    ) -> Self {
+        Self {
+            name,
+            measured: None,
+            coverage_factor,
+            lower_si,
+            upper_si,
+            at,
+            mean_over_hold: None,
+            budget: Vec::new(),
+        }
+    }
+}

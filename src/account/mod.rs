@@ -1,0 +1,108 @@
+//! The oil account: where the oil went during a hold, and how sure that is.
+//!
+//! Takes a finished [`Recording`] with what is known of the piece, its oil and its
+//! plumbing, and returns figures with uncertainty, the lines of the account chart,
+//! and findings in words. Whether a figure is acceptable is decided in `verdict`.
+//!
+//! Invariant: a pure function. No clock, no file: the same recording gives the same
+//! numbers to the last digit, today and when the archive is read again.
+
+mod figure;
+
+pub use figure::Conditions;
+pub use figure::Contribution;
+pub use figure::Figure;
+pub use figure::FigureName;
+pub use figure::Measured;
+
+use crate::circuit::Circuit;
+use crate::cylinder::Piece;
+use crate::oil::Oil;
+
+/// Version of the method; stored with every evaluation.
+pub const METHOD_VERSION: u32 = 1;
+
+/// What fills the piece.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fluid {
+    /// Hydraulic oil.
+    Oil(Oil),
+    /// A gas: only pressure loss can be stated, never a volume of oil.
+    Gas,
+}
+
+/// What is known about a hold before its data are looked at.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Subject {
+    /// What is on the bench.
+    pub piece: Piece,
+    /// What fills it.
+    pub fluid: Fluid,
+    /// How it is plumbed and held.
+    pub circuit: Circuit,
+}
+
+/// One line of the account chart: volumes over the counted hold.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// What it shows.
+    pub kind: LineKind,
+    /// Time since the start of the counted hold, s.
+    pub time_s: Vec<f64>,
+    /// Volume, m³, one for each time.
+    pub volume_m3: Vec<f64>,
+    /// Half width of the 95 % ribbon, m³, one for each time; empty without a ribbon.
+    pub half_width_m3: Vec<f64>,
+}
+
+/// What a line of the account chart shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LineKind {
+    /// Oil lost from the cap side.
+    CapLost,
+    /// Oil gained on the rod side.
+    RodGained,
+    /// Oil that only seems lost because its pressure changed (load-holding chamber).
+    Squeeze,
+    /// Oil that only seems lost because its temperature changed (load-holding chamber).
+    Heat,
+}
+
+/// Why the figures may not be believed, as the evaluation saw it itself.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Doubt {
+    /// The model does not describe the data: no figure of the account is stated.
+    NoFit {
+        /// What did not fit, with its size.
+        evidence: String,
+    },
+    /// Something to read with the figures that does not void them.
+    Note {
+        /// What was seen.
+        evidence: String,
+    },
+}
+
+/// What a hold showed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Evaluation {
+    /// Version of the method.
+    pub method_version: u32,
+    /// Start and end of the counted hold on the recording's time axis, s.
+    pub hold_s: (f64, f64),
+    /// The figures that could be stated, in the order of [`FigureName::ALL`].
+    pub figures: Vec<Figure>,
+    /// Lines of the account chart.
+    pub lines: Vec<Line>,
+    /// What the pattern of pressures and movement says, in plain sentences.
+    pub findings: Vec<String>,
+    /// Doubts of the evaluation itself.
+    pub doubts: Vec<Doubt>,
+}
+
+impl Evaluation {
+    /// The figure with a name, if it could be stated.
+    pub fn figure(&self, name: FigureName) -> Option<&Figure> {
+        self.figures.iter().find(|f| f.name == name)
+    }
+}

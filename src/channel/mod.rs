@@ -1,0 +1,183 @@
+//! Raw counts to engineering values.
+//!
+//! A channel knows its role, its straight calibration from codes to SI, the band
+//! of codes a healthy sensor can send, and what its maker or calibration says of
+//! its errors. Position, pressure and temperature sensors are all the same here.
+//!
+//! Invariant: a code outside the good band never becomes a value.
+
+/// What a channel measures, in the words of the data files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Role {
+    /// Cap-end pressure, gauge.
+    CapPressure,
+    /// Rod-end pressure, gauge.
+    RodPressure,
+    /// Extension of the rod from fully retracted.
+    Position,
+    /// Temperature of the oil at the probe.
+    OilTemperature,
+    /// Temperature of the tube wall.
+    WallTemperature,
+}
+
+impl Role {
+    /// All roles, in the order of the data files.
+    pub const ALL: [Self; 5] = [
+        Self::CapPressure,
+        Self::RodPressure,
+        Self::Position,
+        Self::OilTemperature,
+        Self::WallTemperature,
+    ];
+
+    /// Stem of the column name, without the unit: "p_cap", "x", "t_oil".
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::CapPressure => "p_cap",
+            Self::RodPressure => "p_rod",
+            Self::Position => "x",
+            Self::OilTemperature => "t_oil",
+            Self::WallTemperature => "t_wall",
+        }
+    }
+
+    /// What a fitter calls it.
+    pub fn plain(self) -> &'static str {
+        match self {
+            Self::CapPressure => "cap-end pressure",
+            Self::RodPressure => "rod-end pressure",
+            Self::Position => "position",
+            Self::OilTemperature => "oil temperature",
+            Self::WallTemperature => "wall temperature",
+        }
+    }
+
+    /// Unit of the SI values: "Pa" (gauge), "m", or "K" for temperatures (points).
+    pub fn si_unit(self) -> &'static str {
+        match self {
+            Self::CapPressure | Self::RodPressure => "Pa",
+            Self::Position => "m",
+            Self::OilTemperature | Self::WallTemperature => "K",
+        }
+    }
+}
+
+/// A straight line from codes to SI values: `si = si_at_zero_code + si_per_code · code`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Calibration {
+    /// SI value of code 0.
+    pub si_at_zero_code: f64,
+    /// SI value of one step of the code; its size is the resolution.
+    pub si_per_code: f64,
+}
+
+impl Calibration {
+    /// From two codes and what they stand for. None if the codes are the same.
+    pub fn through(low: (i32, f64), high: (i32, f64)) -> Option<Self> {
+        let n_codes = f64::from(high.0) - f64::from(low.0);
+        let si_per_code = (high.1 - low.1) / n_codes;
+        (n_codes != 0.0 && si_per_code.is_finite() && si_per_code != 0.0).then(|| Self {
+            si_at_zero_code: low.1 - si_per_code * f64::from(low.0),
+            si_per_code,
+        })
+    }
+
+    /// SI value of a code.
+    pub fn value(&self, code: i32) -> f64 {
+        self.si_at_zero_code + self.si_per_code * f64::from(code)
+    }
+}
+
+/// What is stated about a sensor's errors, as standard uncertainties (one sigma).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SensorErrors {
+    /// Of its zero, in SI units.
+    pub zero_si: f64,
+    /// Of its span, relative.
+    pub span_relative: f64,
+    /// Of its zero by kelvin of ambient change, in SI units by kelvin.
+    pub zero_si_per_k: f64,
+}
+
+/// One channel of a recording.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Channel {
+    /// What it measures.
+    pub role: Role,
+    /// Its label on the board or in the file it came from.
+    pub label: String,
+    /// Codes to SI values.
+    pub calibration: Calibration,
+    /// Lowest and highest code of a healthy sensor.
+    pub good_codes: (i32, i32),
+    /// Measuring range in SI units.
+    pub range_si: (f64, f64),
+    /// What is stated about its errors.
+    pub errors: SensorErrors,
+    /// Serial number, calibration certificate and due date, as the shop wrote them.
+    pub papers: SensorPapers,
+}
+
+/// Where a sensor's calibration comes from, as written by the shop; empty if not given.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct SensorPapers {
+    /// Serial number of the sensor.
+    pub serial: String,
+    /// Number of the calibration certificate.
+    pub certificate: String,
+    /// Date the calibration is due, ISO 8601.
+    pub due: String,
+}
+
+impl Channel {
+    /// The SI value of a code; None outside the good band.
+    pub fn value(&self, code: i32) -> Option<f64> {
+        (self.good_codes.0..=self.good_codes.1)
+            .contains(&code)
+            .then(|| self.calibration.value(code))
+    }
+
+    /// Size of one code step in SI units.
+    pub fn resolution_si(&self) -> f64 {
+        self.calibration.si_per_code.abs()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn current_loop() -> Channel {
+        // 4 to 20 mA over 0 to 250 bar in microampere codes; bands of NAMUR NE 43.
+        let calibration = Calibration::through((4_000, 0.0), (20_000, 250e5)).expect("two codes");
+        Channel {
+            role: Role::CapPressure,
+            label: "A1".into(),
+            calibration,
+            good_codes: (3_600, 21_000),
+            range_si: (0.0, 250e5),
+            errors: SensorErrors {
+                zero_si: 0.0,
+                span_relative: 0.0,
+                zero_si_per_k: 0.0,
+            },
+            papers: SensorPapers::default(),
+        }
+    }
+
+    /// Bands of NAMUR NE 43: 3.5 mA is a fault, 3.936 mA is a slight vacuum.
+    #[test]
+    fn a_fault_current_is_no_pressure_and_a_slight_vacuum_is_one() {
+        let channel = current_loop();
+        assert_eq!(channel.value(3_500), None);
+        assert_eq!(channel.value(21_500), None);
+        let vacuum = channel.value(3_936).expect("good");
+        assert!((vacuum + 1e5).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_calibration_needs_two_different_codes() {
+        assert_eq!(Calibration::through((5, 0.0), (5, 1.0)), None);
+    }
+}

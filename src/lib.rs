@@ -1,0 +1,24 @@
+//! stillrod: a test bench for hydraulic cylinders.
+//!
+//! The rooms are listed in reading order; data flows one way through them.
+//! DEVELOPERS.md has the picture, `tests/architecture.rs` keeps it true.
+
+// uom's `unit!` needs its helper macros in scope; `quantity` alone uses them.
+#[macro_use]
+extern crate uom;
+
+pub mod quantity;
+
+pub mod cylinder;
+pub mod oil;
+
+pub mod circuit;
+pub mod procedure;
+
+pub mod channel;
+
+pub mod recording;
+
+pub mod account;
+pub mod health;
+pub mod verdict;

@@ -1,0 +1,85 @@
+//! What a test asks for: how long to settle, how long to hold.
+//!
+//! A plan is plain data, checked when it is made. Carrying it out is the state
+//! machine of `bench`; reading it from a file is `settings`.
+
+use crate::quantity::Time;
+use crate::quantity::unit::second;
+
+/// Shortest hold that is evaluated; below it no figure is given, s.
+pub const SHORTEST_HOLD_S: f64 = 10.0;
+
+/// Longest hold that is planned, s (two days).
+pub const LONGEST_HOLD_S: f64 = 172_800.0;
+
+/// Name of the phase before the hold counts.
+pub const SETTLE: &str = "settle";
+
+/// Name of the phase that counts.
+pub const HOLD: &str = "hold";
+
+/// One hold: settle first, then count.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HoldPlan {
+    settle: Time,
+    length: Time,
+}
+
+/// Why times make no plan.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum PlanError {
+    /// The hold is too short or too long.
+    #[error(
+        "a hold of {length_s} s cannot be evaluated; choose {SHORTEST_HOLD_S} s to {LONGEST_HOLD_S} s"
+    )]
+    Length {
+        /// Length asked for, s.
+        length_s: f64,
+    },
+    /// The settling time is negative or too long.
+    #[error("a settling time of {settle_s} s makes no sense; choose 0 s to {LONGEST_HOLD_S} s")]
+    Settle {
+        /// Settling time asked for, s.
+        settle_s: f64,
+    },
+}
+
+impl HoldPlan {
+    /// Checks the two times.
+    ///
+    /// # Errors
+    /// If the hold is shorter than [`SHORTEST_HOLD_S`] or either time is out of reason.
+    pub fn new(settle: Time, length: Time) -> Result<Self, PlanError> {
+        let (settle_s, length_s) = (settle.get::<second>(), length.get::<second>());
+        if !(SHORTEST_HOLD_S..=LONGEST_HOLD_S).contains(&length_s) {
+            return Err(PlanError::Length { length_s });
+        }
+        if !(0.0..=LONGEST_HOLD_S).contains(&settle_s) {
+            return Err(PlanError::Settle { settle_s });
+        }
+        Ok(Self { settle, length })
+    }
+
+    /// Time from the start of the recording to the start of the hold.
+    pub fn settle(&self) -> Time {
+        self.settle
+    }
+
+    /// Length of the counted hold.
+    pub fn length(&self) -> Time {
+        self.length
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hold_of_ten_seconds_is_the_shortest() {
+        let plan = |s: f64| HoldPlan::new(Time::new::<second>(0.0), Time::new::<second>(s));
+        assert!(plan(10.0).is_ok());
+        assert!(plan(9.9).is_err());
+        assert!(plan(f64::NAN).is_err());
+    }
+}

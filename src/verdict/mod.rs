@@ -1,0 +1,128 @@
+//! Limits, the decision rule, and the outcome with its reasons.
+//!
+//! Takes figures and flags, never raw data. There is no built-in limit and no
+//! built-in rule: both come from the shop's file.
+//!
+//! Invariant: a broken, missing or doubtful measurement never becomes a pass, and
+//! a larger leak never has a better outcome.
+
+use crate::account::FigureName;
+use crate::quantity::GaugePressure;
+use crate::quantity::Temperature;
+
+/// What came out, in the words of the data files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// Within every limit under the decision rule.
+    Pass,
+    /// Over a limit under the decision rule.
+    Fail,
+    /// Measured well, but too close to a limit, or a path that cannot be told apart.
+    Undecided,
+    /// The measurement is broken, interrupted or still settling.
+    NotValid,
+    /// No limit was chosen.
+    Measured,
+}
+
+impl Outcome {
+    /// The word in data files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Pass => "pass",
+            Self::Fail => "fail",
+            Self::Undecided => "undecided",
+            Self::NotValid => "not_valid",
+            Self::Measured => "measured",
+        }
+    }
+
+    /// The word on paper and screen.
+    pub fn plain(self) -> &'static str {
+        match self {
+            Self::Pass => "Pass",
+            Self::Fail => "Fail",
+            Self::Undecided => "Undecided",
+            Self::NotValid => "Not valid",
+            Self::Measured => "Measured",
+        }
+    }
+
+    /// Exit status of a command that ends with it.
+    pub fn exit_status(self) -> u8 {
+        match self {
+            Self::Pass => 0,
+            Self::Fail => 10,
+            Self::Undecided => 20,
+            Self::NotValid => 30,
+            Self::Measured => 40,
+        }
+    }
+}
+
+/// How uncertainty counts at the limit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum DecisionRule {
+    /// The value alone decides.
+    Simple,
+    /// Passes only if the leak is below the limit with this probability, fails only
+    /// if it is above it with this probability (JCGM 106 guard bands).
+    Guarded {
+        /// Conformance probability asked for, above 0.5 and below 1.
+        probability: f64,
+    },
+}
+
+/// A limit of the shop, in the unit it was typed in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Limit {
+    /// The shop's name for it.
+    pub id: String,
+    /// The figure it is for.
+    pub figure: FigureName,
+    /// The number in the typed unit.
+    pub number: f64,
+    /// The typed unit.
+    pub unit: &'static str,
+    /// SI value of one typed unit.
+    pub si_per_unit: f64,
+    /// The text as typed, "0,12 mL/min".
+    pub text: String,
+    /// The pressure across the leak it is stated for, if it is.
+    pub at_pressure: Option<GaugePressure>,
+    /// The oil temperature it is stated for, if it is.
+    pub at_temperature: Option<Temperature>,
+    /// Where it comes from, in the shop's words.
+    pub source: String,
+}
+
+/// What came out for one limit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// The limit.
+    pub limit: Limit,
+    /// What came out.
+    pub outcome: Outcome,
+    /// Value in the limit's unit, if there is one.
+    pub number: Option<f64>,
+    /// Expanded uncertainty in the limit's unit, if there is one.
+    pub expanded: Option<f64>,
+    /// Probability that the leak is within the limit, 0 to 1, if it can be said.
+    pub probability_within: Option<f64>,
+    /// Why, as a sentence.
+    pub reason: String,
+}
+
+/// What came out of a test.
+#[derive(Debug, Clone, PartialEq)]
+#[must_use]
+pub struct Verdict {
+    /// The worst of the outcomes, in the order fail, not valid, undecided, measured, pass.
+    pub outcome: Outcome,
+    /// One for each limit.
+    pub judged: Vec<Judged>,
+    /// Reasons that concern the whole test.
+    pub reasons: Vec<String>,
+    /// The rule that was used.
+    pub rule: DecisionRule,
+}
