@@ -6,6 +6,7 @@
 
 use crate::cylinder::Chamber;
 use crate::quantity::Force;
+use crate::quantity::Volume;
 
 /// What a port of the piece sees during the hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,6 +66,10 @@ pub struct Circuit {
     pub rod: RodHold,
     /// Where the oil temperature probe sits, if there is one in the oil.
     pub probe: Option<Chamber>,
+    /// Oil in the hose between cap port and plug or valve; zero without a hose.
+    pub cap_hose: Volume,
+    /// The same at the rod port.
+    pub rod_hose: Volume,
 }
 
 impl Circuit {
@@ -126,6 +131,8 @@ mod tests {
             rod_port: Port::OpenToVessel,
             rod: RodHold::PushedIn { load: None },
             probe: None,
+            cap_hose: Volume::default(),
+            rod_hose: Volume::default(),
         };
         assert_eq!(
             circuit.external_paths(Chamber::Cap),
