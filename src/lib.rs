@@ -9,6 +9,8 @@ extern crate uom;
 
 pub mod quantity;
 
+pub mod fit;
+
 pub mod cylinder;
 pub mod oil;
 

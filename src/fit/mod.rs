@@ -1,0 +1,27 @@
+//! Least squares and what belongs to it, for calibration and account alike.
+//!
+//! Pure numbers in and out; what they mean is the caller's business. The linear
+//! algebra is nalgebra's, the distributions are those of statrs.
+
+mod distribution;
+mod line;
+mod map;
+mod noise;
+
+pub use distribution::normal_cdf;
+pub use distribution::normal_quantile;
+pub use distribution::student_quantile;
+pub use line::Line;
+pub use line::LineError;
+pub use line::hac_standard_error;
+pub use line::line;
+pub use map::Cholesky;
+pub use map::FitError;
+pub use map::Matrix;
+pub use map::Posterior;
+pub use map::Prior;
+pub use map::Problem;
+pub use map::Vector;
+pub use map::solve;
+pub use noise::NoiseModel;
+pub use noise::noise_model;
