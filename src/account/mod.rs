@@ -9,15 +9,35 @@
 
 mod figure;
 
+mod balance;
+mod evaluate;
+mod findings;
+mod forecast;
+mod hand_check;
+mod layout;
+mod rate;
+mod scatter;
+mod series;
+mod solution;
+
+pub use evaluate::EvaluationError;
+pub use evaluate::evaluate;
 pub use figure::Conditions;
 pub use figure::Contribution;
 pub use figure::Figure;
 pub use figure::FigureName;
 pub use figure::Measured;
+pub use forecast::Forecast;
+pub use forecast::Rest;
+pub use forecast::blocked;
+pub use hand_check::Readings;
+pub use hand_check::by_hand;
 
 use crate::circuit::Circuit;
 use crate::cylinder::Piece;
 use crate::oil::Oil;
+use crate::quantity::GaugePressure;
+use crate::quantity::Temperature;
 
 /// Version of the method; stored with every evaluation.
 pub const METHOD_VERSION: u32 = 1;
@@ -40,6 +60,17 @@ pub struct Subject {
     pub fluid: Fluid,
     /// How it is plumbed and held.
     pub circuit: Circuit,
+    /// What the shop's limits are stated for.
+    pub stated: Stated,
+}
+
+/// Conditions that flows are to be stated at; as measured where nothing is given.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Stated {
+    /// Pressure of the load-holding chamber.
+    pub pressure: Option<GaugePressure>,
+    /// Oil temperature.
+    pub temperature: Option<Temperature>,
 }
 
 /// One line of the account chart: volumes over the counted hold.

@@ -1,0 +1,491 @@
+//! From a recording to its figures.
+//!
+//! Decides which chambers carry readable pressure, fits the account, states totals
+//! as values and single paths as bounds. The time shape of a flow never decides
+//! which path it took; only plumbing does.
+
+use super::Doubt;
+use super::Evaluation;
+use super::Fluid;
+use super::Line;
+use super::LineKind;
+use super::METHOD_VERSION;
+use super::Subject;
+use super::balance::Balance;
+use super::balance::Copy;
+use super::figure::Conditions;
+use super::figure::Figure;
+use super::figure::FigureName;
+use super::figure::Measured;
+use super::findings;
+use super::layout::Layout;
+use super::layout::P;
+use super::rate;
+use super::series::HoldSeries;
+use super::solution::Solution;
+use crate::channel::Role;
+use crate::circuit::Path;
+use crate::circuit::Port;
+use crate::cylinder::Chamber;
+use crate::cylinder::Cylinder;
+use crate::cylinder::Kind;
+use crate::oil::Oil;
+use crate::procedure::HOLD;
+use crate::procedure::SHORTEST_HOLD_S;
+use crate::quantity::Length;
+use crate::quantity::Temperature;
+use crate::quantity::number;
+use crate::quantity::unit::kelvin;
+use crate::quantity::unit::meter;
+use crate::recording::Recording;
+
+/// Expanded by this, a standard uncertainty covers 95 % (JCGM 100, 6.3.3).
+pub(super) const COVERAGE_FACTOR: f64 = 2.0;
+
+/// Below this gauge pressure air cannot be told from a leak, Pa.
+const READABLE_PA: f64 = 2e5;
+
+/// No account is known to better than this mean oil temperature over a hold, K (at
+/// 95 %); found in simulation for long holds with good sensors.
+const HEAT_FLOOR_K: f64 = 0.1;
+
+/// A flow may vary this much with viscosity during a hold without being seen.
+const FLOW_WANDER: f64 = 0.02;
+
+/// Why a recording could not be evaluated, and what to do about it.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum EvaluationError {
+    /// The test did not come to its hold.
+    #[error("the recording has no counted hold (it ended while settling); run the test again")]
+    NoHold,
+    /// The hold holds fewer samples than the method needs.
+    #[error(
+        "hold from {from_s:.1} s to {until_s:.1} s is too short or too thin; \
+         it needs at least {SHORTEST_HOLD_S} s and 32 rows with pressure"
+    )]
+    HoldTooSparse {
+        /// Start of the hold, s.
+        from_s: f64,
+        /// End of the hold, s.
+        until_s: f64,
+    },
+}
+
+/// Evaluates the counted hold of a recording.
+///
+/// # Errors
+/// If there is no hold, or hardly any data in it.
+pub fn evaluate(recording: &Recording, subject: &Subject) -> Result<Evaluation, EvaluationError> {
+    let hold = recording.phase(HOLD).ok_or(EvaluationError::NoHold)?;
+    let (from_s, until_s) = (hold.from_s, hold.until_s);
+    let sparse = EvaluationError::HoldTooSparse { from_s, until_s };
+    if until_s - from_s < SHORTEST_HOLD_S - 1e-6 {
+        return Err(sparse);
+    }
+    let series = HoldSeries::cut(recording, from_s, until_s).ok_or(sparse)?;
+    let mut evaluation = Evaluation {
+        method_version: METHOD_VERSION,
+        hold_s: (from_s, until_s),
+        figures: Vec::new(),
+        lines: Vec::new(),
+        findings: Vec::new(),
+        doubts: Vec::new(),
+    };
+    rates(&series, subject, &mut evaluation);
+    if let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) {
+        account(&series, subject, cylinder, oil, &mut evaluation);
+    }
+    evaluation.figures.sort_by_key(|f| f.name);
+    Ok(evaluation)
+}
+
+/// Drift and leak-down, each from one channel alone.
+fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
+    let at = conditions(series, 0);
+    if let Some(position) = series
+        .signal(Role::Position)
+        .filter(|_| subject.piece.cylinder().is_some())
+    {
+        let drift = rate::end_to_end(series, position);
+        evaluation.figures.push(Figure::measured(
+            FigureName::Drift,
+            drift,
+            COVERAGE_FACTOR,
+            at,
+        ));
+    }
+    let holding = pressure_role(subject.circuit.holding_chamber());
+    let Some(found) = series
+        .signal(holding)
+        .and_then(|signal| rate::slope(series, signal))
+    else {
+        return;
+    };
+    let measured = Measured {
+        value_si: -found.measured.value_si,
+        ..found.measured
+    };
+    evaluation.figures.push(Figure::measured(
+        FigureName::LeakDown,
+        measured,
+        COVERAGE_FACTOR,
+        at,
+    ));
+    if found.is_curved {
+        let bar_min = |pa_s: f64| number(-pa_s * 60e-5, found.measured.standard_si * 60e-5);
+        evaluation.doubts.push(Doubt::Note {
+            evidence: format!(
+                "the pressure loss is not a straight line: {} bar/min in the first half of the hold, {} bar/min in \
+                 the second; the interval spans both",
+                bar_min(found.halves.0),
+                bar_min(found.halves.1)
+            ),
+        });
+    }
+}
+
+fn account(
+    series: &HoldSeries,
+    subject: &Subject,
+    cylinder: &Cylinder,
+    oil: &Oil,
+    evaluation: &mut Evaluation,
+) {
+    let live =
+        [Chamber::Cap, Chamber::Rod].map(|chamber| is_live(series, subject, cylinder, chamber));
+    let holding = subject.circuit.holding_chamber();
+    let holding_is_live = live[usize::from(holding == Chamber::Rod)];
+    if !holding_is_live || series.signal(Role::Position).is_none() {
+        evaluation.doubts.push(Doubt::Note {
+            evidence: why_no_account(series, holding, holding_is_live),
+        });
+        return;
+    }
+    // A hanging load leaves the cap side in vacuum; only the rod side is accounted for.
+    let live = if holding == Chamber::Rod {
+        [false, true]
+    } else {
+        live
+    };
+    let layout = Layout::new(cylinder, oil, &subject.circuit, series, live);
+    let reference = reference_pressures(series);
+    let balance = Balance {
+        cylinder,
+        oil,
+        circuit: &subject.circuit,
+        series,
+        layout,
+        reference,
+    };
+    match Solution::fit(balance) {
+        Err(error) => evaluation.doubts.push(Doubt::NoFit {
+            evidence: error.to_string(),
+        }),
+        Ok(solution) => {
+            evaluation.lines = lines(&solution);
+            match solution.misfit() {
+                Some(evidence) => evaluation.doubts.push(Doubt::NoFit { evidence }),
+                None => {
+                    figures(&solution, subject, evaluation);
+                    findings::add(&solution, subject, evaluation);
+                }
+            }
+        }
+    }
+}
+
+fn why_no_account(series: &HoldSeries, holding: Chamber, holding_is_live: bool) -> String {
+    if series.signal(Role::Position).is_none() {
+        return "without position no oil volume can be stated; connect the position sensor".into();
+    }
+    let side = holding.word();
+    match (series.signal(pressure_role(holding)), holding_is_live) {
+        (None, _) => {
+            format!("without {side}-end pressure no oil volume can be stated; connect the sensor")
+        }
+        _ => format!(
+            "the {side} end stayed below {:.0} bar for part of the hold, where air cannot be told from a leak; \
+             hold at a higher pressure",
+            READABLE_PA / 1e5
+        ),
+    }
+}
+
+/// Whether a chamber is shut in and carries pressure that can be accounted for.
+fn is_live(series: &HoldSeries, subject: &Subject, cylinder: &Cylinder, chamber: Chamber) -> bool {
+    if chamber == Chamber::Rod && cylinder.kind() == Kind::Plunger {
+        return false;
+    }
+    let Some(signal) = series.signal(pressure_role(chamber)) else {
+        return false;
+    };
+    let lowest = series
+        .block_means(&signal.raw)
+        .into_iter()
+        .fold(f64::INFINITY, f64::min);
+    subject.circuit.port(chamber) != Port::OpenToVessel
+        && lowest > READABLE_PA + 3.0 * signal.errors.zero_si
+}
+
+fn pressure_role(chamber: Chamber) -> Role {
+    match chamber {
+        Chamber::Cap => Role::CapPressure,
+        Chamber::Rod => Role::RodPressure,
+    }
+}
+
+/// Mean sizes over the hold that the leak laws are counted from: across the piston,
+/// cap, rod; at least 0.1 bar.
+fn reference_pressures(series: &HoldSeries) -> [f64; 3] {
+    let data = |role| {
+        series
+            .signal(role)
+            .map(|s| s.smooth.clone())
+            .unwrap_or_else(|| vec![0.0; series.t.len()])
+    };
+    let (cap, rod) = (data(Role::CapPressure), data(Role::RodPressure));
+    let size =
+        |v: Vec<f64>| (v.iter().map(|p| p.abs()).sum::<f64>() / v.len().max(1) as f64).max(1e4);
+    let across = cap.iter().zip(&rod).map(|(c, r)| c - r).collect();
+    [size(across), size(cap), size(rod)]
+}
+
+/// State of the piece at a fine bin.
+fn conditions(series: &HoldSeries, bin: usize) -> Conditions {
+    let at = |role| series.signal(role).and_then(|s| s.smooth.get(bin)).copied();
+    Conditions {
+        p_cap_pa: at(Role::CapPressure),
+        p_rod_pa: at(Role::RodPressure),
+        t_oil_k: at(Role::OilTemperature),
+        x_m: at(Role::Position),
+    }
+}
+
+/// Totals as values, single paths as bounds.
+fn figures(solution: &Solution<'_>, subject: &Subject, evaluation: &mut Evaluation) {
+    let layout = &solution.balance.layout;
+    let (at, pressure_ratio, viscosity_ratio) = stated(solution, subject);
+    let floor = heat_floor(solution);
+    let total = |side: P, name: FigureName| {
+        let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
+        let at_start =
+            |theta: &_| solution.flow_at_start(theta, side, pressure_ratio, viscosity_ratio);
+        let (mut start, budget) = solution.derive(&at_start);
+        let wander = FLOW_WANDER * start.value_si;
+        start.standard_si = start.standard_si.hypot(wander).max(floor);
+        let mean = Measured {
+            standard_si: mean.standard_si.max(floor),
+            ..mean
+        };
+        let mut figure = Figure::measured(name, start, COVERAGE_FACTOR, at);
+        figure.mean_over_hold = Some(mean);
+        figure.budget = budget;
+        figure
+    };
+    let cap = layout
+        .cap_live
+        .then(|| total(P::CapLoss, FigureName::CapLoss));
+    let rod = layout
+        .rod_live
+        .then(|| total(P::RodGain, FigureName::RodGain));
+    let difference = cap.as_ref().zip(rod.as_ref()).map(|_| {
+        let at_start = |theta: &_| {
+            solution.flow_at_start(theta, P::CapLoss, pressure_ratio, viscosity_ratio)
+                - solution.flow_at_start(theta, P::RodGain, pressure_ratio, viscosity_ratio)
+        };
+        let (value, _) = solution.derive(&at_start);
+        (
+            value.value_si,
+            COVERAGE_FACTOR * value.standard_si.max(floor),
+        )
+    });
+    let bounds = match (&cap, &rod, difference) {
+        (Some(cap), Some(rod), Some(out)) => both_sides(subject, cap, rod, out),
+        (Some(cap), None, _) => one_side(subject, Chamber::Cap, (cap.lower_si, cap.upper_si)),
+        (None, Some(rod), _) => one_side(subject, Chamber::Rod, (-rod.upper_si, -rod.lower_si)),
+        _ => Vec::new(),
+    };
+    for (name, lower, upper) in bounds {
+        evaluation
+            .figures
+            .push(Figure::bounded(name, lower, upper, COVERAGE_FACTOR, at));
+    }
+    evaluation.figures.extend(cap.into_iter().chain(rod));
+}
+
+/// The conditions flows are stated at, and the ratios that carry them there.
+fn stated(solution: &Solution<'_>, subject: &Subject) -> (Conditions, f64, f64) {
+    let mut at = conditions(solution.balance.series, 0);
+    let holding = match subject.circuit.holding_chamber() {
+        Chamber::Cap => &mut at.p_cap_pa,
+        Chamber::Rod => &mut at.p_rod_pa,
+    };
+    let (mut pressure_ratio, mut viscosity_ratio) = (1.0, 1.0);
+    if let (Some(wanted), Some(found)) = (subject.stated.pressure, holding.as_mut()) {
+        let ratio = wanted.pa() / *found;
+        // Further off a leak law is a guess; the figure then stays where it was measured.
+        if (0.5..=2.0).contains(&ratio) {
+            pressure_ratio = ratio;
+            *found = wanted.pa();
+        }
+    }
+    if let (Some(wanted), Some(found)) = (subject.stated.temperature, at.t_oil_k.as_mut()) {
+        let viscosity = |k: f64| {
+            solution
+                .balance
+                .oil
+                .viscosity(Temperature::new::<kelvin>(k))
+                .mm2_per_s()
+        };
+        let wanted_k = wanted.get::<kelvin>();
+        if (wanted_k - *found).abs() <= 15.0 {
+            viscosity_ratio = viscosity(wanted_k) / viscosity(*found);
+            *found = wanted_k;
+        }
+    }
+    (at, pressure_ratio, viscosity_ratio)
+}
+
+fn heat_floor(solution: &Solution<'_>) -> f64 {
+    let balance = &solution.balance;
+    let x = Length::new::<meter>(
+        balance
+            .series
+            .signal(Role::Position)
+            .and_then(|s| s.smooth.first())
+            .copied()
+            .unwrap_or(0.0),
+    );
+    let chamber = if balance.layout.cap_live {
+        Chamber::Cap
+    } else {
+        Chamber::Rod
+    };
+    let volume = balance.cylinder.volume(chamber, x).value;
+    volume * balance.oil.trapped_expansion_per_k() * HEAT_FLOOR_K
+        / balance.series.length_s
+        / COVERAGE_FACTOR
+}
+
+type Bound = (FigureName, f64, f64);
+
+/// Both sides accounted for: every path is at least nothing, cap loss is piston and cap
+/// paths, rod gain is piston less rod paths. `out` is cap loss less rod gain.
+fn both_sides(subject: &Subject, cap: &Figure, rod: &Figure, out: (f64, f64)) -> Vec<Bound> {
+    let piston_least = rod.lower_si.max(0.0);
+    let piston_most = cap.upper_si.max(piston_least);
+    let outside_most = (out.0 + out.1).max(0.0);
+    let mut bounds = vec![(FigureName::PistonBypass, piston_least, piston_most)];
+    for chamber in [Chamber::Cap, Chamber::Rod] {
+        let paths = subject.circuit.external_paths(chamber);
+        // The rod side loses at least what it does not keep of an empty piston.
+        let least = if chamber == Chamber::Rod {
+            (-rod.upper_si).max(0.0)
+        } else {
+            0.0
+        };
+        bounds.extend(external(&paths, least, outside_most.max(least)));
+    }
+    bounds
+}
+
+/// One side accounted for: its total can have gone by any of its ways.
+fn one_side(subject: &Subject, chamber: Chamber, total: (f64, f64)) -> Vec<Bound> {
+    let most = total.1.max(0.0);
+    let has_piston = subject
+        .piece
+        .cylinder()
+        .is_some_and(|c| c.kind() != Kind::Plunger);
+    let paths = subject.circuit.external_paths(chamber);
+    let mut bounds = Vec::new();
+    if has_piston {
+        // Towards the cap the bypass is negative (positive is cap to rod).
+        let ends = if chamber == Chamber::Cap {
+            (0.0, most)
+        } else {
+            (-most, 0.0)
+        };
+        bounds.push((FigureName::PistonBypass, ends.0, ends.1));
+    }
+    let least = if has_piston { 0.0 } else { total.0.max(0.0) };
+    bounds.extend(external(&paths, least, most.max(least)));
+    bounds
+}
+
+/// Bounds of ways that share a total between `least` and `most`.
+fn external(paths: &[Path], least: f64, most: f64) -> Vec<Bound> {
+    let alone = paths.len() == 1;
+    paths
+        .iter()
+        .filter_map(|path| FigureName::from_word(path.figure_word()))
+        .map(|name| (name, if alone { least } else { 0.0 }, most))
+        .collect()
+}
+
+/// Lines of the account chart, by blocks, from nothing at the start of the hold.
+fn lines(solution: &Solution<'_>) -> Vec<Line> {
+    let balance = &solution.balance;
+    let theta = &solution.posterior.theta;
+    let time_s = balance.series.block_times();
+    let state = balance.state(theta, Copy::Raw);
+    let mut lines = Vec::new();
+    let mut add = |kind, volume_m3: Vec<f64>, half_width_m3| {
+        lines.push(Line {
+            kind,
+            time_s: time_s.clone(),
+            volume_m3,
+            half_width_m3,
+        });
+    };
+    let sides = [
+        (
+            balance.layout.cap_live,
+            Chamber::Cap,
+            P::CapLoss,
+            P::OffsetCap,
+            LineKind::CapLost,
+            -1.0,
+        ),
+        (
+            balance.layout.rod_live,
+            Chamber::Rod,
+            P::RodGain,
+            P::OffsetRod,
+            LineKind::RodGained,
+            1.0,
+        ),
+    ];
+    for (_, chamber, side, offset, kind, sign) in sides.into_iter().filter(|(live, ..)| *live) {
+        let oil = balance.oil(theta, chamber, &state);
+        let start = balance.layout.get(theta, offset);
+        let volume = balance
+            .series
+            .block_means(&oil.change)
+            .iter()
+            .map(|m| sign * (m - start))
+            .collect();
+        let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
+        let half = time_s
+            .iter()
+            .map(|t| COVERAGE_FACTOR * mean.standard_si * t)
+            .collect();
+        add(kind, volume, half);
+    }
+    let holding = if balance.layout.cap_live {
+        Chamber::Cap
+    } else {
+        Chamber::Rod
+    };
+    let oil = balance.oil(theta, holding, &state);
+    add(
+        LineKind::Squeeze,
+        balance.series.block_means(&oil.squeeze),
+        Vec::new(),
+    );
+    add(
+        LineKind::Heat,
+        balance.series.block_means(&oil.heat),
+        Vec::new(),
+    );
+    lines
+}

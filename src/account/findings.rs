@@ -1,0 +1,198 @@
+//! What the pattern of pressures and movement says, in plain sentences.
+//!
+//! Each sentence names the evidence it rests on. None decides anything.
+
+use super::Evaluation;
+use super::Subject;
+use super::evaluate::COVERAGE_FACTOR;
+use super::figure::FigureName;
+use super::figure::Measured;
+use super::forecast;
+use super::hand_check;
+use super::layout::P;
+use super::rate;
+use super::solution::Solution;
+use crate::channel::Role;
+use crate::circuit::Port;
+use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
+use crate::cylinder::Kind;
+use crate::oil::STEEL_EXPANSION_PER_K;
+use crate::quantity::GaugePressure;
+use crate::quantity::Length;
+use crate::quantity::VolumeRate;
+use crate::quantity::number;
+use crate::quantity::unit::cubic_meter_per_second;
+use crate::quantity::unit::meter;
+use crate::quantity::unit::millimeter;
+use crate::quantity::unit::minute;
+
+/// Pressures closer than this count as met, Pa or part of the pressure.
+const MET_PA: f64 = 1e5;
+const MET_PART: f64 = 0.02;
+
+/// Below this gauge pressure a shut chamber counts as drawn empty, Pa.
+const VACUUM_PA: f64 = -0.3e5;
+
+/// Adds what can be said of a fitted hold.
+pub(super) fn add(solution: &Solution<'_>, subject: &Subject, evaluation: &mut Evaluation) {
+    let mut findings = Vec::new();
+    findings.extend(piston(solution, evaluation));
+    findings.extend(pressures_met(solution));
+    findings.extend(drawn_empty(solution, subject, evaluation));
+    findings.extend(outside(evaluation));
+    findings.extend(coming_rest(solution, subject, evaluation));
+    findings.extend(by_hand(solution, subject));
+    evaluation.findings = findings;
+}
+
+fn ends(solution: &Solution<'_>, role: Role) -> Option<(f64, f64)> {
+    let smooth = &solution.balance.series.signal(role)?.smooth;
+    Some((*smooth.first()?, *smooth.last()?))
+}
+
+fn flow_text(measured: Measured) -> String {
+    let ml_min = 60e6;
+    let expanded = COVERAGE_FACTOR * measured.standard_si * ml_min;
+    format!(
+        "{} ± {} mL/min",
+        number(measured.value_si * ml_min, expanded),
+        number(expanded, expanded)
+    )
+}
+
+fn piston(solution: &Solution<'_>, evaluation: &Evaluation) -> Option<String> {
+    let gain = evaluation.figure(FigureName::RodGain)?;
+    (solution.balance.layout.cap_live && gain.lower_si > 0.0).then(|| {
+        let text = gain.measured.map(flow_text).unwrap_or_default();
+        format!("The rod side gains oil ({text}): oil passes the piston.")
+    })
+}
+
+fn pressures_met(solution: &Solution<'_>) -> Option<String> {
+    let (_, cap) = ends(solution, Role::CapPressure)?;
+    let (rod_first, rod) = ends(solution, Role::RodPressure)?;
+    let moved = ends(solution, Role::Position).map(|(from, until)| (until - from).abs())?;
+    let met = (cap - rod).abs() < MET_PA.max(MET_PART * cap) && rod - rod_first > 2.0 * MET_PA;
+    met.then(|| {
+        format!(
+            "Both sides meet at {:.0} bar after {:.1} mm: oil passes the piston, although the rod stops.",
+            0.5 * (cap + rod) / 1e5,
+            moved * 1e3
+        )
+    })
+}
+
+fn drawn_empty(
+    solution: &Solution<'_>,
+    subject: &Subject,
+    evaluation: &Evaluation,
+) -> Option<String> {
+    let (_, rod) = ends(solution, Role::RodPressure)?;
+    let loss = evaluation.figure(FigureName::CapLoss)?;
+    (subject.circuit.rod_port != Port::OpenToVessel && rod < VACUUM_PA && loss.lower_si > 0.0).then(|| {
+        "The rod side is drawn empty (below the atmosphere) while the rod sinks: the oil leaves the cap side by its \
+         port, not past the piston as far as this hold can show."
+            .into()
+    })
+}
+
+fn outside(evaluation: &Evaluation) -> Option<String> {
+    let loss = evaluation.figure(FigureName::CapLoss)?.measured?;
+    let gain = evaluation.figure(FigureName::RodGain)?.measured?;
+    let out = loss.value_si - gain.value_si;
+    let expanded = COVERAGE_FACTOR * loss.standard_si.hypot(gain.standard_si);
+    (out > expanded).then(|| {
+        let text = flow_text(Measured { value_si: out, standard_si: 0.5 * expanded });
+        format!("More oil leaves the cap side than arrives on the rod side ({text} more): oil leaves the cylinder.")
+    })
+}
+
+fn coming_rest(
+    solution: &Solution<'_>,
+    subject: &Subject,
+    evaluation: &Evaluation,
+) -> Option<String> {
+    let RodHold::PushedIn { load: Some(load) } = subject.circuit.rod else {
+        return None;
+    };
+    let shut =
+        subject.circuit.cap_port == Port::Blocked && subject.circuit.rod_port == Port::Blocked;
+    let gain = evaluation
+        .figure(FigureName::RodGain)
+        .filter(|g| shut && g.lower_si > 0.0)?;
+    if outside(evaluation).is_some() || solution.balance.cylinder.kind() != Kind::DoubleActing {
+        return None;
+    }
+    let (cap, _) = ends(solution, Role::CapPressure)?;
+    let (rod, _) = ends(solution, Role::RodPressure)?;
+    let (x, _) = ends(solution, Role::Position)?;
+    let law = solution
+        .balance
+        .aerated(&solution.posterior.theta, Chamber::Cap);
+    let stiffness = law.tangent(GaugePressure::from_pa(cap));
+    let across = GaugePressure::from_pa(cap - rod);
+    let flow = VolumeRate::new::<cubic_meter_per_second>(gain.measured?.value_si);
+    let cylinder = solution.balance.cylinder;
+    let rest = forecast::blocked(
+        cylinder,
+        load,
+        Length::new::<meter>(x),
+        stiffness,
+        flow,
+        across,
+    )
+    .rest?;
+    Some(format!(
+        "If this goes on, the rod sinks about {:.0} mm in all (two thirds of it in {:.0} min) and stops with about \
+         {:.0} bar on both sides.",
+        rest.sink.get::<millimeter>(),
+        rest.time_constant.get::<minute>().ceil(),
+        rest.pressure.bar()
+    ))
+}
+
+/// Area and movement by hand, as a check that anybody can repeat.
+fn by_hand(solution: &Solution<'_>, subject: &Subject) -> Option<String> {
+    let RodHold::PushedIn { .. } = subject.circuit.rod else {
+        return None;
+    };
+    let series = solution.balance.series;
+    let position = series.signal(Role::Position)?;
+    let (from, until) = ends(solution, Role::Position)?;
+    let warming = ends(solution, Role::OilTemperature).map_or((0.0, 2.0), |(a, b)| (b - a, 0.2));
+    let known = |value_si: f64, standard_si: f64| Measured {
+        value_si,
+        standard_si,
+    };
+    let cylinder = solution.balance.cylinder;
+    let area = cylinder.cap_area().value;
+    let column = cylinder
+        .volume(Chamber::Cap, Length::new::<meter>(from))
+        .value
+        / area;
+    let movement = rate::end_to_end(series, position);
+    let expansion = solution.balance.oil.expansion().per_kelvin() - 2.0 * STEEL_EXPANSION_PER_K;
+    let flow = hand_check::by_hand(&hand_check::Readings {
+        diameter: known((area / std::f64::consts::FRAC_PI_4).sqrt(), 13e-6),
+        sink: known(from - until, movement.standard_si * series.length_s),
+        column: known(column, 1e-3),
+        warming: known(warming.0, warming.1),
+        expansion: known(expansion, 0.07 * expansion),
+        time: known(series.length_s, 0.5),
+    });
+    let fitted = solution
+        .derive(&|theta| solution.mean_flow(theta, P::CapLoss))
+        .0;
+    let far = (fitted.value_si - flow.value_si).abs()
+        > COVERAGE_FACTOR * fitted.standard_si.hypot(flow.standard_si);
+    let remark = if far {
+        "; it leaves out the squeeze, which matters here"
+    } else {
+        ""
+    };
+    Some(format!(
+        "By hand, area × movement with heat taken off: {} on the mean of the hold{remark}.",
+        flow_text(flow)
+    ))
+}

@@ -1,0 +1,304 @@
+//! Which parameters a balance has, and what is known of each beforehand.
+//!
+//! Priors are Gaussian with one sigma; their reasons stand beside them. They were
+//! found in simulation over a wide domain of cylinders and sensors, none is fitted
+//! to the practice bench.
+
+use super::series::HoldSeries;
+use crate::channel::Role;
+use crate::channel::SensorErrors;
+use crate::circuit::Circuit;
+use crate::cylinder::Chamber;
+use crate::cylinder::Cylinder;
+use crate::fit::Prior;
+use crate::fit::Vector;
+use crate::oil::Oil;
+
+/// Thermal diffusivity of mineral oil, m²/s (from memory).
+const DIFFUSIVITY_M2_S: f64 = 7.9e-8;
+
+/// A parameter of the balance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum P {
+    CapLoss,
+    RodGain,
+    Share,
+    OffsetCap,
+    OffsetRod,
+    OffsetProbe,
+    PistonExponent,
+    PortExponent,
+    LnStiffness,
+    Stiffening,
+    LnWall,
+    LnHose,
+    Air,
+    AirRod,
+    Expansion,
+    DeadCap,
+    DeadRod,
+    ZeroCap,
+    ZeroRod,
+    SpanCap,
+    SpanRod,
+    DriftCap,
+    DriftRod,
+    SpanX,
+    LnTau,
+    LnTauRod,
+    SecondMode,
+    Hot,
+    HotRod,
+    WallRate,
+    WallBend,
+    ProbePart,
+    LnLag,
+}
+
+/// The parameters of one evaluation, in order, with their priors.
+#[derive(Debug, Clone)]
+pub(super) struct Layout {
+    pub cap_live: bool,
+    pub rod_live: bool,
+    /// Chamber of the oil probe, if its data take part.
+    pub probe: Option<Chamber>,
+    parameters: Vec<(P, Prior)>,
+}
+
+impl Layout {
+    /// Value of a parameter; zero for one that does not take part.
+    pub fn get(&self, theta: &Vector, parameter: P) -> f64 {
+        self.index(parameter).map_or(0.0, |i| theta[i])
+    }
+
+    /// Place of a parameter.
+    pub fn index(&self, parameter: P) -> Option<usize> {
+        self.parameters.iter().position(|(p, _)| *p == parameter)
+    }
+
+    /// Priors in order.
+    pub fn priors(&self) -> Vec<Prior> {
+        self.parameters.iter().map(|(_, prior)| *prior).collect()
+    }
+
+    /// Parameters in order.
+    pub fn parameters(&self) -> impl Iterator<Item = P> + '_ {
+        self.parameters.iter().map(|(p, _)| *p)
+    }
+
+    /// Lays out the parameters for a hold.
+    pub fn new(
+        cylinder: &Cylinder,
+        oil: &Oil,
+        circuit: &Circuit,
+        series: &HoldSeries,
+        live: [bool; 2],
+    ) -> Self {
+        let [cap_live, rod_live] = live;
+        let probe = circuit
+            .probe
+            .filter(|_| series.signal(Role::OilTemperature).is_some());
+        let mut layout = Self {
+            cap_live,
+            rod_live,
+            probe,
+            parameters: Vec::new(),
+        };
+        let volume = cylinder.volume(Chamber::Cap, cylinder.size().stroke).value;
+        let flow = volume * 1e-3 / series.length_s;
+        if cap_live {
+            layout.flat(P::CapLoss, flow);
+            layout.flat(P::OffsetCap, volume * 1e-5);
+        }
+        if rod_live {
+            layout.flat(P::RodGain, flow);
+            layout.flat(P::OffsetRod, volume * 1e-5);
+        }
+        // Which of two laws a loss follows is not known; both shapes are within one sigma.
+        layout.known(P::Share, 0.5, 0.35, (0.0, 1.0));
+        // Laminar 1, orifice 0.5.
+        layout.known(P::PistonExponent, 0.8, 0.22, (0.2, 1.6));
+        layout.known(P::PortExponent, 0.8, 0.22, (0.2, 1.6));
+        layout.stiffness(cylinder, oil, circuit);
+        layout.sensors(cylinder, series);
+        layout.heat(cylinder, series);
+        layout
+    }
+
+    fn stiffness(&mut self, cylinder: &Cylinder, oil: &Oil, circuit: &Circuit) {
+        // Grades differ, and K falls 0.5 to 0.8 % by kelvin.
+        self.around(P::LnStiffness, oil.stiffness().value.ln(), 0.08);
+        self.known(P::Stiffening, 10.0, 3.0, (0.0, 25.0));
+        match cylinder.wall_stiffness() {
+            Some(wall) => self.around(P::LnWall, wall.value.ln(), 0.15),
+            None => self.around(P::LnWall, 15e9f64.ln(), 0.35),
+        }
+        if circuit.cap_hose.value + circuit.rod_hose.value > 0.0 {
+            self.around(P::LnHose, 0.0, 0.45);
+        }
+        // After bleeding, 0 to 2 % of undissolved air at the atmosphere.
+        self.known(P::Air, 0.006, 0.0065, (0.0, 0.1));
+        if self.rod_live && self.cap_live {
+            self.known(P::AirRod, 0.0, 0.004, (-0.05, 0.05));
+        }
+        self.around(P::Expansion, 0.0, 0.05);
+    }
+
+    fn sensors(&mut self, cylinder: &Cylinder, series: &HoldSeries) {
+        let errors = |role: Role| series.signal(role).map_or(NO_ERRORS, |s| s.errors);
+        let position = errors(Role::Position);
+        // Dead volume is an estimate; a wrong zero of the position acts like one.
+        let dead = |dead: f64, area: f64| (0.2 * dead).hypot(area * position.zero_si).max(1e-9);
+        let size = cylinder.size();
+        self.around(
+            P::DeadCap,
+            0.0,
+            dead(size.cap_dead_volume.value, cylinder.cap_area().value),
+        );
+        if self.rod_live {
+            self.around(
+                P::DeadRod,
+                0.0,
+                dead(size.rod_dead_volume.value, cylinder.annulus_area().value),
+            );
+        }
+        self.around(P::SpanX, 0.0, position.span_relative);
+        let sides = [
+            (
+                self.cap_live,
+                Role::CapPressure,
+                P::ZeroCap,
+                P::SpanCap,
+                P::DriftCap,
+            ),
+            (
+                self.rod_live,
+                Role::RodPressure,
+                P::ZeroRod,
+                P::SpanRod,
+                P::DriftRod,
+            ),
+        ];
+        for (_, role, zero, span, drift) in sides.into_iter().filter(|(live, ..)| *live) {
+            let errors = errors(role);
+            self.around(zero, 0.0, errors.zero_si);
+            self.around(span, 0.0, errors.span_relative);
+            // The sensor follows the air around it: up to 0.1 K/min, 5 K at most.
+            let ambient_k = (0.065 * series.length_s / 60.0).min(5.0);
+            self.around(drift, 0.0, errors.zero_si_per_k * ambient_k);
+        }
+    }
+
+    fn heat(&mut self, cylinder: &Cylinder, series: &HoldSeries) {
+        let radius = 0.5 * cylinder.size().bore.value;
+        // Conduction in a round column, shortened by convection to 1 … 0.3 of itself.
+        self.around(
+            P::LnTau,
+            (0.55 * radius * radius / (5.78 * DIFFUSIVITY_M2_S)).ln(),
+            0.55,
+        );
+        if self.rod_live && self.cap_live {
+            self.around(P::LnTauRod, -0.12, 0.35);
+        }
+        self.known(P::SecondMode, 0.2, 0.12, (0.0, 0.8));
+        // Oil and wall differ by a few kelvin; more if the probe is seen to drift.
+        let drift_k = series.signal(Role::OilTemperature).map_or(0.0, |s| {
+            (s.smooth.last().copied().unwrap_or(0.0) - s.smooth.first().copied().unwrap_or(0.0))
+                .abs()
+        });
+        self.known(P::Hot, 0.0, 2.0 + 3.0 * drift_k, (-60.0, 60.0));
+        if self.rod_live && self.cap_live {
+            self.known(P::HotRod, 0.0, 0.5 + drift_k, (-60.0, 60.0));
+        }
+        self.known(P::WallRate, 0.0, 0.065 / 60.0, (-0.05, 0.05));
+        self.known(P::WallBend, 0.0, 0.025 / 60.0, (-0.05, 0.05));
+        if self.probe.is_some() {
+            self.flat(P::OffsetProbe, 0.05);
+            // The probe sits in the port, not in the bulk.
+            self.known(P::ProbePart, 0.85, 0.12, (0.1, 1.2));
+            self.around(P::LnLag, 45f64.ln(), 0.35);
+        }
+    }
+
+    fn flat(&mut self, parameter: P, scale: f64) {
+        let range = (f64::NEG_INFINITY, f64::INFINITY);
+        self.parameters.push((
+            parameter,
+            Prior {
+                mean: 0.0,
+                sigma: f64::INFINITY,
+                scale,
+                range,
+            },
+        ));
+    }
+
+    fn known(&mut self, parameter: P, mean: f64, sigma: f64, range: (f64, f64)) {
+        self.parameters.push((
+            parameter,
+            Prior {
+                mean,
+                sigma,
+                scale: sigma,
+                range,
+            },
+        ));
+    }
+
+    /// A parameter that may wander as far as its prior lets it; none if it is exact.
+    fn around(&mut self, parameter: P, mean: f64, sigma: f64) {
+        if sigma > 0.0 || mean != 0.0 {
+            let sigma = sigma.max(1e-12);
+            self.known(
+                parameter,
+                mean,
+                sigma,
+                (mean - 8.0 * sigma, mean + 8.0 * sigma),
+            );
+        }
+    }
+}
+
+const NO_ERRORS: SensorErrors = SensorErrors {
+    zero_si: 0.0,
+    span_relative: 0.0,
+    zero_si_per_k: 0.0,
+};
+
+/// Group of a parameter in the uncertainty budget: where it comes from, and what would
+/// shrink it.
+pub(super) fn budget_group(parameter: P) -> (&'static str, &'static str) {
+    match parameter {
+        P::LnTau | P::LnTauRod | P::SecondMode | P::Hot | P::HotRod | P::WallRate | P::WallBend => {
+            (
+                "heat still moving in the oil",
+                "let it settle longer, or hold longer",
+            )
+        }
+        P::ProbePart | P::LnLag | P::OffsetProbe => (
+            "oil probe sees only part of the oil",
+            "put the probe deeper into the oil, or hold longer",
+        ),
+        P::Expansion => ("expansion of the oil", "take it from the oil's data sheet"),
+        P::LnStiffness | P::Stiffening | P::LnWall | P::LnHose => (
+            "stiffness of oil, wall and hose",
+            "measure it by a known stroke, and plug at the port instead of a hose end",
+        ),
+        P::Air | P::AirRod => (
+            "air in the oil",
+            "bleed, and pre-charge the rod side to 10 to 20 bar",
+        ),
+        P::DeadCap | P::DeadRod => ("oil volumes", "measure dead volume and position zero"),
+        P::ZeroCap | P::ZeroRod | P::SpanCap | P::SpanRod | P::DriftCap | P::DriftRod => (
+            "pressure sensors",
+            "check zero while vented; a better calibration",
+        ),
+        P::SpanX => ("position sensor span", "a better calibration"),
+        P::Share | P::PistonExponent | P::PortExponent => {
+            ("law of the leak", "hold at a steadier pressure")
+        }
+        P::CapLoss | P::RodGain | P::OffsetCap | P::OffsetRod => {
+            ("sensor noise and steps", "hold longer")
+        }
+    }
+}

@@ -1,0 +1,207 @@
+//! One hold fitted: the solved balance, and values derived from it with their budget.
+//!
+//! Invariant: a derived value's contributions add up (in variance) to its
+//! uncertainty.
+
+use super::balance::Balance;
+use super::balance::Copy;
+use super::figure::Contribution;
+use super::figure::Measured;
+use super::layout::P;
+use super::layout::budget_group;
+use super::scatter;
+use crate::fit::FitError;
+use crate::fit::Matrix;
+use crate::fit::Posterior;
+use crate::fit::Vector;
+use crate::fit::solve;
+
+/// A fit describes its data if chi-square by degree of freedom stays below this …
+const CHI2_MAX: f64 = 1.6;
+/// … and that of each series by block below this …
+const SERIES_CHI2_MAX: f64 = 2.5;
+/// … and no nuisance goes further from its prior than this many sigma.
+const NUISANCE_SIGMA_MAX: f64 = 3.5;
+
+/// A solved balance.
+pub(super) struct Solution<'a> {
+    pub balance: Balance<'a>,
+    pub posterior: Posterior,
+    noise: Matrix,
+    inverse: Matrix,
+}
+
+/// A derived value: how it comes from the parameters.
+pub(super) type Derived<'f> = &'f dyn Fn(&Vector) -> f64;
+
+impl<'a> Solution<'a> {
+    /// Fits the balance: once with the scatter of the prior, once with that of the
+    /// first solution.
+    pub fn fit(balance: Balance<'a>) -> Result<Self, FitError> {
+        let priors = balance.layout.priors();
+        let start = Vector::from_iterator(priors.len(), priors.iter().map(|p| p.mean));
+        let (first, _) = scatter::covariance(&balance, &start);
+        let rough = solve(&balance, &priors, &start, &first)?;
+        let (whole, noise) = scatter::covariance(&balance, &rough.theta);
+        let posterior = solve(&balance, &priors, &rough.theta, &whole)?;
+        let inverse = whole.cholesky().ok_or(FitError::Covariance)?.inverse();
+        Ok(Self {
+            balance,
+            posterior,
+            noise,
+            inverse,
+        })
+    }
+
+    /// What does not fit, in words; None if the model describes the data.
+    pub fn misfit(&self) -> Option<String> {
+        let priors = self.balance.layout.priors();
+        let n_flat = priors.iter().filter(|p| p.sigma.is_infinite()).count();
+        let freedom = self.posterior.residuals.len().saturating_sub(n_flat).max(1) as f64;
+        if self.posterior.chi2 / freedom > CHI2_MAX {
+            return Some(format!(
+                "the account does not describe the data (misfit {:.1} times the scatter it should have)",
+                (self.posterior.chi2 / freedom).sqrt()
+            ));
+        }
+        let n = self.balance.series.n_blocks;
+        let names = ["cap side", "rod side", "oil temperature"];
+        let taking_part = [
+            self.balance.layout.cap_live,
+            self.balance.layout.rod_live,
+            self.balance.layout.probe.is_some(),
+        ];
+        let present = names
+            .into_iter()
+            .zip(taking_part)
+            .filter_map(|(name, there)| there.then_some(name));
+        for (place, name) in present.enumerate() {
+            let residuals = self.posterior.residuals.rows(place * n, n);
+            let weight = self.inverse.view((place * n, place * n), (n, n));
+            let chi2 = (residuals.transpose() * weight * residuals)[(0, 0)];
+            if chi2 / n as f64 > SERIES_CHI2_MAX {
+                return Some(format!(
+                    "the {name} does not follow its account during the hold"
+                ));
+            }
+        }
+        self.balance
+            .layout
+            .parameters()
+            .zip(&priors)
+            .enumerate()
+            .find_map(|(index, (parameter, prior))| {
+                let sigmas = (self.posterior.theta[index] - prior.mean) / prior.sigma;
+                (sigmas.abs() > NUISANCE_SIGMA_MAX).then(|| {
+                    format!(
+                        "the data can only be explained by something far out of the usual: {}",
+                        budget_group(parameter).0
+                    )
+                })
+            })
+    }
+
+    /// A derived value with its standard uncertainty and budget, the largest first.
+    pub fn derive(&self, derived: Derived<'_>) -> (Measured, Vec<Contribution>) {
+        let gradient = self.gradient(derived);
+        let covariance = &self.posterior.covariance;
+        let variance = (gradient.transpose() * covariance * &gradient)[(0, 0)].max(0.0);
+        let measured = Measured {
+            value_si: derived(&self.posterior.theta),
+            standard_si: variance.sqrt(),
+        };
+        (measured, self.budget(&gradient))
+    }
+
+    fn gradient(&self, derived: Derived<'_>) -> Vector {
+        let priors = self.balance.layout.priors();
+        Vector::from_iterator(
+            priors.len(),
+            priors.iter().enumerate().map(|(index, prior)| {
+                let h = 1e-4 * prior.scale;
+                let (mut up, mut down) =
+                    (self.posterior.theta.clone(), self.posterior.theta.clone());
+                up[index] += h;
+                down[index] -= h;
+                (derived(&up) - derived(&down)) / (2.0 * h)
+            }),
+        )
+    }
+
+    /// The estimate's error is a sum of independent parts: errors of the priors, each
+    /// by σ·(C g)/σ², sensor noise, and what the model leaves out.
+    fn budget(&self, gradient: &Vector) -> Vec<Contribution> {
+        let answer = &self.posterior.covariance * gradient;
+        let mut parts: Vec<(&'static str, &'static str, f64)> = Vec::new();
+        let mut add =
+            |source, remedy, variance: f64| match parts.iter_mut().find(|(s, ..)| *s == source) {
+                Some(part) => part.2 += variance,
+                None => parts.push((source, remedy, variance)),
+            };
+        for (index, (parameter, prior)) in self
+            .balance
+            .layout
+            .parameters()
+            .zip(self.balance.layout.priors())
+            .enumerate()
+        {
+            if prior.sigma.is_finite() {
+                let (source, remedy) = budget_group(parameter);
+                add(source, remedy, (answer[index] / prior.sigma).powi(2));
+            }
+        }
+        let by_data = &self.inverse * &self.posterior.jacobian * &answer;
+        let of_noise = (by_data.transpose() * &self.noise * &by_data)[(0, 0)].max(0.0);
+        let (source, remedy) = budget_group(P::CapLoss);
+        add(source, remedy, of_noise);
+        let whole = (gradient.transpose() * &answer)[(0, 0)];
+        let of_model = (whole - parts.iter().map(|(.., v)| v).sum::<f64>()).max(0.0);
+        parts.push((
+            "what the model leaves out",
+            "hold longer, or at steadier temperature",
+            of_model,
+        ));
+        parts.sort_by(|a, b| b.2.total_cmp(&a.2));
+        parts
+            .into_iter()
+            .filter(|(.., variance)| *variance > 1e-4 * whole)
+            .map(|(source, remedy, variance)| Contribution {
+                source,
+                standard_si: variance.sqrt(),
+                remedy,
+            })
+            .collect()
+    }
+
+    /// Mean over the hold of the flow out of the cap side, or into the rod side.
+    pub fn mean_flow(&self, theta: &Vector, side: P) -> f64 {
+        let flow = self.flow(theta, side);
+        flow.iter().sum::<f64>() / flow.len().max(1) as f64
+    }
+
+    /// The same flow at the start of the hold, carried to `pressure_ratio` times the
+    /// pressure and `viscosity_ratio` times the viscosity there.
+    pub fn flow_at_start(
+        &self,
+        theta: &Vector,
+        side: P,
+        pressure_ratio: f64,
+        viscosity_ratio: f64,
+    ) -> f64 {
+        let exponent = self.balance.layout.get(theta, P::PistonExponent);
+        // Laminar flow (exponent 1) follows 1/viscosity, an orifice (0.5) does not.
+        let laminar = (2.0 * exponent - 1.0).clamp(0.0, 1.0);
+        let first = self.flow(theta, side).first().copied().unwrap_or(0.0);
+        first * pressure_ratio.powf(exponent) * viscosity_ratio.powf(-laminar)
+    }
+
+    fn flow(&self, theta: &Vector, side: P) -> Vec<f64> {
+        let state = self.balance.state(theta, Copy::Smooth);
+        let flows = self.balance.flows(theta, &state);
+        if side == P::CapLoss {
+            flows.cap
+        } else {
+            flows.rod
+        }
+    }
+}
