@@ -5,6 +5,18 @@
 //!
 //! Invariant: pure; a recording that was interrupted is always flagged.
 
+mod course;
+mod loss;
+
+use crate::channel::Role;
+use crate::circuit::Circuit;
+use crate::circuit::Port;
+use crate::cylinder::Chamber;
+use crate::cylinder::Piece;
+use crate::cylinder::Ratings;
+use crate::procedure::HOLD;
+use crate::recording::Recording;
+
 /// What a flag does to the outcome.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Weight {
@@ -21,4 +33,66 @@ pub struct Flag {
     pub weight: Weight,
     /// What was seen and what to do, as a sentence.
     pub evidence: String,
+}
+
+impl Flag {
+    fn voids(evidence: String) -> Self {
+        Self {
+            weight: Weight::Voids,
+            evidence,
+        }
+    }
+
+    fn remark(evidence: String) -> Self {
+        Self {
+            weight: Weight::Remark,
+            evidence,
+        }
+    }
+}
+
+/// Looks a recording over.
+pub fn examine(
+    recording: &Recording,
+    piece: &Piece,
+    circuit: &Circuit,
+    ratings: &Ratings,
+) -> Vec<Flag> {
+    let mut flags = loss::interruption(recording);
+    let Some(hold) = recording.phase(HOLD) else {
+        return flags;
+    };
+    let window = (hold.from_s, hold.until_s);
+    flags.extend(loss::gaps(recording, window));
+    flags.extend(loss::counters(recording));
+    flags.extend(
+        needed(piece, circuit)
+            .into_iter()
+            .filter_map(|role| loss::missing(recording, role)),
+    );
+    for track in recording.tracks() {
+        flags.extend(loss::dropouts(recording, track, window));
+        flags.extend(course::out_of_range(recording, track, window));
+        flags.extend(course::step(recording, track, window));
+    }
+    flags.extend(course::over_rating(recording, ratings));
+    flags.extend(course::end_of_stroke(recording, piece, circuit, window));
+    flags
+}
+
+/// Channels without which this piece in this circuit cannot be judged.
+fn needed(piece: &Piece, circuit: &Circuit) -> Vec<Role> {
+    let pressure = |chamber| match chamber {
+        Chamber::Cap => Role::CapPressure,
+        Chamber::Rod => Role::RodPressure,
+    };
+    let holding = circuit.holding_chamber();
+    let mut roles = vec![pressure(holding)];
+    if piece.cylinder().is_some() {
+        roles.push(Role::Position);
+        if circuit.port(holding.other()) != Port::OpenToVessel {
+            roles.push(pressure(holding.other()));
+        }
+    }
+    roles
 }

@@ -6,6 +6,10 @@
 //! Invariant: a broken, missing or doubtful measurement never becomes a pass, and
 //! a larger leak never has a better outcome.
 
+mod decide;
+
+pub use decide::judge;
+
 use crate::account::FigureName;
 use crate::quantity::GaugePressure;
 use crate::quantity::Temperature;
