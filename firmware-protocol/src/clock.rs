@@ -102,7 +102,10 @@ impl SampleClock {
             last_sample_us,
             interval_us: samples.interval_us(),
         });
-        self.newest_us = self.newest_us.max(Some(last_sample_us));
+        // The time of the last sample is reckoned from a rounded interval. A status sent at
+        // that very moment may truly be a little earlier, and that is no restart.
+        let heard_us = last_sample_us - u64::from(samples.interval_us() / 2);
+        self.newest_us = self.newest_us.max(Some(heard_us.max(at_us)));
         Placement { at_us, continuity }
     }
 
@@ -170,8 +173,16 @@ impl LastBlock {
             return Continuity::Restart;
         };
         if ahead > 0 {
-            return Continuity::Gap {
-                n_lost: ahead.unsigned_abs(),
+            let n_lost = ahead.unsigned_abs();
+            // So many samples need their time; half an interval is left for rounding, and one
+            // part in a hundred for a rate that is not quite what it says.
+            let interval_us = u64::from(self.interval_us.min(samples.interval_us()));
+            let needed_us = interval_us * (u64::from(n_lost) + 1);
+            let has_time = step_us + step_us / 100 + interval_us / 2 >= needed_us;
+            return if has_time {
+                Continuity::Gap { n_lost }
+            } else {
+                Continuity::Restart
             };
         }
         let interval_us = u64::from(self.interval_us.max(samples.interval_us()));
@@ -311,6 +322,24 @@ mod tests {
                 (Continues, 900_000),
             ],
         );
+    }
+
+    #[test]
+    fn a_status_at_the_moment_of_the_last_sample_is_no_restart() {
+        // 60 Hz: samples 16 666.67 us apart, the interval says 16 667.
+        let mut clock = SampleClock::new();
+        let counts = [0; 30];
+        let block = Samples::new(0, 0, 16_667, 1, &counts).unwrap();
+        assert_eq!(clock.place_samples(&block).continuity, First);
+        let true_last_us = 29 * 1_000_000 / 60;
+        let placement = place(&mut clock, &Told(true_last_us));
+        assert_eq!(placement.continuity, Continues);
+    }
+
+    #[test]
+    fn more_lost_samples_than_there_was_time_for_are_a_restart() {
+        check_restart(&[Block(3_000_000_000, 1_000_000), Block(0, 2_000_000)]);
+        check_restart(&[Block(0, 0), Block(30, 600_000)]);
     }
 
     #[test]

@@ -40,6 +40,8 @@ pub struct LinkCounters {
     pub unknown_version: u64,
     /// Frames of version 1 of an unknown kind.
     pub unknown_kind: u64,
+    /// Bytes, delimiters not counted, of all runs that became no message.
+    pub bytes_discarded: u64,
 }
 
 /// Receives one side of a line. Make a new one when the port is opened again.
@@ -47,6 +49,8 @@ pub struct LinkCounters {
 pub struct Receiver {
     decoder: FrameDecoder<MAX_ENCODED_BYTES>,
     counters: LinkCounters,
+    /// Bytes since the last delimiter, also those that were not kept.
+    n_in_run: u64,
 }
 
 impl Receiver {
@@ -62,13 +66,15 @@ impl Receiver {
                 oversized: 0,
                 unknown_version: 0,
                 unknown_kind: 0,
+                bytes_discarded: 0,
             },
+            n_in_run: 0,
         }
     }
 
     /// Takes the next byte. `None`: nothing ends here.
     pub fn push(&mut self, byte: u8) -> Option<Event<'_>> {
-        let step = self.decoder.step(byte);
+        let step = self.step(byte);
         self.event(step)
     }
 
@@ -77,7 +83,7 @@ impl Receiver {
     pub fn next_event(&mut self, bytes: &mut &[u8]) -> Option<Event<'_>> {
         while let Some((&byte, rest)) = bytes.split_first() {
             *bytes = rest;
-            match self.decoder.step(byte) {
+            match self.step(byte) {
                 Step::Pending => {}
                 step => return self.event(step),
             }
@@ -91,6 +97,17 @@ impl Receiver {
         self.counters
     }
 
+    fn step(&mut self, byte: u8) -> Step {
+        let step = self.decoder.step(byte);
+        // A run of nothing ends as pending, so what is counted here is never taken twice.
+        match (byte, &step) {
+            (0, Step::Pending) => self.n_in_run = 0,
+            (0, _) => {}
+            _ => self.n_in_run += 1,
+        }
+        step
+    }
+
     fn event(&mut self, step: Step) -> Option<Event<'_>> {
         let received = match step {
             Step::Pending => return None,
@@ -99,6 +116,10 @@ impl Receiver {
             Step::Malformed(error) => Err(Fault::Malformed(Malformed::Cobs(error))),
         };
         self.counters.count(&received);
+        let n_bytes = core::mem::take(&mut self.n_in_run);
+        if received.is_err() {
+            self.counters.bytes_discarded += n_bytes;
+        }
         Some(match received {
             Ok(message) => Event::Message(message),
             Err(fault) => Event::Fault(fault),

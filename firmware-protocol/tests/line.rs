@@ -120,6 +120,7 @@ fn an_oversized_frame_is_counted_once_and_the_next_one_is_good() {
             LinkCounters {
                 frames_good: 1,
                 oversized: 1,
+                bytes_discarded: (MAX_ENCODED_BYTES + surplus + tail.len() - 2) as u64,
                 ..LinkCounters::default()
             }
         );
@@ -168,6 +169,7 @@ fn foreign_text_is_counted_and_never_a_message() {
             "{text:?}"
         );
         assert_eq!(counters.n_faults(), 1);
+        assert_eq!(counters.bytes_discarded, text.len() as u64);
     }
 }
 
@@ -256,6 +258,7 @@ fn another_version_is_reported_with_its_number_and_the_remedy() {
             counters,
             LinkCounters {
                 unknown_version: 1,
+                bytes_discarded: 7,
                 ..LinkCounters::default()
             }
         );
@@ -278,6 +281,7 @@ fn an_unknown_kind_is_counted_and_skipped() {
         LinkCounters {
             frames_good: 1,
             unknown_kind: 1,
+            bytes_discarded: 10,
             ..LinkCounters::default()
         }
     );
