@@ -24,3 +24,6 @@ pub mod recording;
 pub mod account;
 pub mod health;
 pub mod verdict;
+
+pub mod import;
+pub mod settings;

@@ -3,6 +3,10 @@
 //! A plan is plain data, checked when it is made. Carrying it out is the state
 //! machine of `bench`; reading it from a file is `settings`.
 
+mod hazard;
+
+pub use hazard::hazards;
+
 use crate::quantity::Time;
 use crate::quantity::unit::second;
 

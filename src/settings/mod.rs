@@ -1,0 +1,45 @@
+//! `setup.toml` and `shop.toml`: loading, checking, errors that point at the line.
+//!
+//! A setup says what is on the bench, how it is plumbed, how long to hold and what is
+//! known of the sensors. A shop file says who the shop is, how it decides and its
+//! acceptance limits. Nothing is assumed that changes an outcome: there are no default
+//! limits and no default sensor uncertainties.
+
+mod setup;
+mod shop;
+mod text;
+
+pub use setup::SensorSetup;
+pub use setup::Setup;
+pub use shop::Shop;
+
+/// Why a settings file cannot be used.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{file}, line {line}: {message}")]
+pub struct SettingsError {
+    /// The file.
+    pub file: String,
+    /// Line, counted from 1.
+    pub line: usize,
+    /// What is wrong and what would be right.
+    pub message: String,
+}
+
+impl SettingsError {
+    fn at(file: &str, text: &str, offset: usize, message: impl Into<String>) -> Self {
+        let line = text.get(..offset).unwrap_or(text).matches('\n').count() + 1;
+        Self {
+            file: file.into(),
+            line,
+            message: message.into(),
+        }
+    }
+}
+
+/// Reads a whole file of one shape.
+fn read<T: serde::de::DeserializeOwned>(file: &str, text: &str) -> Result<T, SettingsError> {
+    toml::from_str(text).map_err(|error| {
+        let offset = error.span().map_or(0, |span| span.start);
+        SettingsError::at(file, text, offset, error.message())
+    })
+}

@@ -1,0 +1,482 @@
+//! `setup.toml`: one test on one piece.
+
+use super::SettingsError;
+use super::Shop;
+use super::read;
+use super::text::Text;
+use crate::account::Fluid;
+use crate::account::Stated;
+use crate::account::Subject;
+use crate::channel::Role;
+use crate::channel::SensorErrors;
+use crate::channel::SensorPapers;
+use crate::circuit::Circuit;
+use crate::circuit::Port;
+use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
+use crate::cylinder::Cylinder;
+use crate::cylinder::Dimensions;
+use crate::cylinder::Kind;
+use crate::cylinder::Piece;
+use crate::cylinder::Ratings;
+use crate::cylinder::RigidChamber;
+use crate::cylinder::UnitIdentity;
+use crate::oil::Oil;
+use crate::procedure::HoldPlan;
+use crate::quantity::Expansion;
+use crate::quantity::Force;
+use crate::quantity::GaugePressure;
+use crate::quantity::Length;
+use crate::quantity::Pressure;
+use crate::quantity::Quantity;
+use crate::quantity::TemperatureInterval;
+use crate::quantity::Time;
+use crate::quantity::Viscosity;
+use crate::quantity::Volume;
+use crate::quantity::parse;
+use crate::verdict::Limit;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::Spanned;
+
+/// What is known of one sensor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SensorSetup {
+    /// What it measures.
+    pub role: Role,
+    /// Its channel on the board; None where a file brings the data.
+    pub board_channel: Option<u8>,
+    /// What is stated of its errors.
+    pub errors: SensorErrors,
+    /// Its papers.
+    pub papers: SensorPapers,
+    /// Its resolution in SI units, where the data do not say it.
+    pub resolution_si: Option<f64>,
+}
+
+/// A test as its setup file describes it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setup {
+    /// Which piece.
+    pub unit: UnitIdentity,
+    /// Ratings of its ends.
+    pub ratings: Ratings,
+    /// Piece, fluid and plumbing.
+    pub subject: Subject,
+    /// Settling and holding.
+    pub plan: HoldPlan,
+    /// The sensors.
+    pub sensors: Vec<SensorSetup>,
+    /// Limits it is to be held against; none to measure only.
+    pub limits: Vec<Limit>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SetupFile {
+    unit: UnitTable,
+    cylinder: Option<Spanned<CylinderTable>>,
+    chamber: Option<ChamberTable>,
+    oil: Option<Spanned<OilTable>>,
+    gas: Option<GasTable>,
+    circuit: Option<CircuitTable>,
+    hold: Spanned<HoldTable>,
+    sensors: BTreeMap<String, Spanned<SensorTable>>,
+    acceptance: Option<Spanned<AcceptanceTable>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct UnitTable {
+    tag: String,
+    #[serde(default)]
+    description: String,
+    #[serde(default)]
+    machine: String,
+    #[serde(default)]
+    serial: String,
+    #[serde(default)]
+    seal: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CylinderTable {
+    kind: KindWord,
+    bore: Text<Length>,
+    rod: Text<Length>,
+    stroke: Text<Length>,
+    wall: Option<Text<Length>>,
+    cap_dead_volume: Text<Volume>,
+    rod_dead_volume: Option<Text<Volume>>,
+    cap_rating: Option<Text<GaugePressure>>,
+    rod_rating: Option<Text<GaugePressure>>,
+}
+
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+enum KindWord {
+    DoubleActing,
+    DoubleRod,
+    Plunger,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ChamberTable {
+    volume: Option<Text<Volume>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OilTable {
+    name: String,
+    viscosity_40c: Text<Viscosity>,
+    viscosity_100c: Text<Viscosity>,
+    expansion: Text<Expansion>,
+    stiffness: Text<Pressure>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct GasTable {}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CircuitTable {
+    cap_port: PortWord,
+    rod_port: PortWord,
+    rod: RodWord,
+    load: Option<Text<Force>>,
+    probe: Option<ChamberWord>,
+    cap_hose_volume: Option<Text<Volume>>,
+    rod_hose_volume: Option<Text<Volume>>,
+}
+
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+enum PortWord {
+    Blocked,
+    OnValve,
+    OpenToVessel,
+}
+
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+enum RodWord {
+    PushedIn,
+    PulledOut,
+    Locked,
+    Bottomed,
+}
+
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+enum ChamberWord {
+    Cap,
+    Rod,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct HoldTable {
+    settle: Text<Time>,
+    length: Text<Time>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SensorTable {
+    channel: Option<u8>,
+    #[serde(default)]
+    serial: String,
+    #[serde(default)]
+    certificate: String,
+    #[serde(default)]
+    due: String,
+    zero_uncertainty: String,
+    span_uncertainty_percent: f64,
+    zero_drift_per_k: Option<String>,
+    resolution: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AcceptanceTable {
+    limits: Vec<String>,
+}
+
+/// A file and its text, for errors that point at a line.
+struct Source<'a> {
+    file: &'a str,
+    text: &'a str,
+}
+
+impl Source<'_> {
+    fn error<T>(&self, place: &Spanned<T>, message: impl Into<String>) -> SettingsError {
+        SettingsError::at(self.file, self.text, place.span().start, message)
+    }
+
+    fn whole(&self, message: &str) -> SettingsError {
+        SettingsError::at(self.file, self.text, 0, message)
+    }
+}
+
+impl Setup {
+    /// Reads a setup file; `file` is its name in errors. Limits it names are taken
+    /// from `shop`.
+    ///
+    /// # Errors
+    /// With file, line, what is wrong and what would be right.
+    pub fn parse(file: &str, text: &str, shop: Option<&Shop>) -> Result<Self, SettingsError> {
+        let source = Source { file, text };
+        let found: SetupFile = read(file, text)?;
+        let (piece, ratings) = piece(&source, &found)?;
+        let limits = limits(&source, found.acceptance.as_ref(), shop)?;
+        let stated = Stated {
+            pressure: limits.iter().find_map(|l| l.at_pressure),
+            temperature: limits.iter().find_map(|l| l.at_temperature),
+        };
+        let circuit = circuit(&source, found.circuit.as_ref(), &piece)?;
+        let fluid = fluid(&source, &found)?;
+        let HoldTable { settle, length } = found.hold.get_ref();
+        let plan = HoldPlan::new(settle.get(), length.get())
+            .map_err(|e| source.error(&found.hold, e.to_string()))?;
+        let mut sensors = Vec::new();
+        for (word, table) in &found.sensors {
+            sensors.push(sensor(&source, word, table)?);
+        }
+        let UnitTable {
+            tag,
+            description,
+            machine,
+            serial,
+            seal,
+        } = found.unit;
+        Ok(Self {
+            unit: UnitIdentity {
+                tag,
+                description,
+                machine,
+                serial,
+                seal,
+            },
+            ratings,
+            subject: Subject {
+                piece,
+                fluid,
+                circuit,
+                stated,
+            },
+            plan,
+            sensors,
+            limits,
+        })
+    }
+}
+
+fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), SettingsError> {
+    match (&found.cylinder, &found.chamber) {
+        (Some(table), None) => {
+            let t = table.get_ref();
+            let kind = match t.kind {
+                KindWord::DoubleActing => Kind::DoubleActing,
+                KindWord::DoubleRod => Kind::DoubleRod,
+                KindWord::Plunger => Kind::Plunger,
+            };
+            let size = Dimensions {
+                bore: t.bore.get(),
+                rod: t.rod.get(),
+                stroke: t.stroke.get(),
+                wall: t.wall.as_ref().map(Text::get),
+                cap_dead_volume: t.cap_dead_volume.get(),
+                rod_dead_volume: t
+                    .rod_dead_volume
+                    .as_ref()
+                    .map_or_else(Volume::default, Text::get),
+            };
+            let cylinder =
+                Cylinder::new(kind, size).map_err(|e| source.error(table, e.to_string()))?;
+            let ratings = Ratings {
+                cap: t.cap_rating.as_ref().map(Text::get),
+                rod: t.rod_rating.as_ref().map(Text::get),
+            };
+            Ok((Piece::Cylinder(cylinder), ratings))
+        }
+        (None, Some(table)) => {
+            let volume = table.volume.as_ref().map(Text::get);
+            Ok((Piece::Chamber(RigidChamber { volume }), Ratings::default()))
+        }
+        _ => {
+            Err(source
+                .whole("a setup needs either a [cylinder] or a [chamber] table, and not both"))
+        }
+    }
+}
+
+fn fluid(source: &Source<'_>, found: &SetupFile) -> Result<Fluid, SettingsError> {
+    match (&found.oil, &found.gas) {
+        (Some(table), None) => {
+            let t = table.get_ref();
+            Oil::new(
+                t.name.clone(),
+                t.viscosity_40c.get(),
+                t.viscosity_100c.get(),
+                t.expansion.get(),
+                t.stiffness.get(),
+            )
+            .map(Fluid::Oil)
+            .map_err(|e| source.error(table, e.to_string()))
+        }
+        (None, Some(GasTable {})) => Ok(Fluid::Gas),
+        _ => Err(source.whole("a setup needs either an [oil] or a [gas] table, and not both")),
+    }
+}
+
+fn circuit(
+    source: &Source<'_>,
+    table: Option<&CircuitTable>,
+    piece: &Piece,
+) -> Result<Circuit, SettingsError> {
+    let Some(t) = table else {
+        // A plain chamber has one port, which is shut.
+        let shut = Circuit {
+            cap_port: Port::Blocked,
+            rod_port: Port::Blocked,
+            rod: RodHold::Locked,
+            probe: None,
+            cap_hose: Volume::default(),
+            rod_hose: Volume::default(),
+        };
+        return match piece {
+            Piece::Chamber(_) => Ok(shut),
+            Piece::Cylinder(_) => {
+                Err(source.whole("a cylinder needs a [circuit] table: ports, rod, load"))
+            }
+        };
+    };
+    let port = |word: PortWord| match word {
+        PortWord::Blocked => Port::Blocked,
+        PortWord::OnValve => Port::OnValve,
+        PortWord::OpenToVessel => Port::OpenToVessel,
+    };
+    let load = t.load.as_ref().map(Text::get);
+    let rod = match t.rod {
+        RodWord::PushedIn => RodHold::PushedIn { load },
+        RodWord::PulledOut => RodHold::PulledOut { load },
+        RodWord::Locked => RodHold::Locked,
+        RodWord::Bottomed => RodHold::Bottomed,
+    };
+    Ok(Circuit {
+        cap_port: port(t.cap_port),
+        rod_port: port(t.rod_port),
+        rod,
+        probe: t.probe.map(|word| match word {
+            ChamberWord::Cap => Chamber::Cap,
+            ChamberWord::Rod => Chamber::Rod,
+        }),
+        cap_hose: t
+            .cap_hose_volume
+            .as_ref()
+            .map_or_else(Volume::default, Text::get),
+        rod_hose: t
+            .rod_hose_volume
+            .as_ref()
+            .map_or_else(Volume::default, Text::get),
+    })
+}
+
+fn sensor(
+    source: &Source<'_>,
+    word: &str,
+    table: &Spanned<SensorTable>,
+) -> Result<SensorSetup, SettingsError> {
+    let role = Role::ALL
+        .into_iter()
+        .find(|r| r.word() == word)
+        .ok_or_else(|| {
+            let known: Vec<&str> = Role::ALL.iter().map(|r| r.word()).collect();
+            source.error(
+                table,
+                format!(
+                    "`sensors.{word}` is no sensor; write one of {}",
+                    known.join(", ")
+                ),
+            )
+        })?;
+    let t = table.get_ref();
+    let si = |text: &str| {
+        let si = match role {
+            Role::CapPressure | Role::RodPressure => {
+                parse::<GaugePressure>(text).map(|q| q.quantity.si())
+            }
+            Role::Position => parse::<Length>(text).map(|q| q.quantity.si()),
+            Role::OilTemperature | Role::WallTemperature => {
+                parse::<TemperatureInterval>(text).map(|q| q.quantity.si())
+            }
+        };
+        si.map_err(|e| source.error(table, format!("sensors.{word}: {e}")))
+    };
+    let optional = |text: &Option<String>| text.as_deref().map(&si).transpose();
+    let errors = SensorErrors {
+        zero_si: si(&t.zero_uncertainty)?,
+        span_relative: t.span_uncertainty_percent / 100.0,
+        zero_si_per_k: optional(&t.zero_drift_per_k)?.unwrap_or(0.0),
+    };
+    let sane = errors.zero_si >= 0.0
+        && errors.zero_si_per_k >= 0.0
+        && (0.0..0.2).contains(&errors.span_relative);
+    if !sane {
+        return Err(source.error(
+            table,
+            format!("sensors.{word}: uncertainties must not be negative, and that of the span below 20 %"),
+        ));
+    }
+    Ok(SensorSetup {
+        role,
+        board_channel: t.channel,
+        errors,
+        papers: SensorPapers {
+            serial: t.serial.clone(),
+            certificate: t.certificate.clone(),
+            due: t.due.clone(),
+        },
+        resolution_si: optional(&t.resolution)?,
+    })
+}
+
+fn limits(
+    source: &Source<'_>,
+    table: Option<&Spanned<AcceptanceTable>>,
+    shop: Option<&Shop>,
+) -> Result<Vec<Limit>, SettingsError> {
+    let Some(table) = table else {
+        return Ok(Vec::new());
+    };
+    let wanted = &table.get_ref().limits;
+    if wanted.is_empty() {
+        return Ok(Vec::new());
+    }
+    let Some(shop) = shop else {
+        return Err(source.error(table, "limits are named, but there is no shop file they could come from; give --shop shop.toml"));
+    };
+    wanted
+        .iter()
+        .map(|id| {
+            shop.limits
+                .iter()
+                .find(|l| l.id == *id)
+                .cloned()
+                .ok_or_else(|| {
+                    let known: Vec<&str> = shop.limits.iter().map(|l| l.id.as_str()).collect();
+                    source.error(
+                        table,
+                        format!(
+                            "the shop file has no limit `{id}`; it has: {}",
+                            known.join(", ")
+                        ),
+                    )
+                })
+        })
+        .collect()
+}
