@@ -25,5 +25,9 @@ pub mod account;
 pub mod health;
 pub mod verdict;
 
+pub mod bench;
+
 pub mod import;
 pub mod settings;
+
+pub mod daemon;

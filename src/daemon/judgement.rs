@@ -1,0 +1,67 @@
+//! From a recording to its outcome: the same function for a run that just ended, for
+//! one recovered after a power cut, and for an archive judged again.
+//!
+//! Setup and limits are those stored in the recording, word for word, unless others
+//! are given. Pure in all but its place: nothing is read or written here.
+
+use crate::account::Evaluation;
+use crate::account::evaluate;
+use crate::health::Flag;
+use crate::health::examine;
+use crate::recording::Recording;
+use crate::settings::SettingsError;
+use crate::settings::Setup;
+use crate::settings::Shop;
+use crate::verdict::DecisionRule;
+use crate::verdict::Verdict;
+use crate::verdict::judge;
+
+/// Everything that was made of a recording.
+#[derive(Debug, Clone)]
+pub struct Judgement {
+    /// The test as it was set up.
+    pub setup: Setup,
+    /// The shop, if limits came from one.
+    pub shop: Option<Shop>,
+    /// What the data say about the measurement.
+    pub flags: Vec<Flag>,
+    /// What the hold showed, or why nothing can be said.
+    pub evaluation: Result<Evaluation, String>,
+    /// What came out.
+    pub verdict: Verdict,
+}
+
+/// Judges a recording. `shop_toml` replaces the stored shop file: its name and its text.
+///
+/// # Errors
+/// If a settings file cannot be used.
+pub fn judged(
+    recording: &Recording,
+    shop_toml: Option<(&str, &str)>,
+) -> Result<Judgement, SettingsError> {
+    let heading = recording.heading();
+    let (shop_file, shop_text) = shop_toml.unwrap_or(("stored shop.toml", &heading.shop_toml));
+    let shop = if shop_text.trim().is_empty() {
+        None
+    } else {
+        Some(Shop::parse(shop_file, shop_text)?)
+    };
+    let setup = Setup::parse("stored setup.toml", &heading.setup_toml, shop.as_ref())?;
+    let subject = &setup.subject;
+    let flags = examine(recording, &subject.piece, &subject.circuit, &setup.ratings);
+    let evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
+    let rule = shop.as_ref().map_or(DecisionRule::Simple, |s| s.rule);
+    let verdict = judge(
+        evaluation.as_ref().map_err(Clone::clone),
+        &flags,
+        &setup.limits,
+        rule,
+    );
+    Ok(Judgement {
+        setup,
+        shop,
+        flags,
+        evaluation,
+        verdict,
+    })
+}

@@ -1,0 +1,7 @@
+//! The shell: clock, files, adapters, screen. It decides nothing about a test.
+//!
+//! A test runs from bytes to paper here: the journal while it runs, then the archive
+//! file, then the register row with the number, then the certificate file. Whatever
+//! is missing of that after a power cut is made good at the next start.
+
+pub mod judgement;
