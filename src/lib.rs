@@ -30,4 +30,6 @@ pub mod bench;
 pub mod import;
 pub mod settings;
 
+pub mod register;
+
 pub mod daemon;

@@ -1,0 +1,286 @@
+//! The shop's register: which unit was tested when, what came out, and the numbers
+//! of the certificates.
+//!
+//! Takes finished tests from the shell and judges nothing. A test, its number and
+//! the record behind its paper are written in one transaction, so that there is
+//! never a number without a test nor a paper that cannot be made again.
+//!
+//! Invariants: numbers are consecutive in each series and year and never given
+//! twice; a run is entered once; every write begins by taking the write lock (a
+//! transaction that reads first and writes later fails at once when another program
+//! wrote in between); lists are sorted by instants, never by local time.
+
+mod entry;
+mod error;
+mod file;
+mod number;
+mod rows;
+mod volume;
+
+#[cfg(test)]
+mod tests;
+
+use std::path::Path;
+use std::path::PathBuf;
+use std::time::Duration;
+
+use sqlx::SqlitePool;
+use sqlx::sqlite::SqlitePoolOptions;
+use sqlx::sqlite::SqliteRow;
+
+pub use crate::register::entry::Bench;
+pub use crate::register::entry::Entered;
+pub use crate::register::entry::Entry;
+pub use crate::register::entry::NewTest;
+pub use crate::register::entry::PaperKind;
+pub use crate::register::entry::Unit;
+pub use crate::register::error::RegisterError;
+use crate::register::error::sorted;
+pub use crate::register::number::NumberPrefix;
+use crate::register::rows::Paper;
+use crate::register::rows::entry_of_run;
+use crate::register::rows::insert_test;
+use crate::register::rows::read_entry;
+
+/// How long a write waits for another program to finish its own.
+const BUSY: Duration = Duration::from_secs(5);
+
+/// How long a caller waits for its turn among the callers of this program.
+const TURN: Duration = Duration::from_secs(60);
+
+/// Readers beside the one writer.
+const N_READERS: u32 = 4;
+
+/// Most rows in one list; a longer list is cut there.
+const LONGEST_LIST: u32 = 1_000;
+
+/// Longest text to search for, in characters; the rest is not looked at.
+const LONGEST_SEARCH: usize = 200;
+
+/// The open register. Cheap to clone; all clones share the one writer.
+#[derive(Debug, Clone)]
+pub struct Register {
+    path: PathBuf,
+    writer: SqlitePool,
+    readers: SqlitePool,
+}
+
+impl Register {
+    /// Opens the register in a file, and makes it if there is none.
+    ///
+    /// The file is checked first; one that is foreign, newer or damaged is left as it is.
+    pub async fn open(path: &Path) -> Result<Self, RegisterError> {
+        Self::open_waiting(path, BUSY).await
+    }
+
+    async fn open_waiting(path: &Path, busy: Duration) -> Result<Self, RegisterError> {
+        file::prepare(path, busy).await?;
+        let pool = || SqlitePoolOptions::new().acquire_timeout(TURN);
+        let options = file::options(path, busy);
+        let writer = pool()
+            .max_connections(1)
+            .connect_with(options.clone())
+            .await
+            .map_err(|error| sorted(path, "open", error))?;
+        let readers = pool()
+            .max_connections(N_READERS)
+            .connect_lazy_with(options.read_only(true));
+        Ok(Self {
+            path: path.to_owned(),
+            writer,
+            readers,
+        })
+    }
+
+    /// Where the file is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Enters a test, gives it its number, and stores the record made for that number,
+    /// all or nothing.
+    ///
+    /// `make_record` is given the number and returns the record behind the paper as
+    /// JSON; it runs while the register is locked, so it should only write text. A run
+    /// entered before with the same archive hash gives its entry again, and
+    /// `make_record` is not called.
+    pub async fn record_test<F>(
+        &self,
+        test: &NewTest,
+        make_record: F,
+    ) -> Result<Entered, RegisterError>
+    where
+        F: FnOnce(&str) -> String + Send,
+    {
+        test.check()?;
+        let failed = |error| sorted(&self.path, "enter the test", error);
+        let mut all = self
+            .writer
+            .begin_with("BEGIN IMMEDIATE")
+            .await
+            .map_err(failed)?;
+        if let Some(known) = entry_of_run(&mut all, &test.run_id).await.map_err(failed)? {
+            return self.known_again(test, &self.entry(&known)?);
+        }
+        let test_id = insert_test(&mut all, test).await.map_err(failed)?;
+        let paper = Paper::next(&mut all, test).await.map_err(failed)?;
+        let record = make_record(&paper.number);
+        paper
+            .insert(&mut all, test, test_id, &record)
+            .await
+            .map_err(failed)?;
+        all.commit().await.map_err(failed)?;
+        Ok(Entered {
+            test_id,
+            certificate_number: paper.number,
+        })
+    }
+
+    fn known_again(&self, test: &NewTest, known: &Entry) -> Result<Entered, RegisterError> {
+        if known.archive_sha256 == test.archive_sha256 {
+            Ok(Entered {
+                test_id: known.test_id,
+                certificate_number: known.certificate_number.clone(),
+            })
+        } else {
+            Err(RegisterError::OtherArchive {
+                run_id: test.run_id.clone(),
+                number: known.certificate_number.clone(),
+                entered_sha256: known.archive_sha256.clone(),
+                offered_sha256: test.archive_sha256.clone(),
+            })
+        }
+    }
+
+    /// The test of a run, if it has been entered.
+    pub async fn find_by_run(&self, run_id: &str) -> Result<Option<Entry>, RegisterError> {
+        let row = sqlx::query("SELECT * FROM entry WHERE run_id = $1")
+            .bind(run_id)
+            .fetch_optional(&self.readers)
+            .await
+            .map_err(|error| sorted(&self.path, "look up a run", error))?;
+        row.map(|row| self.entry(&row)).transpose()
+    }
+
+    /// The test behind a certificate number, if there is one.
+    pub async fn find_by_number(&self, number: &str) -> Result<Option<Entry>, RegisterError> {
+        let row = sqlx::query("SELECT * FROM entry WHERE number = $1")
+            .bind(number)
+            .fetch_optional(&self.readers)
+            .await
+            .map_err(|error| sorted(&self.path, "look up a number", error))?;
+        row.map(|row| self.entry(&row)).transpose()
+    }
+
+    /// The record behind a certificate as JSON, as it was stored with the number.
+    pub async fn record_json(&self, number: &str) -> Result<Option<String>, RegisterError> {
+        sqlx::query_scalar("SELECT record_json FROM certificate WHERE number = $1")
+            .bind(number)
+            .fetch_optional(&self.readers)
+            .await
+            .map_err(|error| sorted(&self.path, "read a record", error))
+    }
+
+    /// Tests of one unit, latest start first, at most 1000.
+    pub async fn tests_of_unit(&self, tag: &str) -> Result<Vec<Entry>, RegisterError> {
+        let rows = sqlx::query(
+            "SELECT * FROM entry WHERE tag = $1 ORDER BY started_utc_ms DESC, test_id DESC LIMIT $2",
+        )
+        .bind(tag)
+        .bind(LONGEST_LIST)
+        .fetch_all(&self.readers)
+        .await
+        .map_err(|error| sorted(&self.path, "list the tests of a unit", error))?;
+        self.entries(&rows)
+    }
+
+    /// The latest `n` tests, latest start first, at most 1000.
+    pub async fn latest(&self, n: u32) -> Result<Vec<Entry>, RegisterError> {
+        let rows =
+            sqlx::query("SELECT * FROM entry ORDER BY started_utc_ms DESC, test_id DESC LIMIT $1")
+                .bind(n.min(LONGEST_LIST))
+                .fetch_all(&self.readers)
+                .await
+                .map_err(|error| sorted(&self.path, "list the latest tests", error))?;
+        self.entries(&rows)
+    }
+
+    /// Tests whose number, tag, description, machine or serial contains a text, latest
+    /// start first, at most `n` and at most 1000. The case of the letters A–Z does not count.
+    pub async fn matching(&self, text: &str, n: u32) -> Result<Vec<Entry>, RegisterError> {
+        let rows = sqlx::query(
+            r"SELECT * FROM entry
+              WHERE number LIKE $1 ESCAPE '\' OR tag LIKE $1 ESCAPE '\'
+                 OR description LIKE $1 ESCAPE '\' OR machine LIKE $1 ESCAPE '\'
+                 OR serial LIKE $1 ESCAPE '\'
+              ORDER BY started_utc_ms DESC, test_id DESC LIMIT $2",
+        )
+        .bind(containing(text))
+        .bind(n.min(LONGEST_LIST))
+        .fetch_all(&self.readers)
+        .await
+        .map_err(|error| sorted(&self.path, "search", error))?;
+        self.entries(&rows)
+    }
+
+    /// Writes a whole copy of the register to a new file.
+    ///
+    /// The live file must not be copied by other means: what was written last may
+    /// still be in the log beside it.
+    pub async fn export(&self, copy: &Path) -> Result<(), RegisterError> {
+        if copy.exists() {
+            return Err(RegisterError::CopyExists {
+                path: copy.to_owned(),
+            });
+        }
+        let Some(name) = copy.to_str() else {
+            return Err(RegisterError::Unfit {
+                field: "name of the copy",
+                value: copy.display().to_string(),
+                wanted: "use letters that are valid UTF-8",
+            });
+        };
+        sqlx::query("VACUUM INTO $1")
+            .bind(name)
+            .execute(&self.writer)
+            .await
+            .map_err(|error| sorted(copy, "write the copy", error))?;
+        std::fs::File::open(copy)
+            .and_then(|file| file.sync_all())
+            .map_err(|source| RegisterError::CopyUnsure {
+                path: copy.to_owned(),
+                source,
+            })
+    }
+
+    /// Closes all connections; the log is written back into the file.
+    pub async fn close(self) {
+        self.readers.close().await;
+        self.writer.close().await;
+    }
+
+    fn entries(&self, rows: &[SqliteRow]) -> Result<Vec<Entry>, RegisterError> {
+        rows.iter().map(|row| self.entry(row)).collect()
+    }
+
+    fn entry(&self, row: &SqliteRow) -> Result<Entry, RegisterError> {
+        read_entry(row).map_err(|error| RegisterError::Damaged {
+            path: self.path.clone(),
+            finding: error.to_string(),
+        })
+    }
+}
+
+/// Pattern for `LIKE … ESCAPE '\'` that finds a text as it stands.
+fn containing(text: &str) -> String {
+    let mut pattern = String::from("%");
+    for letter in text.chars().take(LONGEST_SEARCH) {
+        if matches!(letter, '\\' | '%' | '_') {
+            pattern.push('\\');
+        }
+        // SQLite reads a pattern only up to a NUL: what is typed behind it would not count.
+        pattern.push(if letter == '\0' { '\u{fffd}' } else { letter });
+    }
+    pattern.push('%');
+    pattern
+}

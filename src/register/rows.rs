@@ -1,0 +1,194 @@
+//! The rows of the register: how a test is written and an entry read back.
+//!
+//! Speaks SQL and the database crate's errors; what an error means to the operator
+//! is decided by the caller. Whoever writes here holds the write lock already.
+//! A word in a column that this program does not know is an error, never a guess.
+
+use sqlx::Row as _;
+use sqlx::SqliteConnection;
+use sqlx::sqlite::SqliteRow;
+
+use crate::register::entry::Bench;
+use crate::register::entry::Entry;
+use crate::register::entry::NewTest;
+use crate::register::entry::PaperKind;
+use crate::register::entry::Unit;
+use crate::register::number;
+use crate::verdict::Outcome;
+
+/// The number a test is about to get.
+pub(super) struct Paper {
+    pub(super) number: String,
+    series: String,
+    year: i64,
+    sequence: i64,
+}
+
+impl Paper {
+    /// The next free number. Right only under the write lock.
+    pub(super) async fn next(
+        all: &mut SqliteConnection,
+        test: &NewTest,
+    ) -> Result<Self, sqlx::Error> {
+        let series = test.prefix.series(test.bench);
+        let year = number::year_of(test.issued_utc_ms, test.issued_utc_offset_s);
+        let sequence = sqlx::query_scalar(
+            "SELECT coalesce(max(sequence), 0) + 1 FROM certificate WHERE series = $1 AND year = $2",
+        )
+        .bind(&series)
+        .bind(year)
+        .fetch_one(all)
+        .await?;
+        Ok(Self {
+            number: number::written(&series, year, sequence),
+            series,
+            year,
+            sequence,
+        })
+    }
+
+    pub(super) async fn insert(
+        &self,
+        all: &mut SqliteConnection,
+        test: &NewTest,
+        test_id: i64,
+        record: &str,
+    ) -> Result<(), sqlx::Error> {
+        sqlx::query(
+            "INSERT INTO certificate
+                 (number, series, year, sequence, test, issued_utc_ms, kind, record_json)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8)",
+        )
+        .bind(&self.number)
+        .bind(&self.series)
+        .bind(self.year)
+        .bind(self.sequence)
+        .bind(test_id)
+        .bind(test.issued_utc_ms)
+        .bind(test.kind.word())
+        .bind(record)
+        .execute(all)
+        .await?;
+        Ok(())
+    }
+}
+
+/// The row of a run, if it has been entered.
+pub(super) async fn entry_of_run(
+    all: &mut SqliteConnection,
+    run_id: &str,
+) -> Result<Option<SqliteRow>, sqlx::Error> {
+    sqlx::query("SELECT * FROM entry WHERE run_id = $1")
+        .bind(run_id)
+        .fetch_optional(all)
+        .await
+}
+
+/// Writes the rows of the unit and the test; returns the row of the test.
+pub(super) async fn insert_test(
+    all: &mut SqliteConnection,
+    test: &NewTest,
+) -> Result<i64, sqlx::Error> {
+    let unit = upsert_unit(all, test).await?;
+    sqlx::query_scalar(
+        "INSERT INTO test (run_id, unit, started_utc_ms, time_zone, outcome, headline,
+             archive_file, archive_sha256, software, method_version, practice)
+         VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
+         RETURNING id",
+    )
+    .bind(&test.run_id)
+    .bind(unit)
+    .bind(test.started_utc_ms)
+    .bind(&test.time_zone)
+    .bind(test.outcome.word())
+    .bind(&test.headline)
+    .bind(&test.archive_file)
+    .bind(&test.archive_sha256)
+    .bind(&test.software)
+    .bind(i64::from(test.method_version))
+    .bind(i64::from(test.bench == Bench::Practice))
+    .fetch_one(all)
+    .await
+}
+
+/// The row of the unit. A test on the shop's bench brings the description up to date;
+/// a practice run leaves a unit that is known as it is.
+async fn upsert_unit(all: &mut SqliteConnection, test: &NewTest) -> Result<i64, sqlx::Error> {
+    let sql = match test.bench {
+        Bench::Shop => {
+            "INSERT INTO unit (tag, description, machine, serial, seal) VALUES ($1, $2, $3, $4, $5)
+             ON CONFLICT (tag) DO UPDATE SET description = excluded.description,
+                 machine = excluded.machine, serial = excluded.serial, seal = excluded.seal
+             RETURNING id"
+        }
+        // An update that changes nothing, because only then is the row returned.
+        Bench::Practice => {
+            "INSERT INTO unit (tag, description, machine, serial, seal) VALUES ($1, $2, $3, $4, $5)
+             ON CONFLICT (tag) DO UPDATE SET tag = excluded.tag
+             RETURNING id"
+        }
+    };
+    sqlx::query_scalar(sql)
+        .bind(&test.unit.tag)
+        .bind(&test.unit.description)
+        .bind(&test.unit.machine)
+        .bind(&test.unit.serial)
+        .bind(&test.unit.seal)
+        .fetch_one(all)
+        .await
+}
+
+/// An entry from a row of the view `entry`.
+pub(super) fn read_entry(row: &SqliteRow) -> Result<Entry, sqlx::Error> {
+    Ok(Entry {
+        test_id: row.try_get("test_id")?,
+        certificate_number: row.try_get("number")?,
+        run_id: row.try_get("run_id")?,
+        unit: Unit {
+            tag: row.try_get("tag")?,
+            description: row.try_get("description")?,
+            machine: row.try_get("machine")?,
+            serial: row.try_get("serial")?,
+            seal: row.try_get("seal")?,
+        },
+        started_utc_ms: row.try_get("started_utc_ms")?,
+        time_zone: row.try_get("time_zone")?,
+        outcome: word_in(row, "outcome", &OUTCOMES, Outcome::word)?,
+        headline: row.try_get("headline")?,
+        archive_file: row.try_get("archive_file")?,
+        archive_sha256: row.try_get("archive_sha256")?,
+        software: row.try_get("software")?,
+        method_version: row.try_get("method_version")?,
+        bench: if row.try_get::<i64, _>("practice")? == 0 {
+            Bench::Shop
+        } else {
+            Bench::Practice
+        },
+        kind: word_in(row, "kind", &KINDS, PaperKind::word)?,
+        issued_utc_ms: row.try_get("issued_utc_ms")?,
+    })
+}
+
+const OUTCOMES: [Outcome; 5] = [
+    Outcome::Pass,
+    Outcome::Fail,
+    Outcome::Undecided,
+    Outcome::NotValid,
+    Outcome::Measured,
+];
+
+const KINDS: [PaperKind; 2] = [PaperKind::Certificate, PaperKind::Report];
+
+/// The value whose word stands in a column.
+fn word_in<T: Copy>(
+    row: &SqliteRow,
+    column: &str,
+    all: &[T],
+    word: impl Fn(T) -> &'static str,
+) -> Result<T, sqlx::Error> {
+    let found: &str = row.try_get(column)?;
+    all.iter()
+        .copied()
+        .find(|value| word(*value) == found)
+        .ok_or_else(|| sqlx::Error::Decode(format!("{column} holds {found:?}").into()))
+}
