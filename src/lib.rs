@@ -19,6 +19,8 @@ pub mod channel;
 
 pub mod recording;
 
+pub mod archive;
+
 pub mod account;
 pub mod health;
 pub mod verdict;
