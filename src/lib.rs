@@ -24,3 +24,5 @@ pub mod archive;
 pub mod account;
 pub mod health;
 pub mod verdict;
+
+pub mod daemon;

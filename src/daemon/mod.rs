@@ -1,0 +1,3 @@
+//! The shell: files, clock, tasks. It decides nothing about a test.
+
+pub mod journal_file;
