@@ -25,4 +25,6 @@ pub mod account;
 pub mod health;
 pub mod verdict;
 
+pub mod link;
+
 pub mod daemon;
