@@ -18,6 +18,7 @@ pub mod circuit;
 pub mod procedure;
 
 pub mod channel;
+pub mod link;
 
 pub mod recording;
 
@@ -30,6 +31,7 @@ pub mod bench;
 pub mod import;
 pub mod settings;
 
+pub mod archive;
 pub mod register;
 
 pub mod daemon;

@@ -4,4 +4,5 @@
 //! file, then the register row with the number, then the certificate file. Whatever
 //! is missing of that after a power cut is made good at the next start.
 
+pub mod journal_file;
 pub mod judgement;

@@ -7,11 +7,39 @@
 //! Invariants: time never goes backwards; every channel has one entry for each
 //! time; a recording is never changed after it was made.
 
+mod journal;
+
+pub use journal::Cut;
+pub use journal::JournalError;
+pub use journal::JournalWriter;
+pub use journal::TailReport;
+pub use journal::read_journal;
+
 use crate::channel::Channel;
 use crate::channel::Role;
 
 /// Version of what a recording holds; stored with each.
 pub const RECORDING_VERSION: u32 = 1;
+
+/// One instant of a recording in progress.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// Bench time, s.
+    pub time_s: f64,
+    /// One raw code for each channel.
+    pub codes: Vec<i32>,
+}
+
+impl Row {
+    /// The same instant with some of its codes, in the order of `indices`; None if one is not there.
+    pub fn picked(&self, indices: &[usize]) -> Option<Self> {
+        let codes = indices.iter().map(|index| self.codes.get(*index).copied());
+        Some(Self {
+            time_s: self.time_s,
+            codes: codes.collect::<Option<_>>()?,
+        })
+    }
+}
 
 /// What one channel delivered.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,0 +1,64 @@
+//! Names and groups of the file, shared by writing and reading.
+//!
+//! Invariant: a name that is written under one constant is read under the same.
+
+use crate::channel::Role;
+
+pub(super) const ENTRY: &str = "entry";
+pub(super) const INSTRUMENT: &str = "entry/instrument";
+pub(super) const RECORDING: &str = "entry/recording";
+pub(super) const TIME: &str = "entry/recording/time";
+pub(super) const GAPS: &str = "entry/recording/gaps";
+pub(super) const PHASES: &str = "entry/recording/phases";
+pub(super) const LOSS: &str = "entry/recording/loss";
+pub(super) const VERSION: &str = "entry/recording/recording_version";
+pub(super) const CHECKSUM: &str = "entry/recording/content_crc32c";
+
+pub(super) const COMPLETE: &str = "complete";
+pub(super) const INTERRUPTED: &str = "interrupted";
+
+/// Most rows of a recording: two days at 1 kHz. More is damage.
+pub(super) const MAX_ROWS: usize = 200_000_000;
+
+/// Most gaps or phases. More is damage.
+pub(super) const MAX_MARKS: usize = 10_000_000;
+
+/// A group that a viewer plots: values of one kind over time.
+pub(super) struct Plot {
+    pub(super) group: &'static str,
+    pub(super) title: &'static str,
+    pub(super) units: &'static str,
+    pub(super) roles: &'static [Role],
+}
+
+/// The plots of a recording; the first one with a channel is shown first.
+pub(super) const PLOTS: [Plot; 3] = [
+    Plot {
+        group: "pressure",
+        title: "gauge pressure",
+        units: "bar",
+        roles: &[Role::CapPressure, Role::RodPressure],
+    },
+    Plot {
+        group: "position",
+        title: "extension of the rod",
+        units: "mm",
+        roles: &[Role::Position],
+    },
+    Plot {
+        group: "temperature",
+        title: "temperature",
+        units: "degC",
+        roles: &[Role::OilTemperature, Role::WallTemperature],
+    },
+];
+
+/// An SI value in the units of the plots, for people; NaN stays NaN.
+pub(super) fn plotted(role: Role, si: f64) -> f32 {
+    let shown = match role {
+        Role::CapPressure | Role::RodPressure => si / 1e5,
+        Role::Position => si * 1e3,
+        Role::OilTemperature | Role::WallTemperature => si - 273.15,
+    };
+    shown as f32
+}

@@ -1,0 +1,325 @@
+//! A file to the recording it holds.
+//!
+//! Only raw codes and what belongs to a recording are read; the plots are for viewers.
+//!
+//! Invariants: sizes are checked before memory is taken for them; a recording is
+//! returned only if its checksum is the one that was written.
+
+use super::ArchiveError;
+use super::content;
+use super::layout;
+use super::library;
+use crate::channel::Calibration;
+use crate::channel::Channel;
+use crate::channel::Role;
+use crate::channel::SensorErrors;
+use crate::channel::SensorPapers;
+use crate::recording::Codes;
+use crate::recording::Ending;
+use crate::recording::Gap;
+use crate::recording::GapCause;
+use crate::recording::Heading;
+use crate::recording::Loss;
+use crate::recording::Parts;
+use crate::recording::PhaseMark;
+use crate::recording::RECORDING_VERSION;
+use crate::recording::Recording;
+use crate::recording::Track;
+use hdf5::Dataset;
+use hdf5::File;
+use hdf5::H5Type;
+use hdf5::types::VarLenUnicode;
+use std::path::Path;
+
+/// Reads the recording in a file.
+///
+/// # Errors
+/// If the file cannot be opened, is of another kind, or is not as it was written.
+pub fn read(path: &Path) -> Result<Recording, ArchiveError> {
+    // The library would say the same of a missing and of a damaged file.
+    std::fs::File::open(path).map_err(|cause| ArchiveError::Open {
+        path: path.into(),
+        cause: cause.into(),
+    })?;
+    let _library = library();
+    let file = File::open(path).map_err(|cause| ArchiveError::NoHdf5 {
+        path: path.into(),
+        cause: cause.into(),
+    })?;
+    let source = Source { file: &file, path };
+    source.check_version()?;
+    let n_rows = source.length(layout::TIME, layout::MAX_ROWS)?;
+    let parts = Parts {
+        heading: source.heading()?,
+        time_s: source.list(layout::TIME, n_rows)?,
+        tracks: source.tracks(n_rows)?,
+        gaps: source.gaps()?,
+        phases: source.phases()?,
+        loss: source.loss()?,
+        ending: source.ending()?,
+    };
+    let recording =
+        Recording::new(parts).map_err(|error| source.bad(layout::RECORDING, &error.to_string()))?;
+    let stored: u32 = source.number(layout::CHECKSUM)?;
+    let computed = content::checksum(&recording);
+    if computed != stored {
+        return Err(ArchiveError::Changed {
+            path: path.into(),
+            computed,
+            stored,
+        });
+    }
+    Ok(recording)
+}
+
+struct Source<'a> {
+    file: &'a File,
+    path: &'a Path,
+}
+
+impl Source<'_> {
+    fn check_version(&self) -> Result<(), ArchiveError> {
+        if !self.file.link_exists(layout::ENTRY)
+            || !self.file.link_exists(layout::RECORDING)
+            || !self.file.link_exists(layout::VERSION)
+        {
+            return Err(ArchiveError::Foreign {
+                path: self.path.into(),
+                field: layout::VERSION,
+            });
+        }
+        let found: u32 = self.number(layout::VERSION)?;
+        if found > RECORDING_VERSION {
+            return Err(ArchiveError::Newer {
+                path: self.path.into(),
+                found,
+                known: RECORDING_VERSION,
+            });
+        }
+        Ok(())
+    }
+
+    fn heading(&self) -> Result<Heading, ArchiveError> {
+        let text = |name| self.text(&in_group(layout::RECORDING, name));
+        Ok(Heading {
+            run_id: text("run_id")?,
+            started_utc_ms: self.number(&in_group(layout::RECORDING, "started_utc_ms"))?,
+            time_zone: text("time_zone")?,
+            software: text("software")?,
+            source: text("source")?,
+            setup_toml: text("setup_toml")?,
+            shop_toml: text("shop_toml")?,
+            practice: text("practice")?,
+        })
+    }
+
+    fn tracks(&self, n_rows: usize) -> Result<Vec<Track>, ArchiveError> {
+        let instrument = self.file.group(layout::INSTRUMENT);
+        let instrument =
+            instrument.map_err(|error| self.bad(layout::INSTRUMENT, &error.to_string()))?;
+        let mut tracks = Vec::new();
+        for role in Role::ALL {
+            if !instrument.link_exists(role.word()) {
+                continue;
+            }
+            let group = in_group(layout::INSTRUMENT, role.word());
+            let index: u64 = self.number(&in_group(&group, "track_index"))?;
+            let track = Track {
+                channel: self.channel(role, &group)?,
+                codes: self.codes(&in_group(&group, "data"), n_rows)?,
+            };
+            tracks.push((index, track));
+        }
+        tracks.sort_by_key(|(index, _)| *index);
+        Ok(tracks.into_iter().map(|(_, track)| track).collect())
+    }
+
+    fn channel(&self, role: Role, group: &str) -> Result<Channel, ArchiveError> {
+        let data = in_group(group, "data");
+        let number = |name| self.attr::<f64>(&data, name);
+        let text = |name| self.text(&in_group(group, name));
+        Ok(Channel {
+            role,
+            label: text("local_name")?,
+            calibration: Calibration {
+                si_at_zero_code: number("si_at_zero_code")?,
+                si_per_code: number("si_per_code")?,
+            },
+            good_codes: (
+                self.attr(&data, "good_code_lowest")?,
+                self.attr(&data, "good_code_highest")?,
+            ),
+            range_si: (number("range_low_si")?, number("range_high_si")?),
+            errors: SensorErrors {
+                zero_si: number("zero_error_si")?,
+                span_relative: number("span_error_relative")?,
+                zero_si_per_k: number("zero_error_si_per_k")?,
+            },
+            papers: SensorPapers {
+                serial: text("serial_number")?,
+                certificate: text("calibration_certificate")?,
+                due: text("calibration_due")?,
+            },
+        })
+    }
+
+    fn codes(&self, field: &str, n_rows: usize) -> Result<Codes, ArchiveError> {
+        if self.is_of::<i32>(&self.dataset(field)?) {
+            self.list(field, n_rows).map(Codes::Raw)
+        } else {
+            self.list(field, n_rows).map(Codes::Si)
+        }
+    }
+
+    fn gaps(&self) -> Result<Vec<Gap>, ArchiveError> {
+        let field = in_group(layout::GAPS, "cause");
+        let (from_s, until_s) = self.spans(layout::GAPS, &field)?;
+        let words = self.texts(&field, from_s.len())?;
+        let spans = from_s.into_iter().zip(until_s).zip(words);
+        spans
+            .map(|((from_s, until_s), word)| {
+                let cause = GapCause::from_word(&word)
+                    .ok_or_else(|| self.bad(&field, &format!("`{word}` is no cause of a gap")))?;
+                Ok(Gap {
+                    from_s,
+                    until_s,
+                    cause,
+                })
+            })
+            .collect()
+    }
+
+    fn phases(&self) -> Result<Vec<PhaseMark>, ArchiveError> {
+        let field = in_group(layout::PHASES, "name");
+        let (from_s, until_s) = self.spans(layout::PHASES, &field)?;
+        let names = self.texts(&field, from_s.len())?;
+        let spans = from_s.into_iter().zip(until_s).zip(names);
+        Ok(spans
+            .map(|((from_s, until_s), name)| PhaseMark {
+                name,
+                from_s,
+                until_s,
+            })
+            .collect())
+    }
+
+    fn spans(&self, group: &str, words: &str) -> Result<(Vec<f64>, Vec<f64>), ArchiveError> {
+        let n_marks = self.length(words, layout::MAX_MARKS)?;
+        let from_s = self.list(&in_group(group, "from_s"), n_marks)?;
+        let until_s = self.list(&in_group(group, "until_s"), n_marks)?;
+        Ok((from_s, until_s))
+    }
+
+    fn loss(&self) -> Result<Loss, ArchiveError> {
+        let count = |name| self.number(&in_group(layout::LOSS, name));
+        Ok(Loss {
+            n_samples_lost: count("n_samples_lost")?,
+            n_frames_bad: count("n_frames_bad")?,
+            n_board_dropped: count("n_board_dropped")?,
+            n_bytes_overrun: count("n_bytes_overrun")?,
+        })
+    }
+
+    fn ending(&self) -> Result<Ending, ArchiveError> {
+        let field = in_group(layout::RECORDING, "ending");
+        let reason = self.text(&in_group(layout::RECORDING, "ending_reason"))?;
+        match self.text(&field)?.as_str() {
+            layout::COMPLETE => Ok(Ending::Complete),
+            layout::INTERRUPTED => Ok(Ending::Interrupted(reason)),
+            other => Err(self.bad(&field, &format!("`{other}` is no ending"))),
+        }
+    }
+
+    fn bad(&self, field: &str, what: &str) -> ArchiveError {
+        ArchiveError::Field {
+            path: self.path.into(),
+            field: field.into(),
+            what: what.into(),
+        }
+    }
+
+    fn dataset(&self, field: &str) -> Result<Dataset, ArchiveError> {
+        let dataset = self.file.dataset(field);
+        dataset.map_err(|error| self.bad(field, &error.to_string()))
+    }
+
+    fn is_of<T: H5Type>(&self, dataset: &Dataset) -> bool {
+        dataset.dtype().is_ok_and(|found| found.is::<T>())
+    }
+
+    /// Number of entries of a list.
+    fn length(&self, field: &str, limit: usize) -> Result<usize, ArchiveError> {
+        let shape = self.dataset(field)?.shape();
+        match shape[..] {
+            [n_found] if n_found <= limit => Ok(n_found),
+            _ => Err(self.bad(field, &format!("it has the shape {shape:?}"))),
+        }
+    }
+
+    fn list<T: H5Type>(&self, field: &str, n_wanted: usize) -> Result<Vec<T>, ArchiveError> {
+        let dataset = self.dataset(field)?;
+        let shape = dataset.shape();
+        if shape != [n_wanted] {
+            let what = format!("it has the shape {shape:?}, not [{n_wanted}]");
+            return Err(self.bad(field, &what));
+        }
+        self.raw(field, &dataset)
+    }
+
+    fn number<T: H5Type>(&self, field: &str) -> Result<T, ArchiveError> {
+        let dataset = self.dataset(field)?;
+        if !dataset.is_scalar() {
+            return Err(self.bad(field, "it is no single number"));
+        }
+        let mut values = self.raw(field, &dataset)?;
+        values
+            .pop()
+            .ok_or_else(|| self.bad(field, "it has no value"))
+    }
+
+    fn raw<T: H5Type>(&self, field: &str, dataset: &Dataset) -> Result<Vec<T>, ArchiveError> {
+        if !self.is_of::<T>(dataset) {
+            return Err(self.bad(field, "it is of another type"));
+        }
+        if dataset.size() == 0 {
+            return Ok(Vec::new());
+        }
+        let values = dataset.read_raw();
+        values.map_err(|error| self.bad(field, &error.to_string()))
+    }
+
+    fn text(&self, field: &str) -> Result<String, ArchiveError> {
+        let text: VarLenUnicode = self.number(field)?;
+        self.checked_text(field, &text)
+    }
+
+    fn texts(&self, field: &str, n_wanted: usize) -> Result<Vec<String>, ArchiveError> {
+        let texts: Vec<VarLenUnicode> = self.list(field, n_wanted)?;
+        texts
+            .iter()
+            .map(|text| self.checked_text(field, text))
+            .collect()
+    }
+
+    /// The library does not look whether a text is UTF-8, and its own access trusts it.
+    fn checked_text(&self, field: &str, text: &VarLenUnicode) -> Result<String, ArchiveError> {
+        std::str::from_utf8(text.as_bytes())
+            .map(str::to_owned)
+            .map_err(|error| self.bad(field, &error.to_string()))
+    }
+
+    fn attr<T: H5Type>(&self, field: &str, name: &str) -> Result<T, ArchiveError> {
+        let at = || format!("{field}@{name}");
+        let attr = self.dataset(field)?.attr(name);
+        let attr = attr.map_err(|error| self.bad(&at(), &error.to_string()))?;
+        if !attr.is_scalar() || !attr.dtype().is_ok_and(|found| found.is::<T>()) {
+            return Err(self.bad(&at(), "it is of another type"));
+        }
+        attr.read_scalar()
+            .map_err(|error| self.bad(&at(), &error.to_string()))
+    }
+}
+
+fn in_group(group: &str, name: &str) -> String {
+    format!("{group}/{name}")
+}

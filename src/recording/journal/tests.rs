@@ -1,0 +1,242 @@
+//! Journals that were cut, damaged, or never were journals.
+
+use super::*;
+use crate::channel::Calibration;
+use crate::channel::Channel;
+use crate::channel::Role;
+use crate::channel::SensorErrors;
+use crate::channel::SensorPapers;
+use crate::recording::Codes;
+use crate::recording::Ending;
+use crate::recording::Gap;
+use crate::recording::GapCause;
+use crate::recording::Heading;
+use crate::recording::Loss;
+use crate::recording::Parts;
+use crate::recording::PhaseMark;
+use crate::recording::Recording;
+use crate::recording::Row;
+use rand::RngCore;
+use rand::SeedableRng;
+
+fn heading() -> Heading {
+    Heading {
+        run_id: "tv-0312-1".into(),
+        started_utc_ms: 1_767_225_600_123,
+        time_zone: "Europe/Oslo".into(),
+        software: "0.1.0".into(),
+        source: "TV bench 1".into(),
+        setup_toml: "# \"quotes\", umlauts äöü and a line\n[unit]\r\n".into(),
+        shop_toml: String::new(),
+        practice: String::new(),
+    }
+}
+
+fn channel(role: Role) -> Channel {
+    Channel {
+        role,
+        label: "AI0".into(),
+        // Numbers without a short decimal form.
+        calibration: Calibration {
+            si_at_zero_code: -0.1 - 1e-17,
+            si_per_code: 1.0 / 3.0,
+        },
+        good_codes: (i32::MIN, i32::MAX),
+        range_si: (0.1 + 0.2, 5e-324),
+        errors: SensorErrors {
+            zero_si: 1.0 / 7.0,
+            span_relative: f64::MAX,
+            zero_si_per_k: 0.0,
+        },
+        papers: SensorPapers {
+            serial: "P-11".into(),
+            certificate: "TV-CAL-2026-031".into(),
+            due: "2027-03-31".into(),
+        },
+    }
+}
+
+/// A small journal, and the offsets at which its blocks end.
+fn journal() -> (Vec<u8>, Vec<usize>) {
+    let channels = [channel(Role::CapPressure), channel(Role::Position)];
+    let (mut writer, mut bytes) =
+        JournalWriter::begin(&heading(), &channels).expect("finite numbers");
+    let mut ends = vec![bytes.len()];
+    let mut append = |block: Vec<u8>| {
+        bytes.extend(block);
+        ends.push(bytes.len());
+    };
+    append(writer.phase_begins("settle", 0.0));
+    for block in 0..4 {
+        let rows: Vec<Row> = (0..3)
+            .map(|i| Row {
+                time_s: f64::from(block * 3 + i) * 0.1,
+                codes: vec![block * 3 + i, -i],
+            })
+            .collect();
+        append(writer.rows(&rows).expect("two codes, rising"));
+        if block == 1 {
+            append(writer.phase_ends("settle", 0.5));
+            append(writer.phase_begins("hold", 0.5));
+            append(writer.gap(&Gap {
+                from_s: 0.5,
+                until_s: 0.6,
+                cause: GapCause::Lost,
+            }));
+        }
+    }
+    append(writer.loss(&Loss {
+        n_samples_lost: 1,
+        n_frames_bad: 2,
+        n_board_dropped: 3,
+        n_bytes_overrun: u64::MAX,
+    }));
+    append(writer.phase_ends("hold", 1.1));
+    append(writer.ending(&Ending::Complete));
+    (bytes, ends)
+}
+
+fn codes(parts: &Parts, index: usize) -> &[i32] {
+    match &parts.tracks[index].codes {
+        Codes::Raw(codes) => codes,
+        Codes::Si(_) => panic!("a journal holds codes"),
+    }
+}
+
+#[test]
+fn what_was_written_is_what_is_read() {
+    let (bytes, _) = journal();
+    let (parts, report) = read_journal(&bytes).expect("a journal");
+    assert_eq!(parts.heading, heading());
+    assert_eq!(parts.tracks[0].channel, channel(Role::CapPressure));
+    assert_eq!(parts.tracks[1].channel, channel(Role::Position));
+    assert_eq!(codes(&parts, 0), (0..12).collect::<Vec<_>>());
+    assert_eq!(parts.time_s[7], 7.0 * 0.1);
+    assert_eq!(
+        parts.phases,
+        [("settle", 0.0, 0.5), ("hold", 0.5, 1.1)].map(|(name, from_s, until_s)| PhaseMark {
+            name: name.into(),
+            from_s,
+            until_s
+        })
+    );
+    assert_eq!(parts.gaps.len(), 1);
+    assert_eq!(parts.loss.n_bytes_overrun, u64::MAX);
+    assert_eq!(parts.ending, Ending::Complete);
+    assert!(report.has_ending && report.cut.is_none() && report.n_bytes_cut == 0);
+    Recording::new(parts).expect("parts that fit");
+}
+
+#[test]
+fn a_journal_cut_anywhere_keeps_all_whole_blocks_and_is_interrupted() {
+    let (bytes, ends) = journal();
+    let (whole, _) = read_journal(&bytes).expect("a journal");
+    for n_bytes in 0..bytes.len() {
+        let Ok((parts, report)) = read_journal(&bytes[..n_bytes]) else {
+            assert!(n_bytes < ends[0], "cut at {n_bytes}: the heading is whole");
+            continue;
+        };
+        let kept = ends.iter().rev().find(|end| **end <= n_bytes);
+        assert_eq!(Some(&report.n_bytes_good), kept, "cut at {n_bytes}");
+        assert_eq!(report.n_bytes_good + report.n_bytes_cut, n_bytes);
+        assert_eq!(report.cut.is_some(), report.n_bytes_cut > 0);
+        assert!(matches!(parts.ending, Ending::Interrupted(_)));
+        for index in 0..2 {
+            let found = codes(&parts, index);
+            assert_eq!(found, &codes(&whole, index)[..parts.time_s.len()]);
+        }
+        Recording::new(parts).expect("a shortened recording is a recording");
+    }
+}
+
+#[test]
+fn a_flipped_bit_anywhere_ends_the_reading_there() {
+    let (bytes, ends) = journal();
+    for at in START_BYTES..bytes.len() {
+        let mut damaged = bytes.clone();
+        damaged[at] ^= 1 << (at % 8);
+        let Ok((_, report)) = read_journal(&damaged) else {
+            assert!(at < ends[0]);
+            continue;
+        };
+        assert!(report.n_bytes_good <= at, "flip at {at} was read over");
+        assert!(report.cut.is_some());
+    }
+}
+
+#[test]
+fn a_phase_that_was_not_ended_ends_with_the_last_row() {
+    let (bytes, ends) = journal();
+    let (parts, _) = read_journal(&bytes[..ends[ends.len() - 4]]).expect("a journal");
+    let hold = parts.phases.last().expect("the hold began");
+    assert_eq!((hold.name.as_str(), hold.until_s), ("hold", 11.0 * 0.1));
+}
+
+#[test]
+fn what_follows_an_ending_is_not_believed() {
+    let (mut bytes, ends) = journal();
+    let surplus = bytes[ends[0]..ends[1]].to_vec();
+    bytes.extend(surplus);
+    let (parts, report) = read_journal(&bytes).expect("a journal");
+    assert_eq!(report.cut, Some(Cut::AfterEnding));
+    assert_eq!(parts.ending, Ending::Complete);
+}
+
+#[test]
+fn random_bytes_are_no_journal() {
+    let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(1);
+    for n_bytes in 0..300 {
+        let mut bytes = vec![0; n_bytes];
+        random.fill_bytes(&mut bytes);
+        assert!(matches!(
+            read_journal(&bytes),
+            Err(JournalError::Foreign { .. })
+        ));
+        let mut begun = MAGIC.to_vec();
+        begun.extend(JOURNAL_VERSION.to_le_bytes());
+        begun.extend(&bytes);
+        assert!(matches!(
+            read_journal(&begun),
+            Err(JournalError::NoHeading { .. })
+        ));
+        let (mut journal, ends) = journal();
+        journal.truncate(ends[3]);
+        journal.extend(&bytes);
+        let (_, report) = read_journal(&journal).expect("the heading is whole");
+        assert_eq!(report.n_bytes_good, ends[3]);
+    }
+}
+
+#[test]
+fn a_later_layout_asks_for_a_newer_program() {
+    let mut bytes = MAGIC.to_vec();
+    bytes.extend(2_u32.to_le_bytes());
+    assert!(matches!(
+        read_journal(&bytes),
+        Err(JournalError::Newer { found: 2 })
+    ));
+}
+
+#[test]
+fn a_row_out_of_order_is_refused_and_leaves_no_trace() {
+    let (mut writer, _) = JournalWriter::begin(&heading(), &[]).expect("no channels");
+    let row = |time_s| Row {
+        time_s,
+        codes: vec![],
+    };
+    assert!(writer.rows(&[row(1.0)]).is_ok());
+    assert!(writer.rows(&[row(2.0), row(2.0)]).is_err());
+    assert!(writer.rows(&[row(f64::NAN)]).is_err());
+    assert!(writer.rows(&[row(2.0)]).is_ok());
+    let wide = Row {
+        time_s: 3.0,
+        codes: vec![1],
+    };
+    assert!(writer.rows(&[wide]).is_err());
+}
+
+/// Check value of CRC-32C over "123456789": RFC 3720, and the CRC catalogue of Greg Cook.
+#[test]
+fn the_checksum_is_that_of_the_standard() {
+    assert_eq!(checksum(b"123456789"), 0xe306_9283);
+}
