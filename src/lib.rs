@@ -21,4 +21,5 @@ pub mod recording;
 
 pub mod account;
 pub mod health;
+pub mod rehearsal;
 pub mod verdict;

@@ -1,0 +1,3 @@
+//! tmp
+pub mod physics;
+mod stiff;
