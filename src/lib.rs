@@ -34,4 +34,6 @@ pub mod settings;
 pub mod archive;
 pub mod register;
 
+pub mod rehearsal;
+
 pub mod daemon;

@@ -1,0 +1,529 @@
+//! A board that does not exist, on a port that does.
+//!
+//! A thread that answers requests and sends what `broadcast` made ahead, as fast as the
+//! host reads or in step with a clock. Each `Start` of a stopped board plays the
+//! scenario from its beginning; sequence numbers and ticks go on.
+//!
+//! It stands for hardware: it is the one place outside the shell with a thread and a
+//! clock.
+
+use std::io;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+use std::sync::atomic::Ordering;
+use std::thread::JoinHandle;
+use std::thread::sleep;
+use std::time::Duration;
+use std::time::Instant;
+
+use firmware_protocol::BoardFlags;
+use firmware_protocol::Event;
+use firmware_protocol::Fault as WireFault;
+use firmware_protocol::Kind;
+use firmware_protocol::Message;
+use firmware_protocol::Reason;
+use firmware_protocol::Receiver;
+use firmware_protocol::Refused;
+
+use crate::rehearsal::broadcast::Act;
+use crate::rehearsal::broadcast::Deed;
+use crate::rehearsal::broadcast::Origin;
+use crate::rehearsal::broadcast::broadcast;
+use crate::rehearsal::broadcast::frame;
+use crate::rehearsal::broadcast::hello;
+use crate::rehearsal::broadcast::own_rate;
+use crate::rehearsal::broadcast::status;
+use crate::rehearsal::pty::Adapter;
+use crate::rehearsal::pty::Socket;
+use crate::rehearsal::scenario::Rehearsal;
+use crate::rehearsal::scenario::Scenario;
+use crate::rehearsal::stiff::StiffError;
+
+/// Pause when there is nothing to do; a request is answered within this.
+const REST: Duration = Duration::from_millis(2);
+
+/// A status is sent at least this often, running or not.
+const STATUS_EACH: Duration = Duration::from_secs(1);
+
+/// Bytes waiting for a host that does not read; beyond this frames are lost, as in any
+/// adapter.
+const MOST_WAITING: usize = 64 * 1024;
+
+/// How long a pull waits for the host to read what was sent before it: on a fast bench
+/// the host would otherwise lose seconds it would have had on a real one.
+const LAST_READ: Duration = Duration::from_secs(2);
+
+/// Shortest absence of the adapter, so that a host cannot miss it on a fast bench.
+const SHORTEST_ABSENCE: Duration = Duration::from_millis(300);
+
+/// Why there is no practice board.
+#[derive(Debug, thiserror::Error)]
+pub enum BoardError {
+    /// The physics of the scenario failed.
+    #[error("scenario {scenario} cannot be played")]
+    Physics {
+        /// Name of the scenario.
+        scenario: &'static str,
+        /// Why.
+        #[source]
+        source: StiffError,
+    },
+    /// No pseudo-terminal.
+    #[error(
+        "no pseudo-terminal for the practice board; check that /dev/pts is mounted and the temporary folder can be written"
+    )]
+    Port {
+        /// Why.
+        #[source]
+        source: io::Error,
+    },
+}
+
+/// How fast bench time goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Pace {
+    /// As fast as the host reads.
+    AsFastAsItCan,
+    /// So many times real time; must be above zero. 1 is real time.
+    Times(f64),
+}
+
+/// A board on a pseudo-terminal. Dropping it pulls its adapter and ends its thread.
+#[derive(Debug)]
+pub struct VirtualBoard {
+    port_path: PathBuf,
+    stop: Arc<AtomicBool>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl VirtualBoard {
+    /// Plays the physics of a scenario and puts the board on a port. It sends nothing
+    /// but a hello and its status until it is asked.
+    ///
+    /// # Errors
+    /// If the physics or the pseudo-terminal fails.
+    pub fn start(scenario: &Scenario, pace: Pace) -> Result<Self, BoardError> {
+        let rehearsal = scenario.rehearse().map_err(|source| BoardError::Physics {
+            scenario: scenario.name,
+            source,
+        })?;
+        let port = |source| BoardError::Port { source };
+        let socket = Socket::new().map_err(port)?;
+        let adapter = socket.plug_in().map_err(port)?;
+        let port_path = socket.port_path();
+        let stop = Arc::new(AtomicBool::new(false));
+        let board = Board {
+            scenario: scenario.clone(),
+            rehearsal,
+            pace,
+            socket,
+            adapter: Some(adapter),
+            receiver: Receiver::new(),
+            waiting: Vec::new(),
+            standing: Origin::default(),
+            play: None,
+            last_status: now(),
+            stop: Arc::clone(&stop),
+        };
+        let thread = std::thread::Builder::new()
+            .name("practice board".into())
+            .spawn(move || board.live())
+            .map_err(port)?;
+        Ok(Self {
+            port_path,
+            stop,
+            thread: Some(thread),
+        })
+    }
+
+    /// The port a host opens. It stays the same when the adapter is pulled and comes
+    /// back; in between there is nothing behind it.
+    pub fn port_path(&self) -> PathBuf {
+        self.port_path.clone()
+    }
+
+    /// Whether the board still lives; it does not after a pull without return.
+    pub fn is_alive(&self) -> bool {
+        self.thread
+            .as_ref()
+            .is_some_and(|thread| !thread.is_finished())
+    }
+}
+
+impl Drop for VirtualBoard {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            // A panic of the thread was printed already, and a drop must not add one.
+            let _ = thread.join();
+        }
+    }
+}
+
+#[expect(
+    clippy::disallowed_methods,
+    reason = "the practice board is hardware: it has a clock of its own"
+)]
+fn now() -> Instant {
+    Instant::now()
+}
+
+/// A run being sent.
+struct Play {
+    deeds: std::vec::IntoIter<Deed>,
+    next: Option<Deed>,
+    started: Instant,
+}
+
+struct Board {
+    scenario: Scenario,
+    rehearsal: Rehearsal,
+    pace: Pace,
+    socket: Socket,
+    adapter: Option<Adapter>,
+    receiver: Receiver,
+    waiting: Vec<u8>,
+    standing: Origin,
+    play: Option<Play>,
+    last_status: Instant,
+    stop: Arc<AtomicBool>,
+}
+
+impl Board {
+    fn live(mut self) {
+        self.send(&frame(&Message::Hello(hello(&self.scenario))));
+        // An error of our own side of the port means that there is no port any more.
+        while !self.is_stopped() {
+            match self.turn() {
+                Ok(Turn::Busy) => {}
+                Ok(Turn::Idle) => sleep(REST),
+                Ok(Turn::Gone) | Err(_) => return,
+            }
+        }
+    }
+
+    fn is_stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
+    }
+
+    fn turn(&mut self) -> io::Result<Turn> {
+        let heard = self.listen()?;
+        let flushed = self.flush()?;
+        if let Some(deed) = self.due() {
+            return self.act(deed);
+        }
+        if self.play.is_none() && self.last_status.elapsed() >= STATUS_EACH {
+            self.standing.tick_us += 1_000_000;
+            self.send_status(BoardFlags::NONE);
+        }
+        Ok(if heard || flushed {
+            Turn::Busy
+        } else {
+            Turn::Idle
+        })
+    }
+
+    /// The next deed, if its time has come.
+    fn due(&mut self) -> Option<Deed> {
+        let play = self.play.as_mut()?;
+        let at_us = play.next.as_ref()?.at_us;
+        let is_due = match self.pace {
+            Pace::AsFastAsItCan => self.waiting.is_empty(),
+            Pace::Times(times) => {
+                play.started.elapsed().as_secs_f64() * times >= at_us as f64 * 1e-6
+            }
+        };
+        if !is_due {
+            return None;
+        }
+        let deed = play.next.take();
+        play.next = play.deeds.next();
+        if play.next.is_none() {
+            self.play = None;
+        }
+        deed
+    }
+
+    fn act(&mut self, deed: Deed) -> io::Result<Turn> {
+        self.standing = deed.after;
+        match deed.act {
+            Act::Send(bytes) => {
+                self.send(&bytes);
+                self.last_status = now();
+            }
+            Act::Unplug => {
+                self.drain(LAST_READ)?;
+                self.adapter = None;
+                self.waiting.clear();
+                let Some(play) = self.play.as_ref().filter(|play| play.next.is_some()) else {
+                    return Ok(Turn::Gone);
+                };
+                let back_us = play.next.as_ref().map_or(0, |next| next.at_us) - deed.at_us;
+                self.stay_away(back_us);
+            }
+            Act::Replug => {
+                self.receiver = Receiver::new();
+                self.adapter = Some(self.socket.plug_in()?);
+                self.send_status(BoardFlags::RUNNING);
+                if self.pace == Pace::AsFastAsItCan {
+                    // Nobody would hear what is sent before the host is back.
+                    self.drain(Duration::MAX)?;
+                }
+            }
+        }
+        Ok(Turn::Busy)
+    }
+
+    /// Waits for the adapter to come back, a little longer on a fast bench.
+    fn stay_away(&self, back_us: u64) {
+        let scaled = match self.pace {
+            Pace::AsFastAsItCan => Duration::ZERO,
+            Pace::Times(times) => Duration::from_micros(back_us).div_f64(times),
+        };
+        let since = now();
+        while since.elapsed() < scaled.max(SHORTEST_ABSENCE) && !self.is_stopped() {
+            sleep(REST);
+        }
+    }
+
+    /// Waits until the host has read everything, or for a time.
+    fn drain(&mut self, longest: Duration) -> io::Result<()> {
+        let since = now();
+        while since.elapsed() < longest && !self.is_stopped() {
+            self.flush()?;
+            let read = match &self.adapter {
+                Some(adapter) => adapter.is_read_empty()?,
+                None => true,
+            };
+            if read && self.waiting.is_empty() {
+                break;
+            }
+            sleep(REST);
+        }
+        Ok(())
+    }
+
+    fn listen(&mut self) -> io::Result<bool> {
+        let Some(adapter) = &self.adapter else {
+            return Ok(false);
+        };
+        let bytes = adapter.read()?;
+        for byte in &bytes {
+            let answer = match self.receiver.push(*byte) {
+                Some(Event::Message(Message::Identify)) => Answer::Hello,
+                Some(Event::Message(Message::Start)) => Answer::Start,
+                Some(Event::Message(Message::Stop)) => Answer::Stop,
+                Some(Event::Message(Message::SetRate(rate))) if rate == own_rate() => Answer::Hello,
+                Some(Event::Message(Message::SetRate(_))) => Answer::RateRefused,
+                Some(Event::Fault(WireFault::UnknownKind { found })) if found & 0x80 != 0 => {
+                    Answer::Unknown(found)
+                }
+                // What a board says comes back on a line with an echo; the rest is noise.
+                Some(Event::Message(_) | Event::Fault(_)) | None => continue,
+            };
+            self.answer(&answer);
+        }
+        Ok(!bytes.is_empty())
+    }
+
+    fn answer(&mut self, answer: &Answer) {
+        let refused = |request, reason| frame(&Message::Refused(Refused { request, reason }));
+        match *answer {
+            Answer::Hello => self.send(&frame(&Message::Hello(hello(&self.scenario)))),
+            Answer::Start => {
+                if self.play.is_none() {
+                    let deeds = broadcast(&self.scenario, &self.rehearsal, self.standing);
+                    let mut deeds = deeds.into_iter();
+                    let next = deeds.next();
+                    self.play = Some(Play {
+                        deeds,
+                        next,
+                        started: now(),
+                    });
+                }
+                self.send_status(BoardFlags::RUNNING);
+            }
+            Answer::Stop => {
+                self.play = None;
+                self.send_status(BoardFlags::NONE);
+            }
+            Answer::RateRefused => {
+                let reason = if self.play.is_some() {
+                    Reason::Running
+                } else {
+                    Reason::RateUnsupported
+                };
+                self.send(&refused(Kind::SetRate.code(), reason));
+            }
+            Answer::Unknown(request) => self.send(&refused(request, Reason::UnknownRequest)),
+        }
+    }
+
+    fn send_status(&mut self, flags: BoardFlags) {
+        let bytes = status(&self.standing, flags, 0);
+        self.send(&bytes);
+        self.last_status = now();
+    }
+
+    /// Queues a whole frame, or loses it whole.
+    fn send(&mut self, bytes: &[u8]) {
+        if self.waiting.len() + bytes.len() <= MOST_WAITING {
+            self.waiting.extend(bytes);
+        }
+    }
+
+    fn flush(&mut self) -> io::Result<bool> {
+        let Some(adapter) = &self.adapter else {
+            return Ok(false);
+        };
+        if self.waiting.is_empty() {
+            return Ok(false);
+        }
+        let n_written = adapter.write(&self.waiting)?;
+        self.waiting.drain(..n_written);
+        Ok(n_written > 0)
+    }
+}
+
+enum Turn {
+    Busy,
+    Idle,
+    Gone,
+}
+
+enum Answer {
+    Hello,
+    Start,
+    Stop,
+    RateRefused,
+    Unknown(u8),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rehearsal::broadcast::bench_bytes;
+    use crate::rehearsal::scenario::scenario;
+    use std::fs::File;
+    use std::io::Read;
+    use std::io::Write;
+
+    fn there(name: &str) -> Scenario {
+        scenario(name).expect("there")
+    }
+
+    fn open(board: &VirtualBoard) -> File {
+        File::options()
+            .read(true)
+            .write(true)
+            .open(board.port_path())
+            .expect("opens")
+    }
+
+    fn ask(port: &mut File, requests: &[Message<'_>]) {
+        let bytes: Vec<u8> = requests.iter().flat_map(frame).collect();
+        port.write_all(&bytes).expect("writes");
+    }
+
+    /// Reads so many bytes, or until the port is gone.
+    fn read(port: &mut File, n_bytes: usize) -> Vec<u8> {
+        let mut all = vec![0; n_bytes];
+        let mut n_read = 0;
+        while n_read < n_bytes {
+            match port.read(&mut all[n_read..]) {
+                Ok(0) | Err(_) => break,
+                Ok(n) => n_read += n,
+            }
+        }
+        all.truncate(n_read);
+        all
+    }
+
+    #[test]
+    fn a_real_port_carries_the_bytes_of_the_bench() {
+        let scenario = there("piston-seal-bypass");
+        let expected = bench_bytes(&scenario).expect("integrates");
+        let board = VirtualBoard::start(&scenario, Pace::AsFastAsItCan).expect("starts");
+        let mut port = open(&board);
+        ask(&mut port, &[Message::Identify, Message::Start]);
+        assert!(read(&mut port, expected.len()) == expected);
+    }
+
+    #[test]
+    fn a_pulled_adapter_ends_the_port_after_its_last_byte() {
+        let scenario = there("adapter-pulled");
+        let expected = bench_bytes(&scenario).expect("integrates");
+        let board = VirtualBoard::start(&scenario, Pace::AsFastAsItCan).expect("starts");
+        let mut port = open(&board);
+        ask(&mut port, &[Message::Identify, Message::Start]);
+        assert!(read(&mut port, expected.len() + 1) == expected);
+        while board.is_alive() {
+            sleep(REST);
+        }
+        assert!(!board.port_path().exists());
+    }
+
+    #[test]
+    fn an_adapter_that_is_back_has_the_same_name_and_goes_on() {
+        let scenario = there("adapter-pulled-and-back");
+        let expected = bench_bytes(&scenario).expect("integrates");
+        let board = VirtualBoard::start(&scenario, Pace::AsFastAsItCan).expect("starts");
+        let mut port = open(&board);
+        ask(&mut port, &[Message::Identify, Message::Start]);
+        let before = read(&mut port, expected.len());
+        assert!(before == expected[..before.len()]);
+        drop(port);
+        while !board.port_path().exists() {
+            sleep(REST);
+        }
+        let mut port = open(&board);
+        let greeting = status(&Origin::default(), BoardFlags::RUNNING, 0).len();
+        let rest = expected.len() - before.len();
+        let after = read(&mut port, greeting + rest);
+        assert!(
+            after.len() >= rest
+                && after[after.len() - rest + 64..] == expected[before.len() + 64..]
+        );
+    }
+
+    #[test]
+    fn a_stopped_board_starts_again_with_higher_numbers() {
+        let board =
+            VirtualBoard::start(&there("tight-rebuild"), Pace::Times(200.0)).expect("starts");
+        let mut port = open(&board);
+        let mut receiver = Receiver::new();
+        let mut firsts = Vec::new();
+        ask(&mut port, &[Message::Start]);
+        while firsts.len() < 2 {
+            for byte in read(&mut port, 1) {
+                match receiver.push(byte) {
+                    Some(Event::Message(Message::Samples(samples))) => {
+                        firsts.push(samples.first_sequence());
+                        ask(&mut port, &[Message::Stop, Message::Start]);
+                    }
+                    Some(Event::Fault(fault)) => panic!("{fault:?}"),
+                    _ => {}
+                }
+            }
+        }
+        assert_eq!(firsts[0], 0);
+        assert!(firsts[1] > 0);
+    }
+
+    #[test]
+    fn a_rate_it_does_not_have_is_refused() {
+        let board = VirtualBoard::start(&there("tight-rebuild"), Pace::Times(1.0)).expect("starts");
+        let mut port = open(&board);
+        let rate = firmware_protocol::SampleRate::from_millihertz(7_000).expect("a rate");
+        ask(&mut port, &[Message::SetRate(rate)]);
+        let mut receiver = Receiver::new();
+        loop {
+            let byte = read(&mut port, 1)[0];
+            if let Some(Event::Message(Message::Refused(refused))) = receiver.push(byte) {
+                assert_eq!(refused.reason, Reason::RateUnsupported);
+                return;
+            }
+        }
+    }
+}

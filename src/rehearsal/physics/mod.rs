@@ -1,0 +1,34 @@
+//! What really happens in the practice cylinder.
+//!
+//! [`Specimen`] is the cylinder with all its ills, [`Run`] what became of it,
+//! [`Truth`] the figures a perfect evaluation would find. Masses of oil are the
+//! states and pressures follow from them, so oil can neither be made nor lost.
+//!
+//! Numbers here are plain SI with their unit in the name: this is the inside of an
+//! integrator. Pressures are gauge.
+
+mod chamber;
+mod leak;
+mod motion;
+mod run;
+mod specimen;
+mod truth;
+
+pub use leak::Leak;
+pub use leak::Relief;
+pub use run::Instant;
+pub use run::Passed;
+pub use run::Run;
+pub use specimen::ChamberOil;
+pub use specimen::Heat;
+pub use specimen::Ills;
+pub use specimen::OilNature;
+pub use specimen::RodNature;
+pub use specimen::Specimen;
+pub use specimen::Start;
+pub use specimen::WayOut;
+pub use truth::PathFlows;
+pub use truth::Truth;
+
+#[cfg(test)]
+mod worked_examples;

@@ -1,0 +1,316 @@
+//! The cylinder in time: the equations put together and integrated.
+//!
+//! States are the oil that went each way (in gram), the way of the rod (in
+//! millimetre) and two modes of heat for each chamber (in kelvin, less what the
+//! present pressure adds, so that no derivative of a pressure is needed). What a
+//! chamber holds is what it held less what went: mass is kept by construction.
+
+use crate::cylinder::Chamber as Side;
+use crate::quantity::Length;
+use crate::quantity::Temperature;
+use crate::quantity::unit::kelvin;
+use crate::quantity::unit::meter;
+use crate::rehearsal::physics::chamber::Around;
+use crate::rehearsal::physics::chamber::Chamber;
+use crate::rehearsal::physics::motion::speed;
+use crate::rehearsal::physics::specimen::Specimen;
+use crate::rehearsal::physics::specimen::WayOut;
+use crate::rehearsal::stiff::StiffError;
+use crate::rehearsal::stiff::integrate;
+
+/// Flow of the open hose into a vessel, m³/(s·Pa): one litre a minute for each bar.
+const VESSEL_M3_PER_S_PA: f64 = 1e-3 / 60.0 / 1e5;
+
+const N_STATES: usize = 11;
+const X: usize = 6;
+const CAP_HEAT: usize = 7;
+const ROD_HEAT: usize = 9;
+
+type State = [f64; N_STATES];
+
+/// Tolerances: a nanogram of oil (0.002 Pa in a litre), a picometre, a nanokelvin.
+const ABSOLUTE: State = [
+    1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9,
+];
+
+/// Oil that went each way, in kg or kg/s, positive in the direction of leaking.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Passed {
+    /// Past the piston, cap to rod.
+    pub piston: f64,
+    /// Out at the gland.
+    pub gland: f64,
+    /// At the cap port's plug or fitting.
+    pub cap_plug: f64,
+    /// Through the valve on the cap port, or into its vessel.
+    pub cap_valve: f64,
+    /// At the rod port's plug or fitting.
+    pub rod_plug: f64,
+    /// Through the valve on the rod port, or into its vessel.
+    pub rod_valve: f64,
+}
+
+/// The cylinder at one instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Instant {
+    /// Time since the start, s.
+    pub time_s: f64,
+    /// Cap-end pressure, Pa gauge.
+    pub p_cap_pa: f64,
+    /// Rod-end pressure, Pa gauge.
+    pub p_rod_pa: f64,
+    /// Extension, m.
+    pub x_m: f64,
+    /// Cap-end oil, K.
+    pub oil_cap_k: f64,
+    /// Rod-end oil, K.
+    pub oil_rod_k: f64,
+    /// Wall, K.
+    pub wall_k: f64,
+    /// Density of the cap-end oil, kg/m³.
+    pub density_cap: f64,
+    /// Density of the rod-end oil, kg/m³.
+    pub density_rod: f64,
+    /// Oil that went each way since the start, kg.
+    pub passed_kg: Passed,
+    /// Oil going each way now, kg/s.
+    pub going_kg_per_s: Passed,
+}
+
+/// What became of a specimen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Run {
+    /// One entry for each time asked for.
+    pub instants: Vec<Instant>,
+    /// The chamber that carries the load.
+    pub loaded: Side,
+}
+
+impl Run {
+    /// Lets time pass: the cylinder at each of `times_s`, rising from the start.
+    ///
+    /// # Errors
+    /// If the equations cannot be integrated.
+    pub fn of(specimen: &Specimen, times_s: &[f64], loaded: Side) -> Result<Self, StiffError> {
+        let equations = Equations::new(specimen);
+        let slope = |t: f64, y: &State, dydt: &mut State| *dydt = equations.slope(t, y);
+        let states = integrate(slope, equations.start(), times_s, ABSOLUTE)?;
+        let instants = times_s
+            .iter()
+            .zip(&states)
+            .map(|(time_s, state)| equations.instant(*time_s, state).0)
+            .collect();
+        Ok(Self { instants, loaded })
+    }
+}
+
+/// The equations of one specimen.
+struct Equations<'a> {
+    specimen: &'a Specimen,
+    cap: Chamber,
+    rod: Chamber,
+    cap_start_kg: f64,
+    rod_start_kg: f64,
+    start_heat_k: [f64; 2],
+    /// Reference of the viscosity: the wall at the start, mm²/s.
+    viscosity_mm2_per_s: f64,
+}
+
+impl<'a> Equations<'a> {
+    fn new(specimen: &'a Specimen) -> Self {
+        let wall_pa = specimen
+            .cylinder
+            .wall_stiffness()
+            .map_or(f64::INFINITY, |stiffness| stiffness.value);
+        let cap = Chamber::new(&specimen.oil, &specimen.cap, wall_pa);
+        let rod = Chamber::new(&specimen.oil, &specimen.rod, wall_pa);
+        let mut equations = Self {
+            specimen,
+            cap,
+            rod,
+            cap_start_kg: 0.0,
+            rod_start_kg: 0.0,
+            // Pressed just now, so all heat of compression is still in the oil.
+            start_heat_k: [specimen.cap.fresh_heat_k, specimen.rod.fresh_heat_k],
+            viscosity_mm2_per_s: 1.0,
+        };
+        equations.viscosity_mm2_per_s = equations.viscosity(specimen.heat.wall_k);
+        let start = equations.start();
+        equations.cap_start_kg = cap.mass(
+            specimen.start.p_cap_pa,
+            &equations.around(Side::Cap, 0.0, &start),
+        );
+        equations.rod_start_kg = rod.mass(
+            specimen.start.p_rod_pa,
+            &equations.around(Side::Rod, 0.0, &start),
+        );
+        equations
+    }
+
+    fn start(&self) -> State {
+        let [cap_k, rod_k] = self.start_heat_k;
+        let mut state = [0.0; N_STATES];
+        for mode in 0..2 {
+            state[CAP_HEAT + mode] = cap_k;
+            state[ROD_HEAT + mode] = rod_k;
+        }
+        state
+    }
+
+    fn wall_k(&self, time_s: f64) -> f64 {
+        self.specimen.heat.wall_k + self.specimen.heat.wall_k_per_s * time_s
+    }
+
+    fn around(&self, side: Side, time_s: f64, state: &State) -> Around {
+        let first = match side {
+            Side::Cap => CAP_HEAT,
+            Side::Rod => ROD_HEAT,
+        };
+        let share = self.specimen.heat.fast_share;
+        let x = Length::new::<meter>(self.x_m(state));
+        Around {
+            rigid_m3: self.specimen.cylinder.volume(side, x).value,
+            wall_k: self.wall_k(time_s),
+            heat_k: (1.0 - share) * state[first] + share * state[first + 1],
+        }
+    }
+
+    fn x_m(&self, state: &State) -> f64 {
+        self.specimen.start.x_m + 1e-3 * state[X]
+    }
+
+    fn viscosity(&self, oil_k: f64) -> f64 {
+        self.specimen.oil.viscosity.as_ref().map_or(1.0, |oil| {
+            oil.viscosity(Temperature::new::<kelvin>(oil_k)).mm2_per_s()
+        })
+    }
+
+    /// Reads a state: the cylinder at this instant, and the speed of its rod in m/s.
+    fn instant(&self, time_s: f64, state: &State) -> (Instant, f64) {
+        let passed_kg = Passed::from_grams(state);
+        let start = &self.specimen.start;
+        let around_cap = self.around(Side::Cap, time_s, state);
+        let around_rod = self.around(Side::Rod, time_s, state);
+        let cap_kg = self.cap_start_kg - passed_kg.out_of_cap();
+        let rod_kg = self.rod_start_kg - passed_kg.out_of_rod();
+        let p_cap_pa = self.cap.pressure(cap_kg, &around_cap, start.p_cap_pa);
+        let p_rod_pa = self.rod.pressure(rod_kg, &around_rod, start.p_rod_pa);
+        let oil_cap_k = self.cap.oil_k(p_cap_pa, &around_cap);
+        let oil_rod_k = self.rod.oil_k(p_rod_pa, &around_rod);
+        let mut now = Instant {
+            time_s,
+            p_cap_pa,
+            p_rod_pa,
+            x_m: self.x_m(state),
+            oil_cap_k,
+            oil_rod_k,
+            wall_k: self.wall_k(time_s),
+            density_cap: self.cap.density(p_cap_pa, oil_cap_k),
+            density_rod: self.rod.density(p_rod_pa, oil_rod_k),
+            passed_kg,
+            going_kg_per_s: Passed::default(),
+        };
+        now.going_kg_per_s = self.going(&now);
+        let cylinder = &self.specimen.cylinder;
+        let push_n =
+            p_cap_pa * cylinder.cap_area().value - p_rod_pa * cylinder.annulus_area().value;
+        let stroke_m = cylinder.size().stroke.value;
+        let speed_m_per_s = speed(&self.specimen.motion, push_n, now.x_m, stroke_m);
+        (now, speed_m_per_s)
+    }
+
+    /// Mass flow of each path: its volume flow at the density it comes from.
+    fn going(&self, now: &Instant) -> Passed {
+        let ills = &self.specimen.ills;
+        let thin_cap = self.viscosity_mm2_per_s / self.viscosity(now.oil_cap_k);
+        let thin_rod = self.viscosity_mm2_per_s / self.viscosity(now.oil_rod_k);
+        let difference_pa = now.p_cap_pa - now.p_rod_pa;
+        let (density, thinner) = if difference_pa > 0.0 {
+            (now.density_cap, thin_cap)
+        } else {
+            (now.density_rod, thin_rod)
+        };
+        let (cap_plug, cap_valve) = out_at(&ills.cap_port, now.p_cap_pa, thin_cap);
+        let (rod_plug, rod_valve) = out_at(&ills.rod_port, now.p_rod_pa, thin_rod);
+        Passed {
+            piston: density * ills.piston.flow(difference_pa, thinner),
+            gland: now.density_rod * ills.gland.flow_out(now.p_rod_pa, thin_rod),
+            cap_plug: now.density_cap * cap_plug,
+            cap_valve: now.density_cap * cap_valve,
+            rod_plug: now.density_rod * rod_plug,
+            rod_valve: now.density_rod * rod_valve,
+        }
+    }
+
+    fn slope(&self, time_s: f64, state: &State) -> State {
+        let (now, speed_m_per_s) = self.instant(time_s, state);
+        let heat = &self.specimen.heat;
+        let mut slope = [0.0; N_STATES];
+        slope[..X].copy_from_slice(&now.going_kg_per_s.to_grams());
+        slope[X] = 1e3 * speed_m_per_s;
+        for (first, slow_s, p_pa) in [
+            (CAP_HEAT, heat.cap_slow_s, now.p_cap_pa),
+            (ROD_HEAT, heat.rod_slow_s, now.p_rod_pa),
+        ] {
+            let pressed_k = self.specimen.oil.pressing_k_per_pa * p_pa;
+            for (mode, constant_s) in [(first, slow_s), (first + 1, slow_s / heat.slow_by_fast)] {
+                slope[mode] = -(state[mode] + pressed_k) / constant_s - heat.wall_k_per_s;
+            }
+        }
+        slope
+    }
+}
+
+/// Volume flow of plug and valve at a port, m³/s at the chamber's state.
+fn out_at(way: &WayOut, p_pa: f64, thinner: f64) -> (f64, f64) {
+    match way {
+        WayOut::Plug(leak) => (leak.flow_out(p_pa, thinner), 0.0),
+        WayOut::Valve {
+            fitting,
+            valve,
+            relief,
+        } => {
+            let opened = relief.map_or(0.0, |relief| relief.flow(p_pa));
+            (
+                fitting.flow_out(p_pa, thinner),
+                valve.flow(p_pa, thinner) + opened,
+            )
+        }
+        WayOut::Vessel => (0.0, VESSEL_M3_PER_S_PA * p_pa),
+    }
+}
+
+impl Passed {
+    /// Net loss of the cap end.
+    pub fn out_of_cap(&self) -> f64 {
+        self.piston + self.cap_plug + self.cap_valve
+    }
+
+    /// Net loss of the rod end.
+    pub fn out_of_rod(&self) -> f64 {
+        self.gland + self.rod_plug + self.rod_valve - self.piston
+    }
+
+    fn from_grams(state: &State) -> Self {
+        Self {
+            piston: 1e-3 * state[0],
+            gland: 1e-3 * state[1],
+            cap_plug: 1e-3 * state[2],
+            cap_valve: 1e-3 * state[3],
+            rod_plug: 1e-3 * state[4],
+            rod_valve: 1e-3 * state[5],
+        }
+    }
+
+    fn to_grams(self) -> [f64; X] {
+        [
+            self.piston,
+            self.gland,
+            self.cap_plug,
+            self.cap_valve,
+            self.rod_plug,
+            self.rod_valve,
+        ]
+        .map(|kg| 1e3 * kg)
+    }
+}

@@ -1,0 +1,307 @@
+//! A scenario: one test on the practice bench, with everything that happens in it.
+//!
+//! What the list of them holds is in `catalogue`. A scenario says what outcome is
+//! expected of it; that is for tests and for the reader, nothing in a run reads it.
+
+use crate::circuit::Circuit;
+use crate::cylinder::Chamber;
+use crate::rehearsal::physics::Run;
+use crate::rehearsal::physics::Specimen;
+use crate::rehearsal::physics::Truth;
+use crate::rehearsal::sensors::N_CHANNELS;
+use crate::rehearsal::sensors::Senses;
+use crate::rehearsal::setup_text::setup_toml;
+use crate::rehearsal::stiff::StiffError;
+
+pub use crate::rehearsal::catalogue::scenarios;
+
+/// Samples each second.
+pub const SAMPLES_PER_S: u32 = 50;
+
+/// How long the board goes on after settle and hold are over, s: the host ends a run.
+pub const BEYOND_PLAN_S: f64 = 5.0;
+
+/// What goes wrong on the board or on its line, beside the physics.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Fault {
+    /// The wire of the position sensor breaks for a while: current 0 mA.
+    PositionLost {
+        /// From, s after the start.
+        from_s: f64,
+        /// For how long, s.
+        length_s: f64,
+    },
+    /// The adapter is pulled.
+    Unplugged {
+        /// When, s after the start.
+        at_s: f64,
+        /// Until it is back, s; None if it never is.
+        back_after_s: Option<f64>,
+    },
+    /// Blocks of samples are lost on the board because its buffer runs over.
+    BlocksLost {
+        /// Share of the blocks, 0 to 1.
+        share: f64,
+    },
+    /// Blocks arrive with a wrong byte, as on a line beside a motor.
+    BlocksGarbled {
+        /// Share of the blocks, 0 to 1.
+        share: f64,
+    },
+}
+
+/// What a sound evaluation should say, by the words of the data files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Expected {
+    /// `pass`.
+    Pass,
+    /// `fail`.
+    Fail,
+    /// Anything but `fail`: nothing is wrong, how much can be shown is open.
+    NotFail,
+    /// `undecided`.
+    Undecided,
+    /// `not_valid`.
+    NotValid,
+    /// `measured`.
+    Measured,
+}
+
+impl Expected {
+    /// Whether an outcome, by its word in data files, is what was expected.
+    pub fn allows(self, outcome: &str) -> bool {
+        match self {
+            Self::Pass => outcome == "pass",
+            Self::Fail => outcome == "fail",
+            Self::NotFail => matches!(outcome, "pass" | "undecided"),
+            Self::Undecided => outcome == "undecided",
+            Self::NotValid => outcome == "not_valid",
+            Self::Measured => outcome == "measured",
+        }
+    }
+}
+
+/// Which invented piece is on the bench.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Unit {
+    /// Its tag.
+    pub tag: &'static str,
+    /// What it is.
+    pub description: &'static str,
+    /// Its machine.
+    pub machine: &'static str,
+    /// Its piston seal.
+    pub seal: &'static str,
+}
+
+/// One test on the practice bench.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scenario {
+    /// Its name: plain words with dashes.
+    pub name: &'static str,
+    /// What happens, in one line.
+    pub description: &'static str,
+    /// Seed of all that is random.
+    pub seed: u64,
+    /// The piece.
+    pub unit: Unit,
+    /// The cylinder as it really is.
+    pub specimen: Specimen,
+    /// The plumbing as it is declared.
+    pub circuit: Circuit,
+    /// Settling, s.
+    pub settle_s: f64,
+    /// Counted hold, s.
+    pub hold_s: f64,
+    /// Names of the shop's limits it is judged by.
+    pub limits: Vec<&'static str>,
+    /// Its sensors.
+    pub senses: Senses,
+    /// What goes wrong besides.
+    pub faults: Vec<Fault>,
+    /// What a sound evaluation says.
+    pub expected: Expected,
+}
+
+/// A scenario that was played: truth and what the sensors made of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rehearsal {
+    /// What really happened, one instant for each sample.
+    pub run: Run,
+    /// Raw codes of each sample.
+    pub codes: Vec<[i32; N_CHANNELS]>,
+}
+
+/// The scenario of a name.
+pub fn scenario(name: &str) -> Option<Scenario> {
+    scenarios().into_iter().find(|s| s.name == name)
+}
+
+impl Scenario {
+    /// The same with another seed: other noise, other sensors, same cylinder.
+    pub fn with_seed(self, seed: u64) -> Self {
+        Self { seed, ..self }
+    }
+
+    /// The setup file, as a user would have written it.
+    pub fn setup_toml(&self) -> String {
+        setup_toml(self)
+    }
+
+    /// Length of the run the board can deliver, s.
+    pub fn length_s(&self) -> f64 {
+        self.settle_s + self.hold_s + BEYOND_PLAN_S
+    }
+
+    /// Plays the physics and the sensors, without board and line.
+    ///
+    /// # Errors
+    /// If the physics cannot be integrated.
+    pub fn rehearse(&self) -> Result<Rehearsal, StiffError> {
+        let interval_s = 1.0 / f64::from(SAMPLES_PER_S);
+        let n_samples = (self.length_s() / interval_s).round() as u32;
+        let times_s: Vec<f64> = (0..n_samples)
+            .map(|index| f64::from(index) / f64::from(SAMPLES_PER_S))
+            .collect();
+        let run = Run::of(&self.specimen, &times_s, self.loaded())?;
+        let mut codes = self.senses.read(&run.instants, interval_s, self.seed);
+        for fault in &self.faults {
+            fault.mark(&times_s, &self.senses, &mut codes);
+        }
+        Ok(Rehearsal { run, codes })
+    }
+
+    /// What is true of the counted hold.
+    ///
+    /// # Errors
+    /// If the physics cannot be integrated.
+    pub fn truth(&self) -> Result<Truth, StiffError> {
+        let until_s = self.settle_s + self.hold_s;
+        let run = Run::of(
+            &self.specimen,
+            &[0.0, self.settle_s, until_s],
+            self.loaded(),
+        )?;
+        Ok(run
+            .truth(self.settle_s, until_s)
+            .expect("a run that was asked for both times has both"))
+    }
+
+    fn loaded(&self) -> Chamber {
+        self.circuit.holding_chamber()
+    }
+}
+
+impl Fault {
+    /// What a fault of a sensor does to the codes.
+    fn mark(&self, times_s: &[f64], senses: &Senses, codes: &mut [[i32; N_CHANNELS]]) {
+        use crate::rehearsal::sensors::POSITION;
+        let Self::PositionLost { from_s, length_s } = self else {
+            return;
+        };
+        let broken = senses.loops[POSITION].code_at(0.0);
+        for (time_s, sample) in times_s.iter().zip(codes) {
+            if (*from_s..from_s + length_s).contains(time_s) {
+                sample[POSITION] = broken;
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::HashSet;
+
+    #[test]
+    fn names_are_plain_words_and_each_stands_for_one_scenario() {
+        let mut seen = HashSet::new();
+        for scenario in scenarios() {
+            assert!(seen.insert(scenario.name), "{} twice", scenario.name);
+            let plain = |c: char| c.is_ascii_lowercase() || c == '-';
+            assert!(scenario.name.chars().all(plain), "{}", scenario.name);
+            assert!(!scenario.description.contains('\n'));
+        }
+        assert!(seen.len() >= 12);
+    }
+
+    #[test]
+    fn a_newcomer_is_shown_the_tight_rebuild_first() {
+        let first = scenarios().first().map(|s| (s.name, s.expected));
+        assert_eq!(first, Some(("tight-rebuild", Expected::Pass)));
+        assert!(scenario("no-such-thing").is_none());
+    }
+
+    /// The whole run is what the tests of other rooms stand on: all of it must be
+    /// there, and no healthy sensor may read a fault.
+    #[test]
+    fn every_scenario_can_be_played_to_its_end() {
+        for scenario in scenarios() {
+            let played = scenario.rehearse().expect(scenario.name);
+            let n_expected = (scenario.length_s() * f64::from(SAMPLES_PER_S)) as usize;
+            assert_eq!(played.codes.len(), n_expected, "{}", scenario.name);
+            for (index, own) in scenario.senses.loops.iter().enumerate() {
+                let (low, high) = (own.code_at(3.6), own.code_at(21.0));
+                let n_bad = played
+                    .codes
+                    .iter()
+                    .filter(|codes| !(low..=high).contains(&codes[index]))
+                    .count();
+                let n_broken = scenario.faults.iter().map(|fault| match fault {
+                    Fault::PositionLost { length_s, .. } if index == 2 => {
+                        (length_s * f64::from(SAMPLES_PER_S)) as usize
+                    }
+                    _ => 0,
+                });
+                assert_eq!(n_bad, n_broken.sum(), "{} channel {index}", scenario.name);
+            }
+        }
+    }
+
+    /// What the expectation of a scenario rests on: the truth on its side of the
+    /// limit of 0.12 mL/min, with room for an honest uncertainty.
+    #[test]
+    fn truth_lies_on_the_side_of_the_limit_that_is_expected() {
+        for scenario in scenarios() {
+            if !scenario.limits.contains(&"rebuilt-63-cap-loss") {
+                continue;
+            }
+            let truth = scenario.truth().expect(scenario.name);
+            let loss = truth.start.cap_loss * 60e6;
+            match scenario.expected {
+                Expected::Pass | Expected::NotFail => assert!(loss < 0.06, "{}", scenario.name),
+                Expected::Fail => assert!(loss > 0.25, "{}: {loss}", scenario.name),
+                Expected::Undecided => assert!((loss - 0.12).abs() < 0.01, "{loss}"),
+                Expected::NotValid | Expected::Measured => {}
+            }
+        }
+    }
+
+    #[test]
+    #[ignore = "prints the table of truths; run by hand"]
+    fn table_of_truths() {
+        for s in scenarios() {
+            let truth = s.truth().expect(s.name);
+            let (m, o) = (truth.mean, truth.start);
+            println!(
+                "{:24} {:8?} {:>5} p {:6.1} bar | start bypass {:7.4} loss {:7.4} gain {:7.4} | mean bypass {:7.4} loss {:7.4} gain {:7.4} gland {:6.4} cap plug {:6.4} cap valve {:6.4} rod {:6.4} | drift {:8.5} mm/min leak-down {:7.3} bar/min",
+                s.name,
+                s.expected,
+                s.hold_s,
+                truth.pressure_pa / 1e5,
+                o.bypass * 60e6,
+                o.cap_loss * 60e6,
+                o.rod_gain * 60e6,
+                m.bypass * 60e6,
+                m.cap_loss * 60e6,
+                m.rod_gain * 60e6,
+                m.gland * 60e6,
+                m.cap_plug * 60e6,
+                m.cap_valve * 60e6,
+                (m.rod_plug + m.rod_valve) * 60e6,
+                truth.drift_m_per_s * 60e3,
+                truth.leak_down_pa_per_s * 60.0 / 1e5,
+            );
+        }
+    }
+}

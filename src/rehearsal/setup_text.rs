@@ -1,0 +1,162 @@
+//! The files a practice run reads, as a user would have written them.
+//!
+//! The setup is a template filled in from the scenario, so that what it declares and
+//! what the practice cylinder is cannot drift apart by accident; where they differ
+//! (dead volumes, air, heat), they do so as on a real bench. The shop file stands on
+//! its own.
+
+use crate::circuit::Port;
+use crate::circuit::RodHold;
+use crate::cylinder::Kind;
+use crate::quantity::Force;
+use crate::quantity::Length;
+use crate::quantity::unit::kilonewton;
+use crate::quantity::unit::milliliter;
+use crate::quantity::unit::millimeter;
+use crate::rehearsal::scenario::Scenario;
+
+/// The shop file of all scenarios, word for word.
+pub const SHOP_TOML: &str = include_str!("tarn-valley-shop.toml");
+
+/// A good name for it in a folder.
+pub const SHOP_FILE_NAME: &str = "tarn-valley-shop.toml";
+
+const TEMPLATE: &str = include_str!("setup-template.toml");
+
+/// The setup file of a scenario.
+pub(super) fn setup_toml(scenario: &Scenario) -> String {
+    let filled = fill_unit(TEMPLATE.to_owned(), scenario);
+    let filled = fill_circuit(filled, scenario);
+    fill_sensors(filled, scenario)
+}
+
+fn fill(text: String, cells: &[(&str, String)]) -> String {
+    cells.iter().fold(text, |text, (name, value)| {
+        text.replace(&format!("@{name}@"), value)
+    })
+}
+
+fn fill_unit(text: String, scenario: &Scenario) -> String {
+    let cylinder = &scenario.specimen.cylinder;
+    let size = cylinder.size();
+    let mm = |length: Length| number(length.get::<millimeter>());
+    let kind = match cylinder.kind() {
+        Kind::DoubleActing => "double_acting",
+        Kind::DoubleRod => "double_rod",
+        Kind::Plunger => "plunger",
+    };
+    let unit = &scenario.unit;
+    fill(
+        text,
+        &[
+            ("name", scenario.name.to_owned()),
+            ("description", scenario.description.to_owned()),
+            ("tag", unit.tag.to_owned()),
+            ("unit", unit.description.to_owned()),
+            ("machine", unit.machine.to_owned()),
+            ("seal", unit.seal.to_owned()),
+            ("kind", kind.to_owned()),
+            ("bore", mm(size.bore)),
+            ("rod", mm(size.rod)),
+            ("stroke", mm(size.stroke)),
+            ("wall", size.wall.map_or("0".to_owned(), mm)),
+        ],
+    )
+}
+
+fn fill_circuit(text: String, scenario: &Scenario) -> String {
+    let circuit = &scenario.circuit;
+    let (rod_hold, load) = match circuit.rod {
+        RodHold::PushedIn { load } => ("pushed_in", load),
+        RodHold::PulledOut { load } => ("pulled_out", load),
+        RodHold::Locked => ("locked", None),
+        RodHold::Bottomed => ("bottomed", None),
+    };
+    let load_line = load.map_or(String::new(), |load: Force| {
+        format!("load = \"{} kN\"\n", number(load.get::<kilonewton>()))
+    });
+    let limits: Vec<String> = scenario
+        .limits
+        .iter()
+        .map(|id| format!("\"{id}\""))
+        .collect();
+    let probe = scenario.senses.probe.chamber.word();
+    fill(
+        text,
+        &[
+            ("cap_port", port_word(circuit.cap_port).to_owned()),
+            ("rod_port", port_word(circuit.rod_port).to_owned()),
+            ("rod_hold", rod_hold.to_owned()),
+            ("load_line", load_line),
+            ("probe", probe.to_owned()),
+            ("cap_hose", number(circuit.cap_hose.get::<milliliter>())),
+            ("rod_hose", number(circuit.rod_hose.get::<milliliter>())),
+            ("settle", number(scenario.settle_s)),
+            ("length", number(scenario.hold_s)),
+            ("limits", limits.join(", ")),
+        ],
+    )
+}
+
+fn fill_sensors(text: String, scenario: &Scenario) -> String {
+    let [pressure, _, position, temperature] = scenario.senses.loops.map(|own| own.stated);
+    fill(
+        text,
+        &[
+            ("p_zero", number(pressure.zero / 1e5)),
+            ("p_span", number(pressure.span_relative * 100.0)),
+            ("p_per_k", number(pressure.zero_per_k / 1e5)),
+            ("x_zero", number(position.zero * 1e3)),
+            ("x_span", number(position.span_relative * 100.0)),
+            ("t_zero", number(temperature.zero)),
+        ],
+    )
+}
+
+fn port_word(port: Port) -> &'static str {
+    match port {
+        Port::Blocked => "blocked",
+        Port::OnValve => "on_valve",
+        Port::OpenToVessel => "open_to_vessel",
+    }
+}
+
+/// Six digits after the point at most, without trailing zeros.
+fn number(value: f64) -> String {
+    let text = format!("{value:.6}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rehearsal::scenario::scenarios;
+
+    #[test]
+    fn nothing_of_the_template_is_left_open() {
+        for scenario in scenarios() {
+            let text = setup_toml(&scenario);
+            assert!(!text.contains('@'), "{}: {text}", scenario.name);
+        }
+    }
+
+    #[test]
+    fn every_limit_a_scenario_asks_for_is_in_the_shop_file() {
+        for scenario in scenarios() {
+            for limit in &scenario.limits {
+                assert!(
+                    SHOP_TOML.contains(&format!("id = \"{limit}\"")),
+                    "{limit} of {}",
+                    scenario.name
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn numbers_are_written_as_a_fitter_would() {
+        for (value, text) in [(60.0, "60"), (0.05, "0.05"), (0.0, "0"), (0.1 * 3.0, "0.3")] {
+            assert_eq!(number(value), text);
+        }
+    }
+}
