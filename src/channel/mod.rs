@@ -6,6 +6,12 @@
 //!
 //! Invariant: a code outside the good band never becomes a value.
 
+mod board;
+
+pub use board::BoardError;
+pub use board::SensorInfo;
+pub use board::from_board;
+
 /// What a channel measures, in the words of the data files.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Role {

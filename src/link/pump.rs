@@ -181,3 +181,66 @@ fn in_words(error: &io::Error) -> String {
         format!("the adapter failed: {error}")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    async fn settled(pump: &Pump, is_so: impl Fn(&Pump) -> bool) {
+        let waiting = async {
+            while !is_so(pump) {
+                tokio::time::sleep(Duration::from_millis(1)).await;
+            }
+        };
+        tokio::time::timeout(Duration::from_secs(5), waiting)
+            .await
+            .expect("the task does its work");
+    }
+
+    #[tokio::test]
+    async fn what_does_not_fit_in_the_ring_is_counted_and_the_oldest_is_kept() {
+        const SURPLUS: usize = 1_000;
+        let (mut board, host) = tokio::io::duplex(4_096);
+        let mut pump = Pump::begin(host);
+        let mut sent = vec![7; RING_BYTES];
+        sent.extend([8; SURPLUS]);
+        board
+            .write_all(&sent)
+            .await
+            .expect("a reader that never stops");
+        settled(&pump, |pump| {
+            pump.shared.n_overrun.load(Ordering::Relaxed) == SURPLUS as u64
+        })
+        .await;
+        assert_eq!(pump.take_overrun(), SURPLUS as u64);
+        assert_eq!(pump.take_overrun(), 0);
+        let mut received = vec![0; RING_BYTES + 1];
+        assert_eq!(pump.take(&mut received), RING_BYTES);
+        assert!(received[..RING_BYTES].iter().all(|byte| *byte == 7));
+    }
+
+    #[tokio::test]
+    async fn the_last_bytes_before_the_end_are_not_lost() {
+        let (mut board, host) = tokio::io::duplex(4_096);
+        let mut pump = Pump::begin(host);
+        board.write_all(b"last words").await.expect("a reader");
+        drop(board);
+        settled(&pump, |pump| pump.shared.end.get().is_some()).await;
+        assert_eq!(pump.end(), None);
+        let mut received = [0; 64];
+        assert_eq!(pump.take(&mut received), 10);
+        assert_eq!(pump.end(), Some("the adapter was unplugged"));
+    }
+
+    #[tokio::test]
+    async fn a_request_arrives_whole() {
+        let (mut board, host) = tokio::io::duplex(4_096);
+        let pump = Pump::begin(host);
+        pump.send(b"request");
+        let mut received = [0; 7];
+        board.read_exact(&mut received).await.expect("a writer");
+        assert_eq!(&received, b"request");
+        pump.close().await;
+        assert_eq!(board.read(&mut received).await.expect("an end"), 0);
+    }
+}

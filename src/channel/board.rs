@@ -1,0 +1,290 @@
+//! The channel table of a board, with what the shop knows of its sensors, to channels.
+//!
+//! The board states codes, ranges and good bands; the shop states which sensor is plugged in
+//! where, its errors and its papers.
+//!
+//! Invariant: a channel is made only if the board says that it measures what the role needs,
+//! in a unit that has a value in SI.
+
+use super::Calibration;
+use super::Channel;
+use super::Role;
+use super::SensorErrors;
+use super::SensorPapers;
+use firmware_protocol::ChannelKind;
+use firmware_protocol::ChannelTable;
+use firmware_protocol::RangeUnit;
+
+/// What the shop says of one sensor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SensorInfo {
+    /// What it measures.
+    pub role: Role,
+    /// Channel of the board it is wired to, counted from 0.
+    pub board_channel: u8,
+    /// Its errors.
+    pub errors: SensorErrors,
+    /// Its papers.
+    pub papers: SensorPapers,
+}
+
+/// Why a board and the sensors of a setup do not fit together.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BoardError {
+    /// The board has fewer channels.
+    #[error(
+        "{role} shall be channel {board_channel}, the board has channels 0 to {highest}; correct `channel` in the setup"
+    )]
+    Missing {
+        /// Role of the sensor.
+        role: &'static str,
+        /// Channel asked for.
+        board_channel: u8,
+        /// Highest channel there is.
+        highest: usize,
+    },
+    /// The channel measures something else.
+    #[error(
+        "{role} shall be channel {board_channel} (`{label}`), which measures {found}; correct `channel` in the setup"
+    )]
+    Kind {
+        /// Role of the sensor.
+        role: &'static str,
+        /// Channel asked for.
+        board_channel: u8,
+        /// Its label on the board.
+        label: String,
+        /// What it measures, in words.
+        found: &'static str,
+    },
+    /// The range of the channel is stated in a unit that is no measurement.
+    #[error(
+        "channel {board_channel} (`{label}`) of the board states its range in {found}, {role} needs {needed}; \
+         set the range of the sensor on the board"
+    )]
+    Unit {
+        /// Role of the sensor.
+        role: &'static str,
+        /// Channel asked for.
+        board_channel: u8,
+        /// Its label on the board.
+        label: String,
+        /// Unit found, in words.
+        found: &'static str,
+        /// Unit needed, in words.
+        needed: &'static str,
+    },
+    /// Two sensors are said to be on the same channel.
+    #[error(
+        "{role} and {other} shall both be channel {board_channel}; correct `channel` of one of them in the setup"
+    )]
+    Shared {
+        /// Role of the later sensor.
+        role: &'static str,
+        /// Role of the earlier one.
+        other: &'static str,
+        /// Channel asked for.
+        board_channel: u8,
+    },
+    /// The codes of the channel have no range.
+    #[error(
+        "channel {board_channel} (`{label}`) of the board has a range without an extent; set its range on the board"
+    )]
+    Range {
+        /// Channel asked for.
+        board_channel: u8,
+        /// Its label on the board.
+        label: String,
+    },
+}
+
+/// The channels of a recording, in the order of `sensors`.
+///
+/// The codes of a row of the board for them are those at `board_channel` of each.
+///
+/// # Errors
+/// If a sensor's channel is not there, measures something else, or is taken twice.
+pub fn from_board(
+    table: &ChannelTable,
+    sensors: &[SensorInfo],
+) -> Result<Vec<Channel>, BoardError> {
+    let channels = sensors.iter().enumerate().map(|(index, sensor)| {
+        let earlier = &sensors[..index];
+        match earlier
+            .iter()
+            .find(|other| other.board_channel == sensor.board_channel)
+        {
+            Some(other) => Err(BoardError::Shared {
+                role: sensor.role.plain(),
+                other: other.role.plain(),
+                board_channel: sensor.board_channel,
+            }),
+            None => channel(table, sensor),
+        }
+    });
+    channels.collect()
+}
+
+fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardError> {
+    let (role, board_channel) = (sensor.role, sensor.board_channel);
+    let on_board = table.as_slice();
+    let found = on_board
+        .get(usize::from(board_channel))
+        .ok_or(BoardError::Missing {
+            role: role.plain(),
+            board_channel,
+            highest: on_board.len() - 1,
+        })?;
+    let label = || found.label.as_str().to_owned();
+    let (kind, unit, needed, si_offset) = needs(role);
+    if found.kind != kind {
+        return Err(BoardError::Kind {
+            role: role.plain(),
+            board_channel,
+            label: label(),
+            found: kind_in_words(found.kind),
+        });
+    }
+    if found.unit != unit {
+        return Err(BoardError::Unit {
+            role: role.plain(),
+            board_channel,
+            label: label(),
+            found: unit_in_words(found.unit),
+            needed,
+        });
+    }
+    let low_si = f64::from(found.value_low) + si_offset;
+    let high_si = f64::from(found.value_high) + si_offset;
+    let calibration = Calibration::through((found.code_low, low_si), (found.code_high, high_si))
+        .ok_or_else(|| BoardError::Range {
+            board_channel,
+            label: label(),
+        })?;
+    Ok(Channel {
+        role,
+        label: label(),
+        calibration,
+        good_codes: (found.good_lowest, found.good_highest),
+        range_si: (low_si.min(high_si), low_si.max(high_si)),
+        errors: sensor.errors,
+        papers: sensor.papers.clone(),
+    })
+}
+
+/// What a board must say of a channel for a role: kind, unit, the unit in words, and what
+/// turns a value in it into SI.
+fn needs(role: Role) -> (ChannelKind, RangeUnit, &'static str, f64) {
+    match role {
+        Role::CapPressure | Role::RodPressure => {
+            (ChannelKind::Pressure, RangeUnit::PascalGauge, "pascal", 0.0)
+        }
+        Role::Position => (ChannelKind::Position, RangeUnit::Metre, "metres", 0.0),
+        Role::OilTemperature | Role::WallTemperature => (
+            ChannelKind::Temperature,
+            RangeUnit::DegreeCelsius,
+            "degrees Celsius",
+            273.15,
+        ),
+    }
+}
+
+fn kind_in_words(kind: ChannelKind) -> &'static str {
+    match kind {
+        ChannelKind::Other => "something else",
+        ChannelKind::Pressure => "pressure",
+        ChannelKind::Position => "position",
+        ChannelKind::Temperature => "temperature",
+    }
+}
+
+fn unit_in_words(unit: RangeUnit) -> &'static str {
+    match unit {
+        RangeUnit::None => "no unit",
+        RangeUnit::PascalGauge => "pascal",
+        RangeUnit::Metre => "metres",
+        RangeUnit::DegreeCelsius => "degrees Celsius",
+        RangeUnit::Volt => "volts",
+        RangeUnit::Ampere => "amperes",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use firmware_protocol::Label;
+
+    fn on_board(kind: ChannelKind, unit: RangeUnit) -> firmware_protocol::Channel {
+        firmware_protocol::Channel {
+            label: Label::new("AI7").expect("a label"),
+            kind,
+            unit,
+            resolution_bits: 16,
+            code_low: 0,
+            code_high: 1_000,
+            value_low: 100.0,
+            value_high: 0.0,
+            good_lowest: -5,
+            good_highest: 1_005,
+        }
+    }
+
+    fn sensor(role: Role, board_channel: u8) -> SensorInfo {
+        SensorInfo {
+            role,
+            board_channel,
+            errors: SensorErrors {
+                zero_si: 0.5,
+                span_relative: 0.0,
+                zero_si_per_k: 0.0,
+            },
+            papers: SensorPapers::default(),
+        }
+    }
+
+    fn table() -> ChannelTable {
+        ChannelTable::new(&[
+            on_board(ChannelKind::Pressure, RangeUnit::PascalGauge),
+            on_board(ChannelKind::Temperature, RangeUnit::DegreeCelsius),
+            on_board(ChannelKind::Pressure, RangeUnit::Ampere),
+            on_board(ChannelKind::Position, RangeUnit::Metre),
+        ])
+        .expect("four channels")
+    }
+
+    #[test]
+    fn a_falling_sensor_in_degrees_becomes_kelvin() {
+        let sensors = [
+            sensor(Role::OilTemperature, 1),
+            sensor(Role::CapPressure, 0),
+        ];
+        let channels = from_board(&table(), &sensors).expect("they fit");
+        assert_eq!(channels[0].value(0), Some(373.15));
+        assert!((channels[0].value(1_000).expect("good") - 273.15).abs() < 1e-9);
+        assert_eq!(channels[0].range_si, (273.15, 373.15));
+        assert_eq!(channels[0].value(1_006), None);
+        assert_eq!(channels[0].errors.zero_si, 0.5);
+        assert_eq!(channels[1].role, Role::CapPressure);
+        assert!((channels[1].resolution_si() - 0.1).abs() < 1e-12);
+    }
+
+    #[track_caller]
+    fn refused(sensors: &[SensorInfo], part: &str) {
+        let message = from_board(&table(), sensors)
+            .expect_err("they do not fit")
+            .to_string();
+        assert!(message.contains(part), "{message}");
+    }
+
+    #[test]
+    fn what_does_not_fit_is_refused_with_its_channel() {
+        refused(&[sensor(Role::Position, 4)], "channels 0 to 3");
+        refused(&[sensor(Role::Position, 0)], "measures pressure");
+        refused(&[sensor(Role::WallTemperature, 3)], "measures position");
+        refused(&[sensor(Role::RodPressure, 2)], "amperes");
+        refused(
+            &[sensor(Role::CapPressure, 0), sensor(Role::RodPressure, 0)],
+            "both be channel 0",
+        );
+    }
+}
