@@ -6,3 +6,4 @@
 
 pub mod journal_file;
 pub mod judgement;
+pub mod test_run;

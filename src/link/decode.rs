@@ -210,13 +210,41 @@ fn in_words(refused: Refused) -> String {
 /// The events of a capture: the bytes of a board from the opening of the adapter on.
 ///
 /// A capture has no host time: over a restart of the board, time goes on by one interval.
-pub fn replay(bytes: &[u8]) -> impl Iterator<Item = LinkEvent> + '_ {
+pub fn replay(bytes: &[u8]) -> Replay<'_> {
     // In pieces, so that the events of a long capture need not all be there at once.
     const PIECE_BYTES: usize = 4_096;
-    let mut decoder = Decoder::default();
-    bytes.chunks(PIECE_BYTES).flat_map(move |piece| {
-        let mut events = VecDeque::new();
-        decoder.push(piece, 0.0, &mut events);
-        events
-    })
+    Replay {
+        pieces: bytes.chunks(PIECE_BYTES),
+        decoder: Decoder::default(),
+        events: VecDeque::new(),
+    }
+}
+
+/// A capture being replayed.
+#[derive(Debug)]
+pub struct Replay<'a> {
+    pieces: std::slice::Chunks<'a, u8>,
+    decoder: Decoder,
+    events: VecDeque<LinkEvent>,
+}
+
+impl Replay<'_> {
+    /// What was lost so far, in total.
+    pub fn loss(&self) -> Loss {
+        self.decoder.loss()
+    }
+}
+
+impl Iterator for Replay<'_> {
+    type Item = LinkEvent;
+
+    fn next(&mut self) -> Option<LinkEvent> {
+        loop {
+            if let Some(event) = self.events.pop_front() {
+                return Some(event);
+            }
+            self.decoder
+                .push(self.pieces.next()?, 0.0, &mut self.events);
+        }
+    }
 }

@@ -18,6 +18,7 @@ mod pump;
 
 pub use adapter::Adapter;
 pub use adapter::adapters;
+pub use decode::Replay;
 pub use decode::replay;
 pub use line::Link;
 

@@ -253,7 +253,12 @@ mod tests {
                     }
                     _ => 0,
                 });
-                assert_eq!(n_bad, n_broken.sum::<usize>(), "{} channel {index}", scenario.name);
+                assert_eq!(
+                    n_bad,
+                    n_broken.sum::<usize>(),
+                    "{} channel {index}",
+                    scenario.name
+                );
             }
         }
     }

@@ -1,0 +1,257 @@
+//! One test from the events of the line to the blocks of its journal.
+//!
+//! The same code live and in replay: what differs is only where the blocks go. Rows are
+//! not kept here, so memory does not grow with the length of a test.
+
+use crate::bench::Bench;
+use crate::bench::Effect;
+use crate::bench::Event;
+use crate::channel::BoardError;
+use crate::channel::Channel;
+use crate::channel::SensorInfo;
+use crate::channel::from_board;
+use crate::link::LinkEvent;
+use crate::link::replay;
+use crate::recording::Heading;
+use crate::recording::JournalError;
+use crate::recording::JournalWriter;
+use crate::recording::Loss;
+use crate::recording::Recording;
+use crate::recording::RecordingError;
+use crate::recording::Row;
+use crate::recording::read_journal;
+use crate::settings::Setup;
+use firmware_protocol::Hello;
+
+/// Why a test cannot begin or go on.
+#[derive(Debug, thiserror::Error)]
+pub enum TestRunError {
+    /// A sensor of the setup has no board channel.
+    #[error("sensors.{role} has no `channel`; say in the setup which channel of the board it is")]
+    NoChannel {
+        /// Word of the role.
+        role: &'static str,
+    },
+    /// The setup does not fit the board.
+    #[error(transparent)]
+    Board(#[from] BoardError),
+    /// The journal refuses a block.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// The journal makes no recording.
+    #[error(transparent)]
+    Recording(#[from] RecordingError),
+    /// A capture has no hello of a board.
+    #[error(
+        "no board says who it is in these bytes; a capture must begin when the adapter is opened"
+    )]
+    NoHello,
+}
+
+/// What one event led to.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Step {
+    /// Blocks to append to the journal.
+    pub blocks: Vec<u8>,
+    /// Sentences to tell people now.
+    pub warnings: Vec<String>,
+    /// Whether the test is over; nothing follows.
+    pub is_over: bool,
+}
+
+/// One test being recorded.
+#[derive(Debug)]
+pub struct TestRun {
+    bench: Bench,
+    writer: Option<JournalWriter>,
+    channels: Vec<Channel>,
+    board_indices: Vec<usize>,
+    latest: Option<Row>,
+}
+
+impl TestRun {
+    /// Begins a test; the bytes are the start of its journal.
+    ///
+    /// # Errors
+    /// If the setup does not fit the board.
+    pub fn begin(
+        mut heading: Heading,
+        setup: &Setup,
+        hello: &Hello,
+    ) -> Result<(Self, Vec<u8>), TestRunError> {
+        let sensors: Result<Vec<SensorInfo>, TestRunError> = setup
+            .sensors
+            .iter()
+            .map(|sensor| {
+                let board_channel = sensor.board_channel.ok_or(TestRunError::NoChannel {
+                    role: sensor.role.word(),
+                })?;
+                Ok(SensorInfo {
+                    role: sensor.role,
+                    board_channel,
+                    errors: sensor.errors,
+                    papers: sensor.papers.clone(),
+                })
+            })
+            .collect();
+        let sensors = sensors?;
+        let channels = from_board(&hello.channels, &sensors)?;
+        heading.source = source(hello);
+        let (writer, blocks) = JournalWriter::begin(&heading, &channels)?;
+        let run = Self {
+            bench: Bench::new(&setup.plan),
+            writer: Some(writer),
+            channels,
+            board_indices: sensors
+                .iter()
+                .map(|s| usize::from(s.board_channel))
+                .collect(),
+            latest: None,
+        };
+        Ok((run, blocks))
+    }
+
+    /// The state machine, for what is shown while it runs.
+    pub fn bench(&self) -> &Bench {
+        &self.bench
+    }
+
+    /// Latest reading of each channel in SI units; None for one outside its good band.
+    pub fn latest(&self) -> impl Iterator<Item = (&Channel, Option<f64>)> {
+        let codes = self
+            .latest
+            .as_ref()
+            .map(|row| row.codes.as_slice())
+            .unwrap_or_default();
+        self.channels
+            .iter()
+            .zip(codes)
+            .map(|(channel, code)| (channel, channel.value(*code)))
+    }
+
+    /// Takes an event of the line; `loss` is what was lost so far.
+    ///
+    /// # Errors
+    /// If the journal refuses rows, which is a mistake of this program.
+    pub fn take(&mut self, event: LinkEvent, loss: Loss) -> Result<Step, TestRunError> {
+        match event {
+            LinkEvent::Samples(rows) => {
+                let rows: Vec<Row> = rows
+                    .iter()
+                    .filter_map(|row| row.picked(&self.board_indices))
+                    .collect();
+                let Some(last) = rows.last() else {
+                    return Ok(Step::default());
+                };
+                let until_s = last.time_s;
+                let Some(writer) = &mut self.writer else {
+                    return Ok(Step::default());
+                };
+                let blocks = writer.rows(&rows)?;
+                self.latest = rows.last().cloned();
+                Ok(self.step(Event::Recorded { until_s }, blocks, loss))
+            }
+            LinkEvent::Gap(gap) => {
+                let blocks = self
+                    .writer
+                    .as_ref()
+                    .map(|writer| writer.gap(&gap))
+                    .unwrap_or_default();
+                Ok(Step {
+                    blocks,
+                    ..Step::default()
+                })
+            }
+            LinkEvent::Lost(why) => Ok(self.step(Event::Lost(why), Vec::new(), loss)),
+            LinkEvent::Silent => Ok(self.step(Event::Silent, Vec::new(), loss)),
+            LinkEvent::Back { away_s } => Ok(self.step(Event::Back { away_s }, Vec::new(), loss)),
+            LinkEvent::GaveUp => Ok(self.step(Event::GaveUp, Vec::new(), loss)),
+            LinkEvent::OtherBoard(_) => Ok(self.step(Event::OtherBoard, Vec::new(), loss)),
+            LinkEvent::Refused(why) | LinkEvent::OtherVersion(why) => Ok(Step {
+                warnings: vec![why],
+                ..Step::default()
+            }),
+            LinkEvent::Hello(_) | LinkEvent::Status(_) => Ok(Step::default()),
+        }
+    }
+
+    /// Takes an event that does not come from the line.
+    pub fn end(&mut self, event: Event, loss: Loss) -> Step {
+        self.step(event, Vec::new(), loss)
+    }
+
+    fn step(&mut self, event: Event, blocks: Vec<u8>, loss: Loss) -> Step {
+        let mut step = Step {
+            blocks,
+            ..Step::default()
+        };
+        for effect in self.bench.step(event) {
+            match (effect, &self.writer) {
+                (Effect::Warn(text), _) => step.warnings.push(text),
+                (Effect::PhaseBegins(name, at_s), Some(writer)) => {
+                    step.blocks.extend(writer.phase_begins(name, at_s))
+                }
+                (Effect::PhaseEnds(name, at_s), Some(writer)) => {
+                    step.blocks.extend(writer.phase_ends(name, at_s))
+                }
+                (Effect::Finish(ending), _) => {
+                    if let Some(writer) = self.writer.take() {
+                        step.blocks.extend(writer.loss(&loss));
+                        step.blocks.extend(writer.ending(&ending));
+                    }
+                    step.is_over = true;
+                }
+                (Effect::PhaseBegins(..) | Effect::PhaseEnds(..), None) => {}
+            }
+        }
+        step
+    }
+}
+
+/// Who the board is, in words.
+fn source(hello: &Hello) -> String {
+    let id: String = hello
+        .board_id
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect();
+    let v = hello.firmware;
+    format!(
+        "board {} {id}, firmware {}.{}.{}",
+        hello.name.as_str(),
+        v.major,
+        v.minor,
+        v.patch
+    )
+}
+
+/// A recording from the captured bytes of a board, by the code that records live. A
+/// capture that ends before its hold does becomes an interrupted recording.
+///
+/// # Errors
+/// If the bytes have no board, or one that does not fit the setup.
+pub fn recording_from_capture(
+    bytes: &[u8],
+    heading: Heading,
+    setup: &Setup,
+) -> Result<Recording, TestRunError> {
+    let mut events = replay(bytes);
+    let hello = events
+        .find_map(|event| match event {
+            LinkEvent::Hello(hello) => Some(hello),
+            _ => None,
+        })
+        .ok_or(TestRunError::NoHello)?;
+    let (mut run, mut journal) = TestRun::begin(heading, setup, &hello)?;
+    let mut is_over = false;
+    while let Some(event) = events.next().filter(|_| !is_over) {
+        let step = run.take(event, events.loss())?;
+        journal.extend(step.blocks);
+        is_over = step.is_over;
+    }
+    if !is_over {
+        journal.extend(run.end(Event::GaveUp, events.loss()).blocks);
+    }
+    let (parts, _) = read_journal(&journal)?;
+    Ok(Recording::new(parts)?)
+}
