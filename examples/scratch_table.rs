@@ -1,7 +1,7 @@
 //! Scratch.
 use stillrod::account::FigureName;
 fn main(){
- for s in stillrod::rehearsal::scenarios(){
+ for s in stillrod::rehearsal::scenarios(){ if let Some(n)=std::env::args().nth(1){ if n!=s.name {continue;} }
   let t0=std::time::Instant::now();
   let bytes=stillrod::rehearsal::bench_bytes(&s).unwrap();
   let gn=t0.elapsed();

@@ -9,7 +9,7 @@ use firmware_protocol::BoardFlags;
 use firmware_protocol::Kind;
 use std::path::PathBuf;
 use std::time::Duration;
-use std::time::Instant;
+
 use stillrod::link::Adapter;
 use stillrod::link::Link;
 use stillrod::link::LinkError;
@@ -23,6 +23,7 @@ use support::board::hello;
 use support::board::samples;
 use support::board::status;
 use tempfile::TempDir;
+use tokio::time::Instant;
 
 const PATIENCE: Duration = Duration::from_secs(20);
 
