@@ -331,8 +331,8 @@ fn words<'a>(line: &'a str, name: &'a str) -> impl Iterator<Item = usize> + 'a {
                 _ => before,
             };
             let after = &line[start + name.len()..];
-            !before.ends_with(is_letter)
-                && !(name.ends_with(is_letter) && after.starts_with(is_letter))
+            let goes_on = name.ends_with(is_letter) && after.starts_with(is_letter);
+            !before.ends_with(is_letter) && !goes_on
         })
 }
 

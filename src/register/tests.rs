@@ -411,7 +411,8 @@ async fn a_search_text_is_looked_for_as_it_stands() {
 #[tokio::test]
 async fn what_the_tables_would_refuse_is_refused_in_words() {
     let (_folder, _path, register) = fresh().await;
-    let spoil: [(&str, fn(&mut NewTest)); 6] = [
+    type Spoil = fn(&mut NewTest);
+    let spoil: [(&str, Spoil); 6] = [
         ("run id", |t| t.run_id.clear()),
         ("unit tag", |t| t.unit.tag = " ".to_owned()),
         ("archive file", |t| t.archive_file.clear()),
