@@ -215,7 +215,7 @@ fn check(file: &str, text: &str) -> Vec<String> {
     }
     let is_test_file = inside.ends_with("/tests.rs") || inside.contains("/tests/");
     let is_pure = lists(PURE, room) || PURE_FILES.iter().any(|pure| inside.starts_with(pure));
-    let is_top = inside.matches('/').count() == 0 || inside.ends_with("/mod.rs");
+    let is_top = !inside.contains('/') || inside == format!("{room}/mod.rs");
     for (index, (line, in_test)) in code_lines(text).into_iter().enumerate() {
         let in_test = in_test || is_test_file;
         let mut found = rooms_named(room, line);
