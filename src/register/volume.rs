@@ -55,7 +55,7 @@ fn remote_in(table: &str, folder: &Path) -> Option<String> {
         if folder.starts_with(&point) && nearest.is_none_or(|(found, ..)| depth >= found) {
             let mut rest = after.split(' ');
             let kind = rest.next().unwrap_or_default();
-            nearest = Some((depth, kind, rest.last().unwrap_or_default()));
+            nearest = Some((depth, kind, rest.next_back().unwrap_or_default()));
         }
     }
     let (_, kind, options) = nearest?;

@@ -81,6 +81,7 @@ fn ways_around_the_table_are_found() {
         &["src/fit/least.rs:2: `super` leaves the room; write `crate::room`"],
     );
     finds("src/fit/least.rs", "use super::Limit;", &[]);
+    finds("src/fit/shape/mod.rs", "use super::Limit;", &[]);
     finds(
         "src/oil.rs",
         "#[cfg(test)]\nmod tests {\n    use super::*;\n}",
