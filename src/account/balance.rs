@@ -169,9 +169,10 @@ impl Balance<'_> {
         let (weight, rate, bend) = (get(P::SecondMode), get(P::WallRate), get(P::WallBend));
         let wall = |t: f64| rate * t + bend * t * t / self.series.length_s;
         let modes = [(1.0 - weight, tau), (weight, tau / SECOND_MODE)];
-        let mut y = [hot, hot];
+        let mut y = [hot, hot * get(P::HotSecond)];
         let mut before = (0.0, pressure.first().copied().unwrap_or(0.0));
         let first = before.1;
+        let start: f64 = y.iter().zip(&modes).map(|(y, (w, _))| y * w).sum();
         let (mut relaxed, mut oil) = (
             Vec::with_capacity(pressure.len()),
             Vec::with_capacity(pressure.len()),
@@ -186,7 +187,7 @@ impl Balance<'_> {
             before = (*t, *p);
             let mean: f64 = y.iter().zip(&modes).map(|(y, (w, _))| y * w).sum();
             oil.push(mean);
-            relaxed.push(mean - hot - PRESSING_HEAT_K_PER_PA * (p - first));
+            relaxed.push(mean - start - PRESSING_HEAT_K_PER_PA * (p - first));
         }
         (relaxed, oil)
     }
@@ -347,7 +348,7 @@ impl Balance<'_> {
         let get = |p: P| self.layout.get(theta, p);
         let (part, lag) = (get(P::ProbePart), get(P::LnLag).exp());
         let wall = |t: f64| get(P::WallRate) * t + get(P::WallBend) * t * t / self.series.length_s;
-        let mut shown = part * oil.first().copied().unwrap_or(0.0);
+        let mut shown = part * oil.first().copied().unwrap_or(0.0) + get(P::ProbeStart);
         let mut before = 0.0;
         self.series
             .t

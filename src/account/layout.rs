@@ -49,9 +49,11 @@ pub(super) enum P {
     SecondMode,
     Hot,
     HotRod,
+    HotSecond,
     WallRate,
     WallBend,
     ProbePart,
+    ProbeStart,
     LnLag,
 }
 
@@ -210,12 +212,16 @@ impl Layout {
         if self.rod_live && self.cap_live {
             self.known(P::HotRod, 0.0, 0.5 + drift_k, (-60.0, 60.0));
         }
+        // While settling the fast mode has lost more of its heat than the slow one.
+        self.known(P::HotSecond, 0.7, 0.3, (0.0, 1.3));
         self.known(P::WallRate, 0.0, 0.065 / 60.0, (-0.05, 0.05));
         self.known(P::WallBend, 0.0, 0.025 / 60.0, (-0.05, 0.05));
         if self.probe.is_some() {
             self.flat(P::OffsetProbe, 0.05);
             // The probe sits in the port, not in the bulk.
             self.known(P::ProbePart, 0.85, 0.12, (0.1, 1.2));
+            // At the start it may still be on its way to the oil after pressing.
+            self.known(P::ProbeStart, 0.0, 0.7, (-10.0, 10.0));
             self.around(P::LnLag, 45f64.ln(), 0.35);
         }
     }
@@ -269,13 +275,18 @@ const NO_ERRORS: SensorErrors = SensorErrors {
 /// shrink it.
 pub(super) fn budget_group(parameter: P) -> (&'static str, &'static str) {
     match parameter {
-        P::LnTau | P::LnTauRod | P::SecondMode | P::Hot | P::HotRod | P::WallRate | P::WallBend => {
-            (
-                "heat still moving in the oil",
-                "let it settle longer, or hold longer",
-            )
-        }
-        P::ProbePart | P::LnLag | P::OffsetProbe => (
+        P::LnTau
+        | P::LnTauRod
+        | P::SecondMode
+        | P::Hot
+        | P::HotRod
+        | P::HotSecond
+        | P::WallRate
+        | P::WallBend => (
+            "heat still moving in the oil",
+            "let it settle longer, or hold longer",
+        ),
+        P::ProbePart | P::ProbeStart | P::LnLag | P::OffsetProbe => (
             "oil probe sees only part of the oil",
             "put the probe deeper into the oil, or hold longer",
         ),

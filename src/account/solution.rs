@@ -58,14 +58,12 @@ impl<'a> Solution<'a> {
         let priors = self.balance.layout.priors();
         let n_flat = priors.iter().filter(|p| p.sigma.is_infinite()).count();
         let freedom = self.posterior.residuals.len().saturating_sub(n_flat).max(1) as f64;
-        if std::env::var_os("DBG").is_some() { for (i,(p,pr)) in self.balance.layout.parameters().zip(&priors).enumerate() { eprintln!("{p:?} {:.5e} z {:.2} sd {:.3e}", self.posterior.theta[i], (self.posterior.theta[i]-pr.mean)/pr.sigma, self.posterior.covariance[(i,i)].sqrt()); } eprintln!("chi2/dof {}", self.posterior.chi2/freedom); for r in 0..self.posterior.residuals.len(){eprint!("{:.2e} ",self.posterior.residuals[r]);} eprintln!(); }
         if self.posterior.chi2 / freedom > CHI2_MAX {
             return Some(format!(
                 "the account does not describe the data (misfit {:.1} times the scatter it should have)",
                 (self.posterior.chi2 / freedom).sqrt()
             ));
         }
-        if std::env::var_os("DBG").is_some() { for (i,(p,pr)) in self.balance.layout.parameters().zip(&priors).enumerate() { eprintln!("{p:?} {:.5e} z {:.2} sd {:.3e}", self.posterior.theta[i], (self.posterior.theta[i]-pr.mean)/pr.sigma, self.posterior.covariance[(i,i)].sqrt()); } eprintln!("chi2/dof {}", self.posterior.chi2/freedom); }
         let n = self.balance.series.n_blocks;
         let names = ["cap side", "rod side", "oil temperature"];
         let taking_part = [

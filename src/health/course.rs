@@ -61,22 +61,23 @@ pub(super) fn step(recording: &Recording, track: &Track, window: (f64, f64)) -> 
         .chunks_exact(per_block)
         .map(|c| c.iter().sum::<f64>() / c.len() as f64)
         .collect();
-    let mut bends: Vec<f64> = means
-        .windows(3)
-        .map(|w| (w[2] - 2.0 * w[1] + w[0]).abs())
-        .collect();
-    let largest = bends.iter().copied().fold(0.0, f64::max);
-    bends.sort_by(f64::total_cmp);
-    let usual = (1.48 * bends[bends.len() / 2]).max(0.5 * track.channel.resolution_si());
-    let at = means
-        .windows(3)
-        .position(|w| (w[2] - 2.0 * w[1] + w[0]).abs() == largest)?;
-    (largest > STEP_TIMES * usual).then(|| {
+    let bends: Vec<f64> = means.windows(3).map(|w| w[2] - 2.0 * w[1] + w[0]).collect();
+    let at = (0..bends.len()).max_by(|a, b| bends[*a].abs().total_cmp(&bends[*b].abs()))?;
+    let mut sizes: Vec<f64> = bends.iter().map(|b| b.abs()).collect();
+    sizes.sort_by(f64::total_cmp);
+    let usual = (1.48 * sizes[sizes.len() / 2]).max(0.5 * track.channel.resolution_si());
+    // A jump bends the course up and straight down again; a leak that changes bends it once.
+    let bends_back = [at.checked_sub(1), Some(at + 1)]
+        .into_iter()
+        .flatten()
+        .filter_map(|i| bends.get(i))
+        .any(|neighbour| -neighbour * bends[at].signum() > 0.3 * bends[at].abs());
+    (bends[at].abs() > STEP_TIMES * usual && bends_back).then(|| {
         let t = (at + 1) as f64 / means.len() as f64 * (window.1 - window.0);
         Flag::voids(format!(
             "position jumps by about {:.3} mm, {t:.0} s into the hold: the sensor slipped or the rod stuck; \
              fasten the sensor and hold again",
-            largest * 1e3
+            bends[at].abs() * 1e3
         ))
     })
 }

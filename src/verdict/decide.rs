@@ -21,31 +21,21 @@ const PRESSURE_MATCH: f64 = 0.03;
 const TEMPERATURE_MATCH_K: f64 = 2.0;
 
 /// Decides. `evaluation` is the evaluation, or why there is none.
-pub fn judge(
-    evaluation: Result<&Evaluation, String>,
-    flags: &[Flag],
-    limits: &[Limit],
-    rule: DecisionRule,
-) -> Verdict {
-    let mut reasons: Vec<String> = flags
-        .iter()
-        .filter(|f| f.weight == Weight::Voids)
-        .map(|f| f.evidence.clone())
-        .collect();
-    match &evaluation {
-        Err(why) => reasons.push(why.clone()),
-        Ok(evaluation) => {
-            reasons.extend(evaluation.doubts.iter().filter_map(|doubt| match doubt {
-                Doubt::NoFit { evidence } => Some(evidence.clone()),
-                Doubt::Note { .. } => None,
-            }))
-        }
+pub fn judge(evaluation: Result<&Evaluation, String>, flags: &[Flag], limits: &[Limit], rule: DecisionRule) -> Verdict {
+    let mut reasons: Vec<String> =
+        flags.iter().filter(|f| f.weight == Weight::Voids).map(|f| f.evidence.clone()).collect();
+    if let Err(why) = &evaluation {
+        reasons.push(why.clone());
     }
-    let void = !reasons.is_empty();
+    let is_void = !reasons.is_empty();
+    // An account that does not fit voids what comes from it; movement and pressure loss are
+    // read from one sensor each and stand.
+    let misfits: Vec<&str> = evaluation.iter().flat_map(|e| &e.doubts).filter_map(misfit).collect();
+    reasons.extend(misfits.iter().map(|m| (*m).to_owned()));
     let judged: Vec<Judged> = limits
         .iter()
-        .map(|limit| match (&evaluation, void) {
-            (Ok(evaluation), false) => one(evaluation, limit, rule),
+        .map(|limit| match (&evaluation, is_void) {
+            (Ok(evaluation), false) => one(evaluation, limit, rule, &misfits),
             (Ok(evaluation), true) => Judged {
                 outcome: Outcome::NotValid,
                 reason: "the measurement is not valid".into(),
@@ -54,19 +44,20 @@ pub fn judge(
             (Err(_), _) => not_valid(limit, "there is no figure to compare".into()),
         })
         .collect();
-    let worst = judged
-        .iter()
-        .map(|j| j.outcome)
-        .chain(void.then_some(Outcome::NotValid))
-        .max_by_key(|o| rank(*o));
-    if limits.is_empty() && !void {
+    // A test without limits is as valid as its measurement.
+    let nothing_judged = limits.is_empty() && !misfits.is_empty();
+    let void = (is_void || nothing_judged).then_some(Outcome::NotValid);
+    let worst = judged.iter().map(|j| j.outcome).chain(void).max_by_key(|o| rank(*o));
+    if limits.is_empty() && reasons.is_empty() {
         reasons.push("no limit was chosen: the figures are stated and nothing is decided".into());
     }
-    Verdict {
-        outcome: worst.unwrap_or(Outcome::Measured),
-        judged,
-        reasons,
-        rule,
+    Verdict { outcome: worst.unwrap_or(Outcome::Measured), judged, reasons, rule }
+}
+
+fn misfit(doubt: &Doubt) -> Option<&str> {
+    match doubt {
+        Doubt::NoFit { evidence } => Some(evidence),
+        Doubt::Note { .. } => None,
     }
 }
 
@@ -111,9 +102,12 @@ fn leak(name: FigureName, si: f64) -> f64 {
     }
 }
 
-fn one(evaluation: &Evaluation, limit: &Limit, rule: DecisionRule) -> Judged {
+fn one(evaluation: &Evaluation, limit: &Limit, rule: DecisionRule, misfits: &[&str]) -> Judged {
     let Some(figure) = evaluation.figure(limit.figure) else {
         let plain = limit.figure.plain();
+        if let Some(why) = misfits.first() {
+            return not_valid(limit, format!("{plain}: not stated, {why}"));
+        }
         return not_valid(
             limit,
             format!("{plain}: this hold gives no such figure; see what is missing above"),
