@@ -77,7 +77,7 @@ fn sound_and_leaking() -> Vec<Scenario> {
 }
 
 fn sound_or_hard_to_say() -> Vec<Scenario> {
-    let mut fresh = with_hold(plough_lift(), 600.0);
+    let mut fresh = charged(with_hold(plough_lift(), 600.0), 25.0);
     fresh.specimen.cap.fresh_heat_k = 2.0;
     fresh.specimen.rod.fresh_heat_k = 2.0;
     fresh.limits = vec![CAP_LOSS];
@@ -122,7 +122,7 @@ fn sound_or_hard_to_say() -> Vec<Scenario> {
 }
 
 fn other_circuits() -> Vec<Scenario> {
-    let mut valve = charged(plough_lift(), 25.0);
+    let mut valve = charged(plough_lift(), 45.0);
     valve.circuit.cap_port = Port::OnValve;
     valve.specimen.ills.cap_port = WayOut::Valve {
         fitting: Leak::NONE,
