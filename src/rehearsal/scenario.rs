@@ -294,32 +294,4 @@ mod tests {
         }
         assert!(n_charged >= 10);
     }
-
-    #[test]
-    #[ignore = "prints the table of truths; run by hand"]
-    fn table_of_truths() {
-        for s in scenarios() {
-            let truth = s.truth().expect(s.name);
-            let (m, o) = (truth.mean, truth.start);
-            println!(
-                "{:24} {:8?} {:>5} p {:6.1} bar | start bypass {:7.4} loss {:7.4} gain {:7.4} | mean bypass {:7.4} loss {:7.4} gain {:7.4} gland {:6.4} cap plug {:6.4} cap valve {:6.4} rod {:6.4} | drift {:8.5} mm/min leak-down {:7.3} bar/min",
-                s.name,
-                s.expected,
-                s.hold_s,
-                truth.pressure_pa / 1e5,
-                o.bypass * 60e6,
-                o.cap_loss * 60e6,
-                o.rod_gain * 60e6,
-                m.bypass * 60e6,
-                m.cap_loss * 60e6,
-                m.rod_gain * 60e6,
-                m.gland * 60e6,
-                m.cap_plug * 60e6,
-                m.cap_valve * 60e6,
-                (m.rod_plug + m.rod_valve) * 60e6,
-                truth.drift_m_per_s * 60e3,
-                truth.leak_down_pa_per_s * 60.0 / 1e5,
-            );
-        }
-    }
 }
