@@ -54,6 +54,10 @@ const MOST_WAITING: usize = 64 * 1024;
 /// the host would otherwise lose seconds it would have had on a real one.
 const LAST_READ: Duration = Duration::from_secs(2);
 
+/// Looks in a row that must find nothing unread: for a moment bytes are on their way
+/// through the kernel, neither here nor there.
+const QUIET_LOOKS: u32 = 25;
+
 /// Shortest absence of the adapter, so that a host cannot miss it on a fast bench.
 const SHORTEST_ABSENCE: Duration = Duration::from_millis(300);
 
@@ -290,15 +294,18 @@ impl Board {
     /// Waits until the host has read everything, or for a time.
     fn drain(&mut self, longest: Duration) -> io::Result<()> {
         let since = now();
-        while since.elapsed() < longest && !self.is_stopped() {
+        let mut n_quiet = 0;
+        while n_quiet < QUIET_LOOKS && since.elapsed() < longest && !self.is_stopped() {
             self.flush()?;
             let read = match &self.adapter {
                 Some(adapter) => adapter.is_read_empty()?,
                 None => true,
             };
-            if read && self.waiting.is_empty() {
-                break;
-            }
+            n_quiet = if read && self.waiting.is_empty() {
+                n_quiet + 1
+            } else {
+                0
+            };
             sleep(REST);
         }
         Ok(())
@@ -401,129 +408,4 @@ enum Answer {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::rehearsal::broadcast::bench_bytes;
-    use crate::rehearsal::scenario::scenario;
-    use std::fs::File;
-    use std::io::Read;
-    use std::io::Write;
-
-    fn there(name: &str) -> Scenario {
-        scenario(name).expect("there")
-    }
-
-    fn open(board: &VirtualBoard) -> File {
-        File::options()
-            .read(true)
-            .write(true)
-            .open(board.port_path())
-            .expect("opens")
-    }
-
-    fn ask(port: &mut File, requests: &[Message<'_>]) {
-        let bytes: Vec<u8> = requests.iter().flat_map(frame).collect();
-        port.write_all(&bytes).expect("writes");
-    }
-
-    /// Reads so many bytes, or until the port is gone.
-    fn read(port: &mut File, n_bytes: usize) -> Vec<u8> {
-        let mut all = vec![0; n_bytes];
-        let mut n_read = 0;
-        while n_read < n_bytes {
-            match port.read(&mut all[n_read..]) {
-                Ok(0) | Err(_) => break,
-                Ok(n) => n_read += n,
-            }
-        }
-        all.truncate(n_read);
-        all
-    }
-
-    #[test]
-    fn a_real_port_carries_the_bytes_of_the_bench() {
-        let scenario = there("piston-seal-bypass");
-        let expected = bench_bytes(&scenario).expect("integrates");
-        let board = VirtualBoard::start(&scenario, Pace::AsFastAsItCan).expect("starts");
-        let mut port = open(&board);
-        ask(&mut port, &[Message::Identify, Message::Start]);
-        assert!(read(&mut port, expected.len()) == expected);
-    }
-
-    #[test]
-    fn a_pulled_adapter_ends_the_port_after_its_last_byte() {
-        let scenario = there("adapter-pulled");
-        let expected = bench_bytes(&scenario).expect("integrates");
-        let board = VirtualBoard::start(&scenario, Pace::AsFastAsItCan).expect("starts");
-        let mut port = open(&board);
-        ask(&mut port, &[Message::Identify, Message::Start]);
-        assert!(read(&mut port, expected.len() + 1) == expected);
-        while board.is_alive() {
-            sleep(REST);
-        }
-        assert!(!board.port_path().exists());
-    }
-
-    #[test]
-    fn an_adapter_that_is_back_has_the_same_name_and_goes_on() {
-        let scenario = there("adapter-pulled-and-back");
-        let expected = bench_bytes(&scenario).expect("integrates");
-        let board = VirtualBoard::start(&scenario, Pace::AsFastAsItCan).expect("starts");
-        let mut port = open(&board);
-        ask(&mut port, &[Message::Identify, Message::Start]);
-        let before = read(&mut port, expected.len());
-        assert!(before == expected[..before.len()]);
-        drop(port);
-        while !board.port_path().exists() {
-            sleep(REST);
-        }
-        let mut port = open(&board);
-        let greeting = status(&Origin::default(), BoardFlags::RUNNING, 0).len();
-        let rest = expected.len() - before.len();
-        let after = read(&mut port, greeting + rest);
-        assert!(
-            after.len() >= rest
-                && after[after.len() - rest + 64..] == expected[before.len() + 64..]
-        );
-    }
-
-    #[test]
-    fn a_stopped_board_starts_again_with_higher_numbers() {
-        let board =
-            VirtualBoard::start(&there("tight-rebuild"), Pace::Times(200.0)).expect("starts");
-        let mut port = open(&board);
-        let mut receiver = Receiver::new();
-        let mut firsts = Vec::new();
-        ask(&mut port, &[Message::Start]);
-        while firsts.len() < 2 {
-            for byte in read(&mut port, 1) {
-                match receiver.push(byte) {
-                    Some(Event::Message(Message::Samples(samples))) => {
-                        firsts.push(samples.first_sequence());
-                        ask(&mut port, &[Message::Stop, Message::Start]);
-                    }
-                    Some(Event::Fault(fault)) => panic!("{fault:?}"),
-                    _ => {}
-                }
-            }
-        }
-        assert_eq!(firsts[0], 0);
-        assert!(firsts[1] > 0);
-    }
-
-    #[test]
-    fn a_rate_it_does_not_have_is_refused() {
-        let board = VirtualBoard::start(&there("tight-rebuild"), Pace::Times(1.0)).expect("starts");
-        let mut port = open(&board);
-        let rate = firmware_protocol::SampleRate::from_millihertz(7_000).expect("a rate");
-        ask(&mut port, &[Message::SetRate(rate)]);
-        let mut receiver = Receiver::new();
-        loop {
-            let byte = read(&mut port, 1)[0];
-            if let Some(Event::Message(Message::Refused(refused))) = receiver.push(byte) {
-                assert_eq!(refused.reason, Reason::RateUnsupported);
-                return;
-            }
-        }
-    }
-}
+mod tests;

@@ -15,6 +15,7 @@ mod catalogue;
 mod scenario;
 mod setup_text;
 mod stiff;
+mod stock;
 
 mod board;
 mod broadcast;

@@ -282,31 +282,21 @@ mod tests {
         }
     }
 
+    /// Below 2 bar air and leak look alike; a rod end that was charged for that reason
+    /// must stay charged to the end.
     #[test]
-    #[ignore = "prints the table of truths; run by hand"]
-    fn table_of_truths() {
-        for s in scenarios() {
-            let truth = s.truth().expect(s.name);
-            let (m, o) = (truth.mean, truth.start);
-            println!(
-                "{:24} {:8?} {:>5} p {:6.1} bar | start bypass {:7.4} loss {:7.4} gain {:7.4} | mean bypass {:7.4} loss {:7.4} gain {:7.4} gland {:6.4} cap plug {:6.4} cap valve {:6.4} rod {:6.4} | drift {:8.5} mm/min leak-down {:7.3} bar/min",
-                s.name,
-                s.expected,
-                s.hold_s,
-                truth.pressure_pa / 1e5,
-                o.bypass * 60e6,
-                o.cap_loss * 60e6,
-                o.rod_gain * 60e6,
-                m.bypass * 60e6,
-                m.cap_loss * 60e6,
-                m.rod_gain * 60e6,
-                m.gland * 60e6,
-                m.cap_plug * 60e6,
-                m.cap_valve * 60e6,
-                (m.rod_plug + m.rod_valve) * 60e6,
-                truth.drift_m_per_s * 60e3,
-                truth.leak_down_pa_per_s * 60.0 / 1e5,
-            );
+    fn a_charged_rod_end_stays_above_two_bar() {
+        let mut n_charged = 0;
+        for scenario in scenarios() {
+            if scenario.specimen.start.p_rod_pa < 10e5 {
+                continue;
+            }
+            let run = scenario.rehearse().expect(scenario.name).run;
+            let lowest = run.instants.iter().map(|now| now.p_rod_pa);
+            let lowest_pa = lowest.fold(f64::INFINITY, f64::min);
+            assert!(lowest_pa > 2.5e5, "{}: {lowest_pa}", scenario.name);
+            n_charged += 1;
         }
+        assert!(n_charged >= 10);
     }
 }

@@ -87,7 +87,7 @@ pub struct Run {
 }
 
 impl Run {
-    /// Lets time pass: the cylinder at each of `times_s`, rising from the start.
+    /// Lets time pass: the cylinder at each of `times_s`, rising from the start at 0 s.
     ///
     /// # Errors
     /// If the equations cannot be integrated.
