@@ -1,0 +1,221 @@
+//! From a stored recording to its place in the register and its paper.
+//!
+//! The register row, the number and the record are one transaction; the paper is made
+//! afterwards and can always be made again. What a power cut left undone is done by
+//! [`make_good`] at the next start.
+
+use super::clock;
+use super::folder::DataFolder;
+use super::journal_file::recover;
+use super::judgement::Judgement;
+use super::judgement::judged;
+use crate::account::METHOD_VERSION;
+use crate::archive;
+use crate::certificate::Facts;
+use crate::certificate::Record;
+use crate::certificate::Standing;
+use crate::certificate::pdf;
+use crate::quantity::UnitSystem;
+use crate::recording::Recording;
+use crate::register::Bench;
+use crate::register::NewTest;
+use crate::register::NumberPrefix;
+use crate::register::PaperKind;
+use crate::register::Register;
+use crate::register::Unit;
+use crate::verdict::Outcome;
+use anyhow::Context;
+use sha2::Digest;
+use sha2::Sha256;
+use std::path::Path;
+use std::path::PathBuf;
+
+/// Version of this program.
+pub const SOFTWARE: &str = concat!("stillrod ", env!("CARGO_PKG_VERSION"));
+
+/// A test that is in the register, with its paper.
+#[derive(Debug)]
+pub struct Entered {
+    /// Number of its certificate or report.
+    pub number: String,
+    /// What came out, and why.
+    pub judgement: Judgement,
+    /// The record behind the paper.
+    pub record_json: String,
+    /// The paper.
+    pub pdf_path: PathBuf,
+}
+
+/// SHA-256 of a file, in hexadecimal digits.
+///
+/// # Errors
+/// If the file cannot be read.
+pub fn sha256_hex(path: &Path) -> anyhow::Result<String> {
+    let mut file = std::fs::File::open(path).with_context(|| format!("{} cannot be opened", path.display()))?;
+    let mut hasher = Sha256::new();
+    std::io::copy(&mut file, &mut hasher).with_context(|| format!("{} cannot be read", path.display()))?;
+    Ok(hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
+}
+
+/// Everything a paper or a record says of a recording.
+pub fn facts<'a>(
+    recording: &'a Recording,
+    judgement: &'a Judgement,
+    file: &Path,
+    sha256_hex: &str,
+    number: Option<&str>,
+) -> Facts<'a> {
+    let shop = judgement.shop.as_ref();
+    let heading = recording.heading();
+    Facts {
+        certificate_number: number.map(str::to_owned),
+        standing: Standing::Original,
+        shop_name: shop.map(|s| s.name.clone()).unwrap_or_default(),
+        units: shop.map_or(UnitSystem::Metric, |s| s.units),
+        role: String::new(),
+        date: clock::local(heading.started_utc_ms, &heading.time_zone).0,
+        identity: judgement.setup.unit.clone(),
+        subject: judgement.setup.subject.clone(),
+        plan: judgement.setup.plan,
+        recording,
+        file_name: file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default(),
+        sha256_hex: sha256_hex.into(),
+        evaluation: judgement.evaluation.as_ref().ok(),
+        verdict: &judgement.verdict,
+        flags: &judgement.flags,
+        software: SOFTWARE.into(),
+    }
+}
+
+/// Judges an archived recording, enters it and makes its paper. Doing it twice changes
+/// nothing but makes a missing paper again.
+///
+/// # Errors
+/// If the settings stored with it cannot be used, or register or disk refuse.
+pub async fn enter(
+    folder: &DataFolder,
+    register: &Register,
+    archive: &Path,
+    recording: &Recording,
+) -> anyhow::Result<Entered> {
+    let judgement = judged(recording, None)?;
+    let hash = sha256_hex(archive)?;
+    let test = new_test(recording, &judgement, archive, &hash)?;
+    let entered = register
+        .record_test(&test, |number| {
+            Record::from_facts(&facts(recording, &judgement, archive, &hash, Some(number))).to_json_pretty()
+        })
+        .await?;
+    let number = entered.certificate_number;
+    let record_json = register.record_json(&number).await?.unwrap_or_default();
+    let bytes = pdf(&facts(recording, &judgement, archive, &hash, Some(&number)))
+        .with_context(|| format!("the paper {number} cannot be made"))?;
+    let pdf_path = folder.papers().join(format!("{number}.pdf"));
+    write_whole(&pdf_path, &bytes)?;
+    write_whole(&folder.papers().join(format!("{number}.json")), record_json.as_bytes())?;
+    Ok(Entered { number, judgement, record_json, pdf_path })
+}
+
+fn new_test(recording: &Recording, judgement: &Judgement, archive: &Path, hash: &str) -> anyhow::Result<NewTest> {
+    let heading = recording.heading();
+    let unit = &judgement.setup.unit;
+    let is_practice = !heading.practice.is_empty();
+    let outcome = judgement.verdict.outcome;
+    let issued_utc_ms = clock::now_utc_ms();
+    let prefix = judgement.shop.as_ref().map_or("TEST", |s| s.number_prefix.as_str());
+    Ok(NewTest {
+        run_id: heading.run_id.clone(),
+        unit: Unit {
+            tag: unit.tag.clone(),
+            description: unit.description.clone(),
+            machine: unit.machine.clone(),
+            serial: unit.serial.clone(),
+            seal: unit.seal.clone(),
+        },
+        started_utc_ms: heading.started_utc_ms,
+        time_zone: heading.time_zone.clone(),
+        outcome,
+        headline: headline(judgement),
+        archive_file: archive.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default(),
+        archive_sha256: hash.into(),
+        software: SOFTWARE.into(),
+        method_version: METHOD_VERSION,
+        bench: if is_practice { Bench::Practice } else { Bench::Shop },
+        kind: match outcome {
+            Outcome::Measured | Outcome::NotValid => PaperKind::Report,
+            Outcome::Pass | Outcome::Fail | Outcome::Undecided => PaperKind::Certificate,
+        },
+        prefix: NumberPrefix::new(prefix)?,
+        issued_utc_ms,
+        issued_utc_offset_s: clock::local(issued_utc_ms, &heading.time_zone).1,
+    })
+}
+
+/// The sentence that decided, for lists.
+fn headline(judgement: &Judgement) -> String {
+    let verdict = &judgement.verdict;
+    let deciding = verdict.judged.iter().find(|j| j.outcome == verdict.outcome).map(|j| &j.reason);
+    verdict.reasons.first().or(deciding).cloned().unwrap_or_default()
+}
+
+/// Writes a file whole: under another name first, brought to the disk, then renamed.
+fn write_whole(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
+    let unfinished = path.with_extension("part");
+    let write = || -> std::io::Result<()> {
+        let mut file = std::fs::File::create(&unfinished)?;
+        std::io::Write::write_all(&mut file, bytes)?;
+        file.sync_all()?;
+        std::fs::rename(&unfinished, path)
+    };
+    write().with_context(|| format!("{} cannot be written", path.display()))
+}
+
+/// Does what an earlier run left undone: journals become interrupted recordings,
+/// recordings without a row are entered, rows without a paper get one. Returns sentences
+/// of what was done.
+///
+/// # Errors
+/// If the folder cannot be listed. Trouble with a single file is a sentence.
+pub async fn make_good(folder: &DataFolder, register: &Register) -> anyhow::Result<Vec<String>> {
+    let mut done = Vec::new();
+    for found in recover(&folder.recordings())? {
+        if let Err(error) = found.outcome {
+            done.push(format!("{}: {}", found.journal.display(), chain(&error.into())));
+        }
+    }
+    let mut archives: Vec<PathBuf> = Vec::new();
+    for entry in std::fs::read_dir(folder.recordings())? {
+        let path = entry?.path();
+        if path.extension().is_some_and(|end| end == "h5") {
+            archives.push(path);
+        }
+    }
+    archives.sort();
+    for path in archives {
+        match undone(folder, register, &path).await {
+            Ok(None) => {}
+            Ok(Some(sentence)) => done.push(sentence),
+            Err(error) => done.push(format!("{}: {}", path.display(), chain(&error))),
+        }
+    }
+    Ok(done)
+}
+
+async fn undone(folder: &DataFolder, register: &Register, path: &Path) -> anyhow::Result<Option<String>> {
+    let run_id = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+    let known = register.find_by_run(&run_id).await?;
+    let has_paper =
+        known.as_ref().is_some_and(|k| folder.papers().join(format!("{}.pdf", k.certificate_number)).exists());
+    if has_paper {
+        return Ok(None);
+    }
+    let recording = archive::read(path)?;
+    let entered = enter(folder, register, path, &recording).await?;
+    let outcome = entered.judgement.verdict.outcome.plain();
+    Ok(Some(format!("{run_id} was left undone and is now entered as {}: {outcome}", entered.number)))
+}
+
+/// An error with its causes, in one line.
+pub fn chain(error: &anyhow::Error) -> String {
+    error.chain().map(ToString::to_string).collect::<Vec<_>>().join(": ")
+}

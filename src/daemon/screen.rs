@@ -1,0 +1,166 @@
+//! What a person sees in the terminal: a bar while a test runs, the result after it.
+//!
+//! Progress goes to standard error, results to standard output, so that results can be
+//! piped.
+
+use super::judgement::Judgement;
+use super::test_run::TestRun;
+use crate::account::Doubt;
+use crate::account::Figure;
+use crate::bench::Stage;
+use crate::channel::Role;
+use crate::health::Weight;
+use crate::quantity::UnitSystem;
+use crate::quantity::number;
+use crate::quantity::shown;
+use crate::verdict::DecisionRule;
+use crate::verdict::Outcome;
+use indicatif::ProgressBar;
+use indicatif::ProgressStyle;
+use std::fmt::Write;
+
+/// Cautions that stand with every test in the terminal; the paper has them in full.
+pub const CAUTION: &str = "\
+Oil under pressure pierces skin: no hands near a leak. Block the load, unload and vent before you touch a fitting.
+stillrod measures and commands nothing; Ctrl-C ends the recording only. The machine maker, local rules and a
+qualified person come first. A pass is no lifting approval, inspection or structural certificate.";
+
+/// The screen of a running test.
+#[derive(Debug)]
+pub struct Screen {
+    bar: ProgressBar,
+}
+
+impl Screen {
+    /// A screen; `quiet` shows nothing.
+    pub fn new(quiet: bool) -> Self {
+        let bar = if quiet { ProgressBar::hidden() } else { ProgressBar::new(1) };
+        let style = ProgressStyle::with_template("{msg}\n[{bar:40}] {percent:>3} %  {prefix}");
+        bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("=> "));
+        Self { bar }
+    }
+
+    /// Something to read now.
+    pub fn warn(&self, text: &str) {
+        if self.bar.is_hidden() {
+            eprintln!("! {text}");
+        } else {
+            self.bar.println(format!("! {text}"));
+        }
+    }
+
+    /// How the test stands.
+    pub fn show(&self, run: &TestRun) {
+        let (reached_s, until_s) = run.bench().progress_s();
+        self.bar.set_length(until_s.ceil() as u64);
+        self.bar.set_position(reached_s.min(until_s) as u64);
+        let stage = match run.bench().stage() {
+            Stage::Waiting => "waiting for the first sample",
+            Stage::Settling => "settling: nothing counts yet",
+            Stage::Holding => "holding: this counts",
+            Stage::Over => "recorded",
+        };
+        self.bar.set_prefix(format!("{reached_s:.0} of {until_s:.0} s, {stage}"));
+        let readings: Vec<String> = run.latest().map(|(channel, value)| reading(channel.role, value)).collect();
+        self.bar.set_message(readings.join("   "));
+    }
+
+    /// The recording is over.
+    pub fn recorded(&self) {
+        self.bar.finish_and_clear();
+    }
+}
+
+fn reading(role: Role, si: Option<f64>) -> String {
+    let (name, text) = match role {
+        Role::CapPressure => ("cap end", si.map(|v| format!("{:.1} bar", v / 1e5))),
+        Role::RodPressure => ("rod end", si.map(|v| format!("{:.1} bar", v / 1e5))),
+        Role::Position => ("position", si.map(|v| format!("{:.2} mm", v * 1e3))),
+        Role::OilTemperature => ("oil", si.map(|v| format!("{:.1} °C", v - 273.15))),
+        Role::WallTemperature => ("wall", si.map(|v| format!("{:.1} °C", v - 273.15))),
+    };
+    format!("{name} {}", text.unwrap_or_else(|| "lost".into()))
+}
+
+/// The result of a test as text.
+pub fn result_text(judgement: &Judgement) -> String {
+    let mut out = String::new();
+    let units = judgement.shop.as_ref().map_or(UnitSystem::Metric, |s| s.units);
+    let verdict = &judgement.verdict;
+    // Writing to a String cannot fail.
+    let mut line = |text: String| {
+        let _ = writeln!(out, "{text}");
+    };
+    if let Ok(evaluation) = &judgement.evaluation {
+        line("Figures (± for 95 %)".into());
+        for figure in &evaluation.figures {
+            line(format!("  {}", figure_text(figure, units)));
+        }
+        let notes = evaluation.doubts.iter().filter_map(|doubt| match doubt {
+            Doubt::Note { evidence } => Some(format!("Note: {evidence}.")),
+            Doubt::NoFit { .. } => None,
+        });
+        let said: Vec<String> = evaluation.findings.iter().cloned().chain(notes).collect();
+        if !said.is_empty() {
+            line("\nWhat the hold shows".into());
+            said.iter().for_each(|sentence| line(format!("  {sentence}")));
+        }
+    }
+    let remarks: Vec<&str> =
+        judgement.flags.iter().filter(|f| f.weight == Weight::Remark).map(|f| f.evidence.as_str()).collect();
+    if !remarks.is_empty() {
+        line("\nRemarks on the measurement".into());
+        remarks.iter().for_each(|remark| line(format!("  {remark}")));
+    }
+    line(format!("\n{}", verdict.outcome.plain().to_uppercase()));
+    for reason in &verdict.reasons {
+        line(format!("  {reason}"));
+    }
+    for judged in &verdict.judged {
+        let plain = judged.limit.figure.plain();
+        line(format!("  {plain}: {}. {}", judged.reason, judged.outcome.plain()));
+        line(format!("      limit {} ({})", judged.limit.id, judged.limit.source));
+    }
+    if !verdict.judged.is_empty() {
+        line(format!("  {}", rule_text(verdict.rule)));
+    }
+    out
+}
+
+fn rule_text(rule: DecisionRule) -> String {
+    match rule {
+        DecisionRule::Simple => "Decision rule: the value alone is compared with the limit.".into(),
+        DecisionRule::Guarded { probability } => format!(
+            "Decision rule: pass or fail only where that is at least {:.1} % sure.",
+            probability * 100.0
+        ),
+    }
+}
+
+fn figure_text(figure: &Figure, units: UnitSystem) -> String {
+    let (factor, unit) = shown(figure.name.metric_unit(), units);
+    let name = figure.name.plain();
+    match figure.measured {
+        Some(measured) => {
+            let expanded = figure.coverage_factor * measured.standard_si * factor;
+            format!(
+                "{name:<32} {:>10} ± {} {unit}",
+                number(measured.value_si * factor, expanded),
+                number(expanded, expanded)
+            )
+        }
+        None => {
+            let (lower, upper) = (figure.lower_si * factor, figure.upper_si * factor);
+            let size = (upper - lower).abs().max(1e-9);
+            format!("{name:<32} between {} and {} {unit}", number(lower, size), number(upper, size))
+        }
+    }
+}
+
+/// The worst of several outcomes, in the order fail, not valid, undecided, measured, pass.
+pub fn worst(outcomes: impl Iterator<Item = Outcome>) -> Option<Outcome> {
+    const ORDER: [Outcome; 5] =
+        [Outcome::Fail, Outcome::NotValid, Outcome::Undecided, Outcome::Measured, Outcome::Pass];
+    let found: Vec<Outcome> = outcomes.collect();
+    ORDER.into_iter().find(|outcome| found.contains(outcome))
+}
