@@ -1,2 +1,201 @@
-//! The command line.
-fn main() {}
+//! The command line: what was asked, and the exit status.
+//!
+//! Exit status: pass 0, fail 10, undecided 20, not valid 30, measured 40, start refused
+//! for a hazard 50, operating error 1, wrong usage 2.
+
+use anyhow::Context;
+use anyhow::bail;
+use clap::Parser;
+use clap::Subcommand;
+use std::path::PathBuf;
+use std::process::ExitCode;
+use stillrod::daemon::judge::NamedText;
+use stillrod::daemon::judge::judge_file;
+use stillrod::daemon::rehearse::Rehearse;
+use stillrod::daemon::rehearse::Rehearsed;
+use stillrod::daemon::rehearse::error_text;
+use stillrod::daemon::rehearse::rehearse;
+use stillrod::daemon::screen::CAUTION;
+use stillrod::daemon::screen::result_text;
+use stillrod::daemon::screen::worst;
+use stillrod::rehearsal::Pace;
+use stillrod::rehearsal::SHOP_FILE_NAME;
+use stillrod::rehearsal::scenario;
+use stillrod::rehearsal::scenarios;
+
+const HAZARD: u8 = 50;
+const OPERATING_ERROR: u8 = 1;
+
+/// Test bench for hydraulic cylinders: where the oil went, and how sure that is.
+#[derive(Parser)]
+#[command(version, after_help = "Exit status: pass 0, fail 10, undecided 20, not valid 30, measured 40,\n\
+start refused for a hazard 50, operating error 1, wrong usage 2.\n\n\
+General cautions only; not a procedure. A pass is no lifting approval.")]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Do the whole job on the practice bench, without hardware.
+    #[command(after_help = "Examples:\n  \
+stillrod rehearse                              a tight rebuilt cylinder, as fast as it can\n  \
+stillrod rehearse --list                       all scenarios\n  \
+stillrod rehearse piston-seal-bypass --speed 1 in real time\n  \
+stillrod rehearse cap-plug-leak --json         the record as JSON on standard output\n\n\
+Limits come from the example file of the invented Tarn Valley depot; no figure in it is a recommendation.")]
+    Rehearse {
+        /// Name of the scenario.
+        #[arg(default_value = "tight-rebuild")]
+        scenario: String,
+        /// List the scenarios and stop.
+        #[arg(long)]
+        list: bool,
+        /// Times real time; as fast as it can without.
+        #[arg(long, value_parser = speed)]
+        speed: Option<f64>,
+        /// Another seed: other noise and other sensors on the same cylinder.
+        #[arg(long)]
+        seed: Option<u64>,
+        /// Folder for recordings, papers and the register.
+        #[arg(long, default_value = "stillrod-data", value_name = "FOLDER")]
+        data: PathBuf,
+        /// Limits of this file instead of the scenario's own.
+        #[arg(long, value_name = "FILE")]
+        shop: Option<PathBuf>,
+        /// Print the record as JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Evaluate finished recordings again: .h5, or .csv of any logger with --setup.
+    #[command(after_help = "Examples:\n  \
+stillrod judge stillrod-data/recordings/*.h5\n  \
+stillrod judge run.h5 --shop shop.toml --json\n  \
+stillrod judge log.csv --setup setup.toml --shop shop.toml\n\n\
+Columns of a .csv: t_s, p_cap_bar, p_rod_bar, x_mm, t_oil_degc, t_wall_degc (also _psi, _mpa, _in, _degf).\n\
+With several files the exit status is that of the worst; --json prints a list then.")]
+    Judge {
+        /// Recordings.
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<PathBuf>,
+        /// What a .csv is a recording of.
+        #[arg(long, value_name = "FILE")]
+        setup: Option<PathBuf>,
+        /// Limits of this file instead of the stored ones.
+        #[arg(long, value_name = "FILE")]
+        shop: Option<PathBuf>,
+        /// Print records as JSON.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(speed) if speed.is_finite() && speed > 0.0 => Ok(speed),
+        _ => Err("must be a number above 0, for example 1 for real time".into()),
+    }
+}
+
+fn main() -> ExitCode {
+    match run(Arguments::parse().command) {
+        Ok(status) => ExitCode::from(status),
+        Err(error) => {
+            eprintln!("stillrod: {}", error_text(&error));
+            ExitCode::from(OPERATING_ERROR)
+        }
+    }
+}
+
+fn run(command: Command) -> anyhow::Result<u8> {
+    match command {
+        Command::Rehearse { list: true, .. } => {
+            for scenario in scenarios() {
+                println!("{:<26} {}", scenario.name, scenario.description);
+            }
+            Ok(0)
+        }
+        Command::Rehearse { scenario: name, speed, seed, data, shop, json, .. } => {
+            let Some(found) = scenario(&name) else {
+                let known: Vec<&str> = scenarios().iter().map(|s| s.name).collect();
+                bail!("there is no scenario `{name}`; there are: {}", known.join(", "));
+            };
+            let scenario = match seed {
+                Some(seed) => found.with_seed(seed),
+                None => found,
+            };
+            let pace = speed.map_or(Pace::AsFastAsItCan, Pace::Times);
+            let shop = shop.map(named_text).transpose()?;
+            practise(&Rehearse { scenario, pace, folder: data, shop, quiet: json }, json)
+        }
+        Command::Judge { files, setup, shop, json } => {
+            judge_again(&files, setup.map(named_text).transpose()?, shop.map(named_text).transpose()?, json)
+        }
+    }
+}
+
+fn named_text(path: PathBuf) -> anyhow::Result<NamedText> {
+    let text = std::fs::read_to_string(&path)
+        .with_context(|| format!("{} cannot be read; check the path", path.display()))?;
+    Ok((path.display().to_string(), text))
+}
+
+fn practise(asked: &Rehearse, json: bool) -> anyhow::Result<u8> {
+    let runtime = tokio::runtime::Runtime::new().context("no task runtime")?;
+    if !json {
+        let shop = asked.shop.as_ref().map_or(SHOP_FILE_NAME, |(file, _)| file);
+        println!("PRACTICE BENCH: {}", asked.scenario.description);
+        println!("Limits come from {shop}. The cylinder, its oil and its sensors are invented.\n");
+        println!("{CAUTION}\n");
+    }
+    match runtime.block_on(rehearse(asked))? {
+        Rehearsed::Refused(reasons) => {
+            eprintln!("start refused:");
+            reasons.iter().for_each(|reason| eprintln!("  {reason}"));
+            Ok(HAZARD)
+        }
+        Rehearsed::Done { entered, archive, sha256 } => {
+            if json {
+                println!("{}", entered.record_json);
+            } else {
+                println!("{}", result_text(&entered.judgement));
+                println!("Paper      {}  ({})", entered.pdf_path.display(), entered.number);
+                println!("Recording  {}", archive.display());
+                println!("           sha256 {sha256}");
+                println!("Register   {}", asked.folder.join("register.db").display());
+            }
+            Ok(entered.judgement.verdict.outcome.exit_status())
+        }
+    }
+}
+
+fn judge_again(
+    files: &[PathBuf],
+    setup: Option<NamedText>,
+    shop: Option<NamedText>,
+    json: bool,
+) -> anyhow::Result<u8> {
+    let mut outcomes = Vec::new();
+    let mut records = Vec::new();
+    for path in files {
+        let judged = judge_file(path, setup.as_ref(), shop.as_ref())?;
+        outcomes.push(judged.judgement.verdict.outcome);
+        if json {
+            records.push(judged.record_json);
+        } else {
+            println!("{}", path.display());
+            let practice = &judged.recording.heading().practice;
+            if !practice.is_empty() {
+                println!("({practice})");
+            }
+            println!("{}", result_text(&judged.judgement));
+        }
+    }
+    match records.as_slice() {
+        [] => {}
+        [one] => println!("{one}"),
+        several => println!("[\n{}\n]", several.join(",\n")),
+    }
+    Ok(worst(outcomes.into_iter()).map_or(OPERATING_ERROR, |o| o.exit_status()))
+}

@@ -9,6 +9,11 @@ pub fn now_utc_ms() -> i64 {
     Timestamp::now().as_millisecond()
 }
 
+/// A time of a file, in milliseconds of UTC since 1970.
+pub fn utc_ms(time: std::time::SystemTime) -> i64 {
+    Timestamp::try_from(time).map_or(0, |t| t.as_millisecond())
+}
+
 /// A clock that only goes forward, for "each second".
 #[derive(Debug, Clone, Copy)]
 pub struct Forward(Instant);

@@ -4,6 +4,17 @@
 //! file, then the register row with the number, then the certificate file. Whatever
 //! is missing of that after a power cut is made good at the next start.
 
+pub mod clock;
+pub mod folder;
+
 pub mod journal_file;
-pub mod judgement;
 pub mod test_run;
+
+pub mod judgement;
+pub mod screen;
+
+pub mod live;
+pub mod paper;
+
+pub mod judge;
+pub mod rehearse;
