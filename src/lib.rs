@@ -22,3 +22,5 @@ pub mod recording;
 pub mod account;
 pub mod health;
 pub mod verdict;
+
+pub mod chart;
