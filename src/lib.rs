@@ -34,6 +34,10 @@ pub mod settings;
 pub mod archive;
 pub mod register;
 
+pub mod chart;
+
+pub mod certificate;
+
 pub mod rehearsal;
 
 pub mod daemon;

@@ -1,0 +1,642 @@
+//! The account chart: where the oil went during a hold.
+//!
+//! Time to the right, volume up. Oil lost and oil gained are drawn with their 95 %
+//! ribbon; what only looks like a leak goes downwards, thin and grey. The limit is
+//! a fence that rises from the start of the counted hold: a ribbon wholly under it
+//! passes, wholly over it fails.
+//!
+//! Lines differ in dash and weight as well as in colour, and carry their names at
+//! their right ends. Invariant: across a gap nothing is drawn.
+
+use crate::account::FigureName;
+use crate::account::Line;
+use crate::account::LineKind;
+use crate::chart::Size;
+use crate::chart::axis;
+use crate::chart::axis::Scale;
+use crate::chart::canvas;
+use crate::chart::canvas::Area;
+use crate::chart::canvas::At;
+use crate::chart::canvas::Canvas;
+use crate::chart::canvas::Hand;
+use crate::chart::canvas::Ink;
+use crate::chart::canvas::Pen;
+use crate::chart::canvas::Side;
+use crate::chart::thin;
+use crate::chart::thin::Breaks;
+use crate::chart::thin::Crossed;
+use crate::quantity::UnitSystem;
+use crate::quantity::number;
+use crate::quantity::shown;
+use crate::verdict::Limit;
+
+const TEXT_PT: f64 = 8.5;
+const LABEL_GAP_PT: f64 = 5.0;
+
+/// A limit of flow, as it stands in the chart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fence {
+    /// What is written at it.
+    pub name: String,
+    /// Its slope in m³/s.
+    pub flow_m3_per_s: f64,
+}
+
+/// Everything an account chart is drawn from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AccountPicture<'a> {
+    /// The lines of the evaluation.
+    pub lines: &'a [Line],
+    /// Length of the counted hold in seconds.
+    pub hold_length_s: f64,
+    /// Time before the hold counted, in seconds; drawn hatched.
+    pub settle_s: f64,
+    /// Stretches without samples, in seconds since the start of the counted hold.
+    pub gaps_s: &'a [(f64, f64)],
+    /// Limits of flow.
+    pub fences: &'a [Fence],
+    /// Units of measure.
+    pub units: UnitSystem,
+    /// Size of the picture.
+    pub size: Size,
+}
+
+/// Fences of those limits whose figure has its place in the account chart.
+pub fn fences<'a>(limits: impl Iterator<Item = &'a Limit>) -> Vec<Fence> {
+    limits
+        .filter_map(|limit| {
+            let what = match limit.figure {
+                FigureName::CapLoss => "cap side",
+                FigureName::RodGain => "rod side",
+                FigureName::PistonBypass => "piston",
+                _ => return None,
+            };
+            Some(Fence {
+                name: format!("limit, {what}: {}", limit.text),
+                flow_m3_per_s: limit.number * limit.si_per_unit,
+            })
+        })
+        .filter(|f| f.flow_m3_per_s.is_finite())
+        .collect()
+}
+
+/// Draws the account chart.
+pub fn account_chart(picture: &AccountPicture<'_>) -> String {
+    canvas::picture(picture.size, &words(picture), |canvas| {
+        let sheet = Sheet::new(picture);
+        sheet.background(canvas);
+        sheet.ribbons(canvas);
+        let mut labels = Vec::new();
+        sheet.fences(canvas, &mut labels);
+        sheet.lines(canvas, &mut labels);
+        sheet.axes(canvas);
+        place(&mut labels, sheet.plot);
+        for label in &labels {
+            label.draw(canvas, sheet.plot.right);
+        }
+    })
+}
+
+fn words(picture: &AccountPicture<'_>) -> String {
+    let (factor, unit) = shown("mL", picture.units);
+    let ends: Vec<String> = picture
+        .lines
+        .iter()
+        .filter_map(|line| Some((line, *line.volume_m3.last()?)))
+        .map(|(line, end)| {
+            let half = line.half_width_m3.last().copied().unwrap_or(f64::NAN);
+            let end = number(end * factor, half * factor);
+            format!("{} {end} {unit}", name(line.kind))
+        })
+        .collect();
+    format!(
+        "Account of the oil over the counted hold of {:.0} s. At its end: {}.",
+        picture.hold_length_s,
+        ends.join("; ")
+    )
+}
+
+fn name(kind: LineKind) -> &'static str {
+    match kind {
+        LineKind::CapLost => "lost from the cap side",
+        LineKind::RodGained => "gained on the rod side",
+        LineKind::Squeeze => "squeeze, no leak",
+        LineKind::Heat => "heat, no leak",
+    }
+}
+
+fn pen(kind: LineKind) -> Pen {
+    match kind {
+        LineKind::CapLost => Pen::solid(canvas::CAP, 2.2),
+        LineKind::RodGained => Pen {
+            ink: canvas::ROD,
+            width_pt: 1.6,
+            dash_pt: &[6.0, 3.0],
+        },
+        LineKind::Squeeze => Pen::solid(canvas::GREY, 0.7),
+        LineKind::Heat => Pen {
+            ink: canvas::GREY,
+            width_pt: 0.9,
+            dash_pt: &[1.2, 2.2],
+        },
+    }
+}
+
+/// What only looks like a leak is drawn downwards.
+fn sense(kind: LineKind) -> f64 {
+    match kind {
+        LineKind::CapLost | LineKind::RodGained => 1.0,
+        LineKind::Squeeze | LineKind::Heat => -1.0,
+    }
+}
+
+struct Sheet<'a> {
+    picture: &'a AccountPicture<'a>,
+    plot: Area,
+    time: Scale,
+    volume: Scale,
+    unit: &'static str,
+    factor: f64,
+}
+
+impl<'a> Sheet<'a> {
+    fn new(picture: &'a AccountPicture<'a>) -> Self {
+        let (factor, unit) = shown("mL", picture.units);
+        let Size {
+            width_pt,
+            height_pt,
+        } = picture.size;
+        let plot = Area {
+            left: 44.0,
+            top: 8.0,
+            right: width_pt - label_width(picture),
+            bottom: height_pt - 30.0,
+        };
+        let hold = picture.hold_length_s.max(1e-3);
+        let time = Scale {
+            low: -picture.settle_s.clamp(0.0, 0.3 * hold),
+            high: hold,
+            from_pt: plot.left,
+            until_pt: plot.right,
+        };
+        let (low, high) = volumes(picture, factor);
+        let volume = Scale {
+            low,
+            high,
+            from_pt: plot.bottom,
+            until_pt: plot.top,
+        };
+        Self {
+            picture,
+            plot,
+            time,
+            volume,
+            unit,
+            factor,
+        }
+    }
+
+    fn background(&self, canvas: &mut Canvas<'_>) {
+        let plot = self.plot;
+        for (value, _) in self.volume.ticks(5) {
+            let y = self.volume.at(value);
+            let pen = Pen::solid(canvas::FAINT, 0.6);
+            canvas.line(&[(plot.left, y), (plot.right, y)], pen);
+        }
+        let start = self.time.at(0.0);
+        if start > plot.left + 1.0 {
+            let settling = Area {
+                right: start,
+                ..plot
+            };
+            canvas.hatch(settling, 5.0, Pen::solid(canvas::PALE, 0.5));
+            canvas.line(
+                &[(start, plot.top), (start, plot.bottom)],
+                Pen::solid(canvas::GREY, 0.7),
+            );
+        }
+        for &(from, until) in self.picture.gaps_s {
+            let gap = Area {
+                left: self.time.at(from.max(self.time.low)),
+                right: self.time.at(until.min(self.time.high)),
+                ..plot
+            };
+            if gap.right > gap.left {
+                canvas.block(gap, canvas::FAINT);
+                canvas.frame(gap, Pen::solid(canvas::PALE, 0.6));
+                if gap.right - gap.left > 16.0 {
+                    let at = ((gap.left + gap.right) / 2.0, gap.top + 6.0);
+                    canvas.text("gap", at, Side::Middle, Hand::plain(canvas::GREY, 7.5));
+                }
+            }
+        }
+    }
+
+    fn axes(&self, canvas: &mut Canvas<'_>) {
+        let plot = self.plot;
+        let hand = Hand::plain(canvas::BLACK, TEXT_PT);
+        for (value, text) in self.volume.ticks(5) {
+            let y = self.volume.at(value);
+            canvas.text(&text, (plot.left - 5.0, y), Side::Left, hand);
+        }
+        let zero = self.volume.at(0.0);
+        let ink = Pen::solid(canvas::BLACK, 1.0);
+        canvas.line(&[(plot.left, zero), (plot.right, zero)], ink);
+        canvas.line(&[(plot.left, plot.top), (plot.left, plot.bottom)], ink);
+        let (unit_s, unit) = axis::time_unit(self.time.high);
+        let scale = Scale {
+            low: self.time.low / unit_s,
+            high: self.time.high / unit_s,
+            ..self.time
+        };
+        for (value, text) in scale.ticks(7) {
+            let x = scale.at(value);
+            canvas.line(&[(x, plot.bottom), (x, plot.bottom + 3.0)], ink);
+            canvas.text(&text, (x, plot.bottom + 10.0), Side::Middle, hand);
+        }
+        canvas.line(&[(plot.left, plot.bottom), (plot.right, plot.bottom)], ink);
+        let middle = (self.time.at(0.0) + plot.right) / 2.0;
+        canvas.text(
+            &format!("time since the hold counts, {unit}"),
+            (middle, plot.bottom + 22.0),
+            Side::Middle,
+            hand,
+        );
+        let settling = self.time.at(0.0) - plot.left;
+        if settling > 34.0 {
+            let at = (plot.left + settling / 2.0, plot.bottom + 22.0);
+            canvas.text(
+                "settling",
+                at,
+                Side::Middle,
+                Hand::plain(canvas::GREY, TEXT_PT),
+            );
+        }
+        let at = (10.0, (plot.top + plot.bottom) / 2.0);
+        canvas.text_upwards(&format!("oil, {}", self.unit), at, hand);
+    }
+
+    fn ribbons(&self, canvas: &mut Canvas<'_>) {
+        for kind in [LineKind::CapLost, LineKind::RodGained] {
+            for line in self.picture.lines.iter().filter(|l| l.kind == kind) {
+                for run in self.runs(line) {
+                    self.ribbon(canvas, kind, &run);
+                }
+            }
+        }
+    }
+
+    fn ribbon(&self, canvas: &mut Canvas<'_>, kind: LineKind, run: &[(f64, f64, f64)]) {
+        let upper: Vec<At> = run.iter().map(|r| (r.0, r.1)).collect();
+        let lower: Vec<At> = run.iter().map(|r| (r.0, r.2)).collect();
+        if kind == LineKind::CapLost {
+            let mut outline = upper.clone();
+            outline.extend(lower.iter().rev());
+            canvas.fill(&outline, canvas::CAP_PALE);
+            let edge = Pen::solid(canvas::CAP, 0.5);
+            canvas.line(&upper, edge);
+            canvas.line(&lower, edge);
+        } else {
+            // Uprights instead of a fill, so that the other ribbon shows through.
+            let edge = Pen::solid(canvas::ROD_PALE, 0.7);
+            let mut next = f64::NEG_INFINITY;
+            for &(x, high, low) in run {
+                if x >= next {
+                    canvas.line(&[(x, high), (x, low)], edge);
+                    next = x + 3.0;
+                }
+            }
+            let edge = Pen::solid(canvas::ROD, 0.5);
+            canvas.line(&upper, edge);
+            canvas.line(&lower, edge);
+        }
+    }
+
+    /// Stretches of a ribbon without a gap: x, upper and lower y in points.
+    fn runs(&self, line: &Line) -> Vec<Vec<(f64, f64, f64)>> {
+        let stride = (line.time_s.len() / 500).max(1);
+        let mut runs = vec![Vec::new()];
+        let mut breaks = Breaks::new(self.picture.gaps_s);
+        let values = line.volume_m3.iter().zip(&line.half_width_m3);
+        let last = line.time_s.len().saturating_sub(1);
+        for (index, (&t, (&v, &half))) in line.time_s.iter().zip(values).enumerate() {
+            let crossed = breaks.step(t);
+            let usable = crossed != Crossed::Inside && v.is_finite() && half.is_finite();
+            let anew = crossed != Crossed::Nothing || !usable;
+            if anew {
+                runs.push(Vec::new());
+            }
+            if usable && (anew || index % stride == 0 || index == last) {
+                let y = |volume: f64| self.volume.at(volume * self.factor);
+                if let Some(run) = runs.last_mut() {
+                    run.push((self.time.at(t), y(v + half), y(v - half)));
+                }
+            }
+        }
+        runs.retain(|run| run.len() > 1);
+        runs
+    }
+
+    fn lines(&self, canvas: &mut Canvas<'_>, labels: &mut Vec<Label>) {
+        let order = [
+            LineKind::Squeeze,
+            LineKind::Heat,
+            LineKind::CapLost,
+            LineKind::RodGained,
+        ];
+        for kind in order {
+            for line in self.picture.lines.iter().filter(|l| l.kind == kind) {
+                let n = line.time_s.len().min(line.volume_m3.len());
+                let value = |i: usize| line.volume_m3[i] * self.factor * sense(kind);
+                let points: Vec<At> =
+                    thin::thinned(&line.time_s[..n], value, self.picture.gaps_s, 700)
+                        .into_iter()
+                        .map(|(t, v)| (self.time.at(t), self.volume.at(v)))
+                        .collect();
+                canvas.line(&points, pen(kind));
+                if let Some(end) = points.iter().rev().find(|p| p.0.is_finite()) {
+                    labels.push(self.label(line, *end));
+                }
+            }
+        }
+    }
+
+    fn label(&self, line: &Line, end: At) -> Label {
+        let main = sense(line.kind) > 0.0;
+        let second = line
+            .volume_m3
+            .last()
+            .zip(line.half_width_m3.last())
+            .filter(|_| main)
+            .map(|(v, half)| {
+                let (v, half) = (v * self.factor, half * self.factor);
+                format!("{} ± {} {}", number(v, half), number(half, half), self.unit)
+            });
+        Label {
+            y: end.1,
+            end,
+            text: name(line.kind).into(),
+            second,
+            ink: pen(line.kind).ink,
+            bold: main,
+        }
+    }
+
+    fn fences(&self, canvas: &mut Canvas<'_>, labels: &mut Vec<Label>) {
+        for fence in self.picture.fences {
+            let slope = fence.flow_m3_per_s * self.factor;
+            let full = slope * self.time.high;
+            // A fence that leaves through the top is named where it leaves.
+            let until = if full > self.volume.high {
+                self.time.high * self.volume.high / full
+            } else {
+                self.time.high
+            };
+            let from = (self.time.at(0.0), self.volume.at(0.0));
+            let end = (self.time.at(until), self.volume.at(slope * until));
+            canvas.line(&[from, end], Pen::solid(canvas::BLACK, 1.3));
+            posts(canvas, from, end);
+            if until < self.time.high {
+                let hand = Hand::bold(canvas::BLACK, TEXT_PT);
+                let at = (end.0 + 8.0, end.1 + 6.0);
+                canvas.text(&fence.name, at, Side::Right, hand);
+            } else {
+                labels.push(Label {
+                    y: end.1,
+                    end,
+                    text: fence.name.clone(),
+                    second: None,
+                    ink: canvas::BLACK,
+                    bold: true,
+                });
+            }
+        }
+    }
+}
+
+/// Posts on the far side of the fence, where a ribbon must not go.
+fn posts(canvas: &mut Canvas<'_>, from: At, end: At) {
+    let length = (end.0 - from.0).hypot(end.1 - from.1);
+    if length < 1.0 {
+        return;
+    }
+    let along = ((end.0 - from.0) / length, (end.1 - from.1) / length);
+    let n_posts = (length / 9.0).floor() as usize;
+    for index in 1..=n_posts {
+        let at = index as f64 * 9.0;
+        let foot = (from.0 + along.0 * at, from.1 + along.1 * at);
+        let head = (foot.0 + along.1 * 3.5, foot.1 - along.0 * 3.5);
+        canvas.line(&[foot, head], Pen::solid(canvas::BLACK, 0.7));
+    }
+}
+
+/// Lowest and highest volume of the chart, in the shown unit.
+fn volumes(picture: &AccountPicture<'_>, factor: f64) -> (f64, f64) {
+    let of_lines = picture.lines.iter().flat_map(|line| {
+        let halves = line.half_width_m3.iter().copied();
+        let halves = halves.chain(std::iter::repeat(0.0));
+        line.volume_m3
+            .iter()
+            .zip(halves)
+            .flat_map(move |(v, half)| {
+                let v = v * sense(line.kind);
+                [(v - half) * factor, (v + half) * factor]
+            })
+    });
+    let (low, high) = axis::range(of_lines.chain([0.0]), 1e-9).unwrap_or((0.0, 1.0));
+    let ends = picture
+        .fences
+        .iter()
+        .map(|f| f.flow_m3_per_s * picture.hold_length_s * factor * 1.06);
+    let fence = ends.fold(0.0, f64::max);
+    // A limit far above the lines must not press them flat.
+    let ceiling = 3.0 * high.max(-low).max(1e-9);
+    let high = if fence > ceiling && high > 1e-9 {
+        ceiling.max(high)
+    } else {
+        high.max(fence)
+    };
+    (low, if high > low { high } else { low + 1.0 })
+}
+
+/// A name at the right end of a line.
+struct Label {
+    y: f64,
+    end: At,
+    text: String,
+    second: Option<String>,
+    ink: Ink,
+    bold: bool,
+}
+
+impl Label {
+    fn height(&self) -> f64 {
+        if self.second.is_some() { 22.0 } else { 12.0 }
+    }
+
+    fn hand(&self) -> Hand {
+        Hand {
+            ink: self.ink,
+            size_pt: TEXT_PT,
+            bold: self.bold,
+        }
+    }
+
+    fn draw(&self, canvas: &mut Canvas<'_>, right: f64) {
+        let x = right + LABEL_GAP_PT + 5.0;
+        canvas.line(
+            &[self.end, (right + 2.0, self.end.1), (x - 2.0, self.y)],
+            Pen::solid(self.ink, 0.5),
+        );
+        match &self.second {
+            None => canvas.text(&self.text, (x, self.y), Side::Right, self.hand()),
+            Some(second) => {
+                canvas.text(&self.text, (x, self.y - 5.0), Side::Right, self.hand());
+                let plain = Hand::plain(canvas::BLACK, TEXT_PT);
+                canvas.text(second, (x, self.y + 5.5), Side::Right, plain);
+            }
+        }
+    }
+}
+
+/// Pushes labels apart until none covers another, and keeps them beside the plot.
+fn place(labels: &mut [Label], plot: Area) {
+    labels.sort_by(|a, b| a.y.total_cmp(&b.y));
+    let mut free = plot.top - 4.0;
+    for label in labels.iter_mut() {
+        label.y = label.y.max(free + label.height() / 2.0);
+        free = label.y + label.height() / 2.0;
+    }
+    let mut free = plot.bottom + 6.0;
+    for label in labels.iter_mut().rev() {
+        label.y = label.y.min(free - label.height() / 2.0);
+        free = label.y - label.height() / 2.0;
+    }
+}
+
+fn label_width(picture: &AccountPicture<'_>) -> f64 {
+    let hand = Hand::bold(canvas::BLACK, TEXT_PT);
+    let names = picture.lines.iter().map(|l| name(l.kind));
+    let widest = names
+        .chain(picture.fences.iter().map(|f| f.name.as_str()))
+        .map(|text| canvas::width_pt(text, hand))
+        .fold(0.0, f64::max);
+    (widest + LABEL_GAP_PT + 10.0).min(0.4 * picture.size.width_pt)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(kind: LineKind, ml_per_s: f64) -> Line {
+        let time_s: Vec<f64> = (0..=300).map(f64::from).collect();
+        Line {
+            kind,
+            volume_m3: time_s.iter().map(|t| t * ml_per_s * 1e-6).collect(),
+            half_width_m3: time_s.iter().map(|_| 2e-8).collect(),
+            time_s,
+        }
+    }
+
+    fn chart(lines: &[Line], fences: &[Fence], gaps_s: &[(f64, f64)]) -> String {
+        account_chart(&AccountPicture {
+            lines,
+            hold_length_s: 300.0,
+            settle_s: 60.0,
+            gaps_s,
+            fences,
+            units: UnitSystem::Metric,
+            size: Size {
+                width_pt: 510.0,
+                height_pt: 200.0,
+            },
+        })
+    }
+
+    #[test]
+    fn each_line_carries_its_name_and_its_end() {
+        let lines = [line(LineKind::CapLost, 1e-3), line(LineKind::Heat, 1e-3)];
+        let svg = chart(&lines, &[], &[]);
+        for text in [
+            "lost from the cap side",
+            "0.300 ± 0.020 mL",
+            "heat, no leak",
+        ] {
+            assert!(svg.contains(text), "{text} is missing");
+        }
+    }
+
+    #[test]
+    fn names_of_lines_that_end_together_do_not_cover_each_other() {
+        let plot = Area {
+            left: 0.0,
+            top: 0.0,
+            right: 100.0,
+            bottom: 100.0,
+        };
+        let label = |y: f64, second: Option<String>| Label {
+            y,
+            end: (100.0, y),
+            text: "x".into(),
+            second,
+            ink: canvas::BLACK,
+            bold: false,
+        };
+        let two = Some("y".to_string());
+        let mut labels = [
+            label(99.0, two.clone()),
+            label(98.5, two),
+            label(99.5, None),
+            label(3.0, None),
+        ];
+        place(&mut labels, plot);
+        for pair in labels.windows(2) {
+            let apart = (pair[0].height() + pair[1].height()) / 2.0;
+            assert!(pair[1].y - pair[0].y >= apart - 1e-9);
+        }
+        assert!(labels[3].y + labels[3].height() / 2.0 <= plot.bottom + 6.0);
+    }
+
+    #[test]
+    fn a_gap_is_not_bridged() {
+        let lines = [line(LineKind::Squeeze, 1e-3)];
+        // The squeeze line alone is drawn 0.7 pt wide and grey without a dash.
+        let n_lines = |gaps: &[(f64, f64)]| {
+            let svg = chart(&lines, &[], gaps);
+            let drawn = svg.lines().filter(|l| l.contains("stroke-width=\"7\""));
+            drawn.filter(|l| l.matches(',').count() > 50).count()
+        };
+        assert_eq!(n_lines(&[]), 1);
+        assert_eq!(n_lines(&[(100.0, 150.0)]), 2);
+    }
+
+    #[test]
+    fn a_limit_far_away_does_not_press_the_lines_flat() {
+        let far = Fence {
+            name: "limit, cap side: 100 mL/min".into(),
+            flow_m3_per_s: 100e-6 / 60.0,
+        };
+        let lines = [line(LineKind::CapLost, 1e-3)];
+        let picture = AccountPicture {
+            lines: &lines,
+            hold_length_s: 300.0,
+            settle_s: 0.0,
+            gaps_s: &[],
+            fences: std::slice::from_ref(&far),
+            units: UnitSystem::Metric,
+            size: Size {
+                width_pt: 510.0,
+                height_pt: 200.0,
+            },
+        };
+        let (_, high) = volumes(&picture, 1e6);
+        assert!(high < 1.5, "{high} mL");
+        assert!(account_chart(&picture).contains("100 mL/min"));
+    }
+
+    #[test]
+    fn a_chart_without_lines_is_still_a_chart() {
+        let svg = chart(&[], &[], &[]);
+        assert!(svg.contains("</svg>") && !svg.contains("NaN"));
+    }
+}

@@ -1,0 +1,35 @@
+//! Every picture, page and paper alike, as SVG text.
+//!
+//! The account chart says where the oil went, the record chart shows what was
+//! measured, the circuit drawing shows how the piece was plumbed. All of them come
+//! from the same few strokes of `canvas`, so that screen, print and fax agree.
+//!
+//! Leaves all figures to `account` and all judging to `verdict`.
+//!
+//! Invariant: a pure function of what it is given; the same input gives the same
+//! text. Where nothing was measured, nothing is drawn.
+
+mod account;
+mod circuit;
+mod record;
+
+mod axis;
+mod canvas;
+mod thin;
+
+pub use account::AccountPicture;
+pub use account::Fence;
+pub use account::account_chart;
+pub use account::fences;
+pub use circuit::circuit_drawing;
+pub use record::RecordPicture;
+pub use record::record_chart;
+
+/// Width and height of a picture in points (1/72 inch).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Size {
+    /// Width in points.
+    pub width_pt: f64,
+    /// Height in points.
+    pub height_pt: f64,
+}
