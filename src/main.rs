@@ -7,30 +7,41 @@ use anyhow::Context;
 use anyhow::bail;
 use clap::Parser;
 use clap::Subcommand;
+use std::path::Path;
 use std::path::PathBuf;
 use std::process::ExitCode;
-use stillrod::daemon::judge::NamedText;
+use std::time::Duration;
+use stillrod::daemon::conduct::Conducted;
+use stillrod::daemon::conduct::NamedText;
+use stillrod::daemon::conduct::Task;
+use stillrod::daemon::conduct::conduct;
 use stillrod::daemon::judge::judge_file;
+use stillrod::daemon::paper::chain;
 use stillrod::daemon::rehearse::Rehearse;
-use stillrod::daemon::rehearse::Rehearsed;
-use stillrod::daemon::rehearse::error_text;
 use stillrod::daemon::rehearse::rehearse;
 use stillrod::daemon::screen::CAUTION;
 use stillrod::daemon::screen::result_text;
 use stillrod::daemon::screen::worst;
+use stillrod::link::Adapter;
 use stillrod::rehearsal::Pace;
 use stillrod::rehearsal::SHOP_FILE_NAME;
 use stillrod::rehearsal::scenario;
 use stillrod::rehearsal::scenarios;
+
+/// How long an adapter that was pulled is waited for.
+const PATIENCE: Duration = Duration::from_secs(60);
 
 const HAZARD: u8 = 50;
 const OPERATING_ERROR: u8 = 1;
 
 /// Test bench for hydraulic cylinders: where the oil went, and how sure that is.
 #[derive(Parser)]
-#[command(version, after_help = "Exit status: pass 0, fail 10, undecided 20, not valid 30, measured 40,\n\
+#[command(
+    version,
+    after_help = "Exit status: pass 0, fail 10, undecided 20, not valid 30, measured 40,\n\
 start refused for a hazard 50, operating error 1, wrong usage 2.\n\n\
-General cautions only; not a procedure. A pass is no lifting approval.")]
+General cautions only; not a procedure. A pass is no lifting approval."
+)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -64,6 +75,28 @@ Limits come from the example file of the invented Tarn Valley depot; no figure i
         /// Limits of this file instead of the scenario's own.
         #[arg(long, value_name = "FILE")]
         shop: Option<PathBuf>,
+        /// Print the record as JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Record and judge one hold with a real board on a serial adapter.
+    #[command(after_help = "Example:\n  \
+stillrod record --port /dev/serial/by-id/usb-board --setup setup.toml --shop shop.toml\n\n\
+Set pressure and plumbing first; recording begins at once. A name under /dev/serial/by-id stays the same\n\
+when the adapter is plugged in again. Ctrl-C ends the recording as interrupted, and nothing else.")]
+    Record {
+        /// The serial adapter.
+        #[arg(long, value_name = "PORT")]
+        port: PathBuf,
+        /// What is on the bench.
+        #[arg(long, value_name = "FILE")]
+        setup: PathBuf,
+        /// The shop and its limits.
+        #[arg(long, value_name = "FILE")]
+        shop: Option<PathBuf>,
+        /// Folder for recordings, papers and the register.
+        #[arg(long, default_value = "stillrod-data", value_name = "FOLDER")]
+        data: PathBuf,
         /// Print the record as JSON.
         #[arg(long)]
         json: bool,
@@ -102,7 +135,7 @@ fn main() -> ExitCode {
     match run(Arguments::parse().command) {
         Ok(status) => ExitCode::from(status),
         Err(error) => {
-            eprintln!("stillrod: {}", error_text(&error));
+            eprintln!("stillrod: {}", chain(&error));
             ExitCode::from(OPERATING_ERROR)
         }
     }
@@ -116,10 +149,21 @@ fn run(command: Command) -> anyhow::Result<u8> {
             }
             Ok(0)
         }
-        Command::Rehearse { scenario: name, speed, seed, data, shop, json, .. } => {
+        Command::Rehearse {
+            scenario: name,
+            speed,
+            seed,
+            data,
+            shop,
+            json,
+            ..
+        } => {
             let Some(found) = scenario(&name) else {
                 let known: Vec<&str> = scenarios().iter().map(|s| s.name).collect();
-                bail!("there is no scenario `{name}`; there are: {}", known.join(", "));
+                bail!(
+                    "there is no scenario `{name}`; there are: {}",
+                    known.join(", ")
+                );
             };
             let scenario = match seed {
                 Some(seed) => found.with_seed(seed),
@@ -127,12 +171,56 @@ fn run(command: Command) -> anyhow::Result<u8> {
             };
             let pace = speed.map_or(Pace::AsFastAsItCan, Pace::Times);
             let shop = shop.map(named_text).transpose()?;
-            practise(&Rehearse { scenario, pace, folder: data, shop, quiet: json }, json)
+            practise(
+                &Rehearse {
+                    scenario,
+                    pace,
+                    folder: data,
+                    shop,
+                    quiet: json,
+                },
+                json,
+            )
         }
-        Command::Judge { files, setup, shop, json } => {
-            judge_again(&files, setup.map(named_text).transpose()?, shop.map(named_text).transpose()?, json)
+        Command::Record {
+            port,
+            setup,
+            shop,
+            data,
+            json,
+        } => {
+            let task = Task {
+                setup: named_text(setup)?,
+                shop: shop.map(named_text).transpose()?,
+                practice: String::new(),
+                word: "hold".into(),
+                patience: PATIENCE,
+                folder: data,
+                quiet: json,
+            };
+            record(&task, port, json)
         }
+        Command::Judge {
+            files,
+            setup,
+            shop,
+            json,
+        } => judge_again(
+            &files,
+            setup.map(named_text).transpose()?,
+            shop.map(named_text).transpose()?,
+            json,
+        ),
     }
+}
+
+fn record(task: &Task, port: PathBuf, json: bool) -> anyhow::Result<u8> {
+    if !json {
+        println!("{CAUTION}\n");
+    }
+    let runtime = tokio::runtime::Runtime::new().context("no task runtime")?;
+    let conducted = runtime.block_on(conduct(task, Adapter::new(port)))?;
+    Ok(report(conducted, &task.folder, json))
 }
 
 fn named_text(path: PathBuf) -> anyhow::Result<NamedText> {
@@ -149,23 +237,37 @@ fn practise(asked: &Rehearse, json: bool) -> anyhow::Result<u8> {
         println!("Limits come from {shop}. The cylinder, its oil and its sensors are invented.\n");
         println!("{CAUTION}\n");
     }
-    match runtime.block_on(rehearse(asked))? {
-        Rehearsed::Refused(reasons) => {
+    let conducted = runtime.block_on(rehearse(asked))?;
+    Ok(report(conducted, &asked.folder, json))
+}
+
+/// Shows how a test ended; returns the exit status.
+fn report(conducted: Conducted, folder: &Path, json: bool) -> u8 {
+    match conducted {
+        Conducted::Refused(reasons) => {
             eprintln!("start refused:");
             reasons.iter().for_each(|reason| eprintln!("  {reason}"));
-            Ok(HAZARD)
+            HAZARD
         }
-        Rehearsed::Done { entered, archive, sha256 } => {
+        Conducted::Done {
+            entered,
+            archive,
+            sha256,
+        } => {
             if json {
                 println!("{}", entered.record_json);
             } else {
                 println!("{}", result_text(&entered.judgement));
-                println!("Paper      {}  ({})", entered.pdf_path.display(), entered.number);
+                println!(
+                    "Paper      {}  ({})",
+                    entered.pdf_path.display(),
+                    entered.number
+                );
                 println!("Recording  {}", archive.display());
                 println!("           sha256 {sha256}");
-                println!("Register   {}", asked.folder.join("register.db").display());
+                println!("Register   {}", folder.join("register.db").display());
             }
-            Ok(entered.judgement.verdict.outcome.exit_status())
+            entered.judgement.verdict.outcome.exit_status()
         }
     }
 }

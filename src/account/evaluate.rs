@@ -92,6 +92,10 @@ pub fn evaluate(recording: &Recording, subject: &Subject) -> Result<Evaluation, 
         doubts: Vec::new(),
     };
     rates(&series, subject, &mut evaluation);
+    if subject.fluid == Fluid::Gas {
+        let sentence = "Filled with gas: a pressure loss can be stated, a volume of oil cannot.";
+        evaluation.findings.push(sentence.into());
+    }
     if let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) {
         account(&series, subject, cylinder, oil, &mut evaluation);
     }

@@ -20,7 +20,10 @@ pub struct Forward(Instant);
 
 impl Forward {
     /// Starts at zero.
-    #[allow(clippy::disallowed_methods, reason = "the daemon reads the clock, here and nowhere else")]
+    #[allow(
+        clippy::disallowed_methods,
+        reason = "the daemon reads the clock, here and nowhere else"
+    )]
     pub fn start() -> Self {
         Self(Instant::now())
     }
@@ -39,7 +42,10 @@ pub fn local(utc_ms: i64, time_zone: &str) -> (String, i32) {
     };
     let zone = TimeZone::get(time_zone).unwrap_or(TimeZone::UTC);
     let local = instant.to_zoned(zone);
-    (local.strftime("%Y-%m-%d %H:%M %Z").to_string(), local.offset().seconds())
+    (
+        local.strftime("%Y-%m-%d %H:%M %Z").to_string(),
+        local.offset().seconds(),
+    )
 }
 
 /// The stem of a run's file names: UTC and a word.
@@ -54,11 +60,17 @@ mod tests {
 
     #[test]
     fn a_run_is_named_after_its_start_in_utc() {
-        assert_eq!(run_id(1_773_475_500_000, "tight-rebuild"), "20260314-080500-tight-rebuild");
+        assert_eq!(
+            run_id(1_773_475_500_000, "tight-rebuild"),
+            "20260314-080500-tight-rebuild"
+        );
     }
 
     #[test]
     fn an_unknown_zone_is_written_as_utc() {
-        assert_eq!(local(1_773_475_500_000, "Nowhere/Atall"), ("2026-03-14 08:05 UTC".into(), 0));
+        assert_eq!(
+            local(1_773_475_500_000, "Nowhere/Atall"),
+            ("2026-03-14 08:05 UTC".into(), 0)
+        );
     }
 }

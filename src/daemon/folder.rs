@@ -19,7 +19,10 @@ impl DataFolder {
         let folder = Self { root: root.into() };
         for part in [folder.recordings(), folder.papers()] {
             std::fs::create_dir_all(&part).with_context(|| {
-                format!("the data folder {} cannot be made; check the path and who may write there", part.display())
+                format!(
+                    "the data folder {} cannot be made; check the path and who may write there",
+                    part.display()
+                )
             })?;
         }
         Ok(folder)

@@ -4,6 +4,7 @@
 //! Nothing is entered anywhere.
 
 use super::clock;
+use super::conduct::NamedText;
 use super::judgement::Judgement;
 use super::judgement::judged;
 use super::paper::SOFTWARE;
@@ -20,9 +21,6 @@ use crate::settings::Shop;
 use anyhow::Context;
 use anyhow::bail;
 use std::path::Path;
-
-/// A settings file that was read: its name and its text.
-pub type NamedText = (String, String);
 
 /// A file that was judged.
 #[derive(Debug)]
@@ -48,30 +46,51 @@ pub fn judge_file(
     let recording = match ending.as_deref() {
         Some("h5") => {
             if setup.is_some() {
-                bail!("{} brings its own setup; --setup is for .csv files", path.display());
+                bail!(
+                    "{} brings its own setup; --setup is for .csv files",
+                    path.display()
+                );
             }
             archive::read(path)?
         }
         Some("csv") => {
             let setup = setup.with_context(|| {
-                format!("{} does not say what was measured; give --setup setup.toml", path.display())
+                format!(
+                    "{} does not say what was measured; give --setup setup.toml",
+                    path.display()
+                )
             })?;
             from_table(path, setup, shop)?
         }
-        _ => bail!("{} is neither a recording (.h5) nor a table (.csv)", path.display()),
+        _ => bail!(
+            "{} is neither a recording (.h5) nor a table (.csv)",
+            path.display()
+        ),
     };
     let shop = shop.map(|(file, text)| (file.as_str(), text.as_str()));
     let judgement = judged(&recording, shop)?;
     let hash = sha256_hex(path)?;
-    let record_json = Record::from_facts(&facts(&recording, &judgement, path, &hash, None)).to_json_pretty();
-    Ok(JudgedFile { judgement, record_json, recording })
+    let record_json =
+        Record::from_facts(&facts(&recording, &judgement, path, &hash, None)).to_json_pretty();
+    Ok(JudgedFile {
+        judgement,
+        record_json,
+        recording,
+    })
 }
 
-fn from_table(path: &Path, setup: &NamedText, shop: Option<&NamedText>) -> anyhow::Result<Recording> {
+fn from_table(
+    path: &Path,
+    setup: &NamedText,
+    shop: Option<&NamedText>,
+) -> anyhow::Result<Recording> {
     let file = path.display().to_string();
     let bytes = std::fs::read(path).with_context(|| format!("{file} cannot be read"))?;
-    let text = String::from_utf8(bytes).with_context(|| format!("{file} is no plain text; export it as UTF-8"))?;
-    let shop_read = shop.map(|(file, text)| Shop::parse(file, text)).transpose()?;
+    let text = String::from_utf8(bytes)
+        .with_context(|| format!("{file} is no plain text; export it as UTF-8"))?;
+    let shop_read = shop
+        .map(|(file, text)| Shop::parse(file, text))
+        .transpose()?;
     let setup_read = Setup::parse(&setup.0, &setup.1, shop_read.as_ref())?;
     let sensors: Vec<ColumnSensor> = setup_read
         .sensors
@@ -86,7 +105,10 @@ fn from_table(path: &Path, setup: &NamedText, shop: Option<&NamedText>) -> anyho
     let modified = std::fs::metadata(path).and_then(|m| m.modified()).ok();
     let started_utc_ms = modified.map_or(0, clock::utc_ms);
     let heading = Heading {
-        run_id: path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default(),
+        run_id: path
+            .file_stem()
+            .map(|s| s.to_string_lossy().into_owned())
+            .unwrap_or_default(),
         started_utc_ms,
         time_zone: shop_read.map_or_else(|| "UTC".into(), |s| s.time_zone),
         software: SOFTWARE.into(),

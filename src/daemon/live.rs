@@ -50,7 +50,10 @@ pub async fn record(
             Err(error) => {
                 let ending = run.end(Event::DiskFailed(error.to_string()), link.loss());
                 let _ = journal.append(&ending.blocks);
-                Step { warnings: vec![error.to_string()], ..ending }
+                Step {
+                    warnings: vec![error.to_string()],
+                    ..ending
+                }
             }
         };
         for warning in &step.warnings {
@@ -70,7 +73,11 @@ pub async fn record(
         .map_err(Into::into)
 }
 
-fn keep(journal: &mut JournalFile, step: &Step, now_s: f64) -> Result<(), super::journal_file::JournalFileError> {
+fn keep(
+    journal: &mut JournalFile,
+    step: &Step,
+    now_s: f64,
+) -> Result<(), super::journal_file::JournalFileError> {
     if !step.blocks.is_empty() {
         journal.append(&step.blocks)?;
     }

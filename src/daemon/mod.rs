@@ -16,5 +16,7 @@ pub mod screen;
 pub mod live;
 pub mod paper;
 
+pub mod conduct;
+
 pub mod judge;
 pub mod rehearse;

@@ -51,10 +51,16 @@ pub struct Entered {
 /// # Errors
 /// If the file cannot be read.
 pub fn sha256_hex(path: &Path) -> anyhow::Result<String> {
-    let mut file = std::fs::File::open(path).with_context(|| format!("{} cannot be opened", path.display()))?;
+    let mut file = std::fs::File::open(path)
+        .with_context(|| format!("{} cannot be opened", path.display()))?;
     let mut hasher = Sha256::new();
-    std::io::copy(&mut file, &mut hasher).with_context(|| format!("{} cannot be read", path.display()))?;
-    Ok(hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
+    std::io::copy(&mut file, &mut hasher)
+        .with_context(|| format!("{} cannot be read", path.display()))?;
+    Ok(hasher
+        .finalize()
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect())
 }
 
 /// Everything a paper or a record says of a recording.
@@ -78,7 +84,10 @@ pub fn facts<'a>(
         subject: judgement.setup.subject.clone(),
         plan: judgement.setup.plan,
         recording,
-        file_name: file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default(),
+        file_name: file
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .unwrap_or_default(),
         sha256_hex: sha256_hex.into(),
         evaluation: judgement.evaluation.as_ref().ok(),
         verdict: &judgement.verdict,
@@ -103,7 +112,8 @@ pub async fn enter(
     let test = new_test(recording, &judgement, archive, &hash)?;
     let entered = register
         .record_test(&test, |number| {
-            Record::from_facts(&facts(recording, &judgement, archive, &hash, Some(number))).to_json_pretty()
+            Record::from_facts(&facts(recording, &judgement, archive, &hash, Some(number)))
+                .to_json_pretty()
         })
         .await?;
     let number = entered.certificate_number;
@@ -112,17 +122,33 @@ pub async fn enter(
         .with_context(|| format!("the paper {number} cannot be made"))?;
     let pdf_path = folder.papers().join(format!("{number}.pdf"));
     write_whole(&pdf_path, &bytes)?;
-    write_whole(&folder.papers().join(format!("{number}.json")), record_json.as_bytes())?;
-    Ok(Entered { number, judgement, record_json, pdf_path })
+    write_whole(
+        &folder.papers().join(format!("{number}.json")),
+        record_json.as_bytes(),
+    )?;
+    Ok(Entered {
+        number,
+        judgement,
+        record_json,
+        pdf_path,
+    })
 }
 
-fn new_test(recording: &Recording, judgement: &Judgement, archive: &Path, hash: &str) -> anyhow::Result<NewTest> {
+fn new_test(
+    recording: &Recording,
+    judgement: &Judgement,
+    archive: &Path,
+    hash: &str,
+) -> anyhow::Result<NewTest> {
     let heading = recording.heading();
     let unit = &judgement.setup.unit;
     let is_practice = !heading.practice.is_empty();
     let outcome = judgement.verdict.outcome;
     let issued_utc_ms = clock::now_utc_ms();
-    let prefix = judgement.shop.as_ref().map_or("TEST", |s| s.number_prefix.as_str());
+    let prefix = judgement
+        .shop
+        .as_ref()
+        .map_or("TEST", |s| s.number_prefix.as_str());
     Ok(NewTest {
         run_id: heading.run_id.clone(),
         unit: Unit {
@@ -136,11 +162,18 @@ fn new_test(recording: &Recording, judgement: &Judgement, archive: &Path, hash: 
         time_zone: heading.time_zone.clone(),
         outcome,
         headline: headline(judgement),
-        archive_file: archive.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default(),
+        archive_file: archive
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .unwrap_or_default(),
         archive_sha256: hash.into(),
         software: SOFTWARE.into(),
         method_version: METHOD_VERSION,
-        bench: if is_practice { Bench::Practice } else { Bench::Shop },
+        bench: if is_practice {
+            Bench::Practice
+        } else {
+            Bench::Shop
+        },
         kind: match outcome {
             Outcome::Measured | Outcome::NotValid => PaperKind::Report,
             Outcome::Pass | Outcome::Fail | Outcome::Undecided => PaperKind::Certificate,
@@ -154,8 +187,17 @@ fn new_test(recording: &Recording, judgement: &Judgement, archive: &Path, hash: 
 /// The sentence that decided, for lists.
 fn headline(judgement: &Judgement) -> String {
     let verdict = &judgement.verdict;
-    let deciding = verdict.judged.iter().find(|j| j.outcome == verdict.outcome).map(|j| &j.reason);
-    verdict.reasons.first().or(deciding).cloned().unwrap_or_default()
+    let deciding = verdict
+        .judged
+        .iter()
+        .find(|j| j.outcome == verdict.outcome)
+        .map(|j| &j.reason);
+    verdict
+        .reasons
+        .first()
+        .or(deciding)
+        .cloned()
+        .unwrap_or_default()
 }
 
 /// Writes a file whole: under another name first, brought to the disk, then renamed.
@@ -180,7 +222,11 @@ pub async fn make_good(folder: &DataFolder, register: &Register) -> anyhow::Resu
     let mut done = Vec::new();
     for found in recover(&folder.recordings())? {
         if let Err(error) = found.outcome {
-            done.push(format!("{}: {}", found.journal.display(), chain(&error.into())));
+            done.push(format!(
+                "{}: {}",
+                found.journal.display(),
+                chain(&error.into())
+            ));
         }
     }
     let mut archives: Vec<PathBuf> = Vec::new();
@@ -201,21 +247,39 @@ pub async fn make_good(folder: &DataFolder, register: &Register) -> anyhow::Resu
     Ok(done)
 }
 
-async fn undone(folder: &DataFolder, register: &Register, path: &Path) -> anyhow::Result<Option<String>> {
-    let run_id = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+async fn undone(
+    folder: &DataFolder,
+    register: &Register,
+    path: &Path,
+) -> anyhow::Result<Option<String>> {
+    let run_id = path
+        .file_stem()
+        .map(|s| s.to_string_lossy().into_owned())
+        .unwrap_or_default();
     let known = register.find_by_run(&run_id).await?;
-    let has_paper =
-        known.as_ref().is_some_and(|k| folder.papers().join(format!("{}.pdf", k.certificate_number)).exists());
+    let has_paper = known.as_ref().is_some_and(|k| {
+        folder
+            .papers()
+            .join(format!("{}.pdf", k.certificate_number))
+            .exists()
+    });
     if has_paper {
         return Ok(None);
     }
     let recording = archive::read(path)?;
     let entered = enter(folder, register, path, &recording).await?;
     let outcome = entered.judgement.verdict.outcome.plain();
-    Ok(Some(format!("{run_id} was left undone and is now entered as {}: {outcome}", entered.number)))
+    Ok(Some(format!(
+        "{run_id} was left undone and is now entered as {}: {outcome}",
+        entered.number
+    )))
 }
 
 /// An error with its causes, in one line.
 pub fn chain(error: &anyhow::Error) -> String {
-    error.chain().map(ToString::to_string).collect::<Vec<_>>().join(": ")
+    error
+        .chain()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(": ")
 }

@@ -34,9 +34,17 @@ pub struct Screen {
 impl Screen {
     /// A screen; `quiet` shows nothing.
     pub fn new(quiet: bool) -> Self {
-        let bar = if quiet { ProgressBar::hidden() } else { ProgressBar::new(1) };
+        let bar = if quiet {
+            ProgressBar::hidden()
+        } else {
+            ProgressBar::new(1)
+        };
         let style = ProgressStyle::with_template("{msg}\n[{bar:40}] {percent:>3} %  {prefix}");
-        bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("=> "));
+        bar.set_style(
+            style
+                .unwrap_or_else(|_| ProgressStyle::default_bar())
+                .progress_chars("=> "),
+        );
         Self { bar }
     }
 
@@ -60,8 +68,12 @@ impl Screen {
             Stage::Holding => "holding: this counts",
             Stage::Over => "recorded",
         };
-        self.bar.set_prefix(format!("{reached_s:.0} of {until_s:.0} s, {stage}"));
-        let readings: Vec<String> = run.latest().map(|(channel, value)| reading(channel.role, value)).collect();
+        self.bar
+            .set_prefix(format!("{reached_s:.0} of {until_s:.0} s, {stage}"));
+        let readings: Vec<String> = run
+            .latest()
+            .map(|(channel, value)| reading(channel.role, value))
+            .collect();
         self.bar.set_message(readings.join("   "));
     }
 
@@ -85,7 +97,10 @@ fn reading(role: Role, si: Option<f64>) -> String {
 /// The result of a test as text.
 pub fn result_text(judgement: &Judgement) -> String {
     let mut out = String::new();
-    let units = judgement.shop.as_ref().map_or(UnitSystem::Metric, |s| s.units);
+    let units = judgement
+        .shop
+        .as_ref()
+        .map_or(UnitSystem::Metric, |s| s.units);
     let verdict = &judgement.verdict;
     // Writing to a String cannot fail.
     let mut line = |text: String| {
@@ -103,14 +118,21 @@ pub fn result_text(judgement: &Judgement) -> String {
         let said: Vec<String> = evaluation.findings.iter().cloned().chain(notes).collect();
         if !said.is_empty() {
             line("\nWhat the hold shows".into());
-            said.iter().for_each(|sentence| line(format!("  {sentence}")));
+            said.iter()
+                .for_each(|sentence| line(format!("  {sentence}")));
         }
     }
-    let remarks: Vec<&str> =
-        judgement.flags.iter().filter(|f| f.weight == Weight::Remark).map(|f| f.evidence.as_str()).collect();
+    let remarks: Vec<&str> = judgement
+        .flags
+        .iter()
+        .filter(|f| f.weight == Weight::Remark)
+        .map(|f| f.evidence.as_str())
+        .collect();
     if !remarks.is_empty() {
         line("\nRemarks on the measurement".into());
-        remarks.iter().for_each(|remark| line(format!("  {remark}")));
+        remarks
+            .iter()
+            .for_each(|remark| line(format!("  {remark}")));
     }
     line(format!("\n{}", verdict.outcome.plain().to_uppercase()));
     for reason in &verdict.reasons {
@@ -118,8 +140,15 @@ pub fn result_text(judgement: &Judgement) -> String {
     }
     for judged in &verdict.judged {
         let plain = judged.limit.figure.plain();
-        line(format!("  {plain}: {}. {}", judged.reason, judged.outcome.plain()));
-        line(format!("      limit {} ({})", judged.limit.id, judged.limit.source));
+        line(format!(
+            "  {plain}: {}. {}",
+            judged.reason,
+            judged.outcome.plain()
+        ));
+        line(format!(
+            "      limit {} ({})",
+            judged.limit.id, judged.limit.source
+        ));
     }
     if !verdict.judged.is_empty() {
         line(format!("  {}", rule_text(verdict.rule)));
@@ -152,15 +181,24 @@ fn figure_text(figure: &Figure, units: UnitSystem) -> String {
         None => {
             let (lower, upper) = (figure.lower_si * factor, figure.upper_si * factor);
             let size = (upper - lower).abs().max(1e-9);
-            format!("{name:<32} between {} and {} {unit}", number(lower, size), number(upper, size))
+            format!(
+                "{name:<32} between {} and {} {unit}",
+                number(lower, size),
+                number(upper, size)
+            )
         }
     }
 }
 
 /// The worst of several outcomes, in the order fail, not valid, undecided, measured, pass.
 pub fn worst(outcomes: impl Iterator<Item = Outcome>) -> Option<Outcome> {
-    const ORDER: [Outcome; 5] =
-        [Outcome::Fail, Outcome::NotValid, Outcome::Undecided, Outcome::Measured, Outcome::Pass];
+    const ORDER: [Outcome; 5] = [
+        Outcome::Fail,
+        Outcome::NotValid,
+        Outcome::Undecided,
+        Outcome::Measured,
+        Outcome::Pass,
+    ];
     let found: Vec<Outcome> = outcomes.collect();
     ORDER.into_iter().find(|outcome| found.contains(outcome))
 }

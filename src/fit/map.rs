@@ -18,7 +18,7 @@ pub type Cholesky = nalgebra::Cholesky<f64, nalgebra::Dyn>;
 
 const N_STEPS_MAX: usize = 60;
 const STEP_MAX_SIGMA: f64 = 1.2;
-const CONVERGED: f64 = 1e-9;
+const CONVERGED: f64 = 1e-6;
 
 /// What is known of one parameter beforehand.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -21,16 +21,28 @@ const PRESSURE_MATCH: f64 = 0.03;
 const TEMPERATURE_MATCH_K: f64 = 2.0;
 
 /// Decides. `evaluation` is the evaluation, or why there is none.
-pub fn judge(evaluation: Result<&Evaluation, String>, flags: &[Flag], limits: &[Limit], rule: DecisionRule) -> Verdict {
-    let mut reasons: Vec<String> =
-        flags.iter().filter(|f| f.weight == Weight::Voids).map(|f| f.evidence.clone()).collect();
+pub fn judge(
+    evaluation: Result<&Evaluation, String>,
+    flags: &[Flag],
+    limits: &[Limit],
+    rule: DecisionRule,
+) -> Verdict {
+    let mut reasons: Vec<String> = flags
+        .iter()
+        .filter(|f| f.weight == Weight::Voids)
+        .map(|f| f.evidence.clone())
+        .collect();
     if let Err(why) = &evaluation {
         reasons.push(why.clone());
     }
     let is_void = !reasons.is_empty();
     // An account that does not fit voids what comes from it; movement and pressure loss are
     // read from one sensor each and stand.
-    let misfits: Vec<&str> = evaluation.iter().flat_map(|e| &e.doubts).filter_map(misfit).collect();
+    let misfits: Vec<&str> = evaluation
+        .iter()
+        .flat_map(|e| &e.doubts)
+        .filter_map(misfit)
+        .collect();
     reasons.extend(misfits.iter().map(|m| (*m).to_owned()));
     let judged: Vec<Judged> = limits
         .iter()
@@ -47,11 +59,20 @@ pub fn judge(evaluation: Result<&Evaluation, String>, flags: &[Flag], limits: &[
     // A test without limits is as valid as its measurement.
     let nothing_judged = limits.is_empty() && !misfits.is_empty();
     let void = (is_void || nothing_judged).then_some(Outcome::NotValid);
-    let worst = judged.iter().map(|j| j.outcome).chain(void).max_by_key(|o| rank(*o));
+    let worst = judged
+        .iter()
+        .map(|j| j.outcome)
+        .chain(void)
+        .max_by_key(|o| rank(*o));
     if limits.is_empty() && reasons.is_empty() {
         reasons.push("no limit was chosen: the figures are stated and nothing is decided".into());
     }
-    Verdict { outcome: worst.unwrap_or(Outcome::Measured), judged, reasons, rule }
+    Verdict {
+        outcome: worst.unwrap_or(Outcome::Measured),
+        judged,
+        reasons,
+        rule,
+    }
 }
 
 fn misfit(doubt: &Doubt) -> Option<&str> {

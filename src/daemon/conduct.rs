@@ -1,0 +1,143 @@
+//! One test from its settings to its paper, on any adapter.
+//!
+//! The practice bench and a real board differ in who sends the bytes and in what is
+//! written across the paper, in nothing else.
+
+use super::clock;
+use super::folder::DataFolder;
+use super::live;
+use super::paper::Entered;
+use super::paper::SOFTWARE;
+use super::paper::enter;
+use super::paper::make_good;
+use super::paper::sha256_hex;
+use super::screen::Screen;
+use crate::link::Adapter;
+use crate::procedure::hazards;
+use crate::recording::Heading;
+use crate::register::Register;
+use crate::settings::SettingsError;
+use crate::settings::Setup;
+use crate::settings::Shop;
+use std::path::Path;
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// A settings file that was read: its name and its text.
+pub type NamedText = (String, String);
+
+/// A test that is to be done.
+#[derive(Debug, Clone)]
+pub struct Task {
+    /// What is on the bench.
+    pub setup: NamedText,
+    /// The shop's file, if there is one.
+    pub shop: Option<NamedText>,
+    /// What is printed across the paper of a practice run; empty for a real one.
+    pub practice: String,
+    /// Word that the run is named after.
+    pub word: String,
+    /// How long an adapter that was pulled is waited for.
+    pub patience: Duration,
+    /// The data folder.
+    pub folder: PathBuf,
+    /// Whether to show nothing while it runs.
+    pub quiet: bool,
+}
+
+/// How a test ended.
+#[derive(Debug)]
+pub enum Conducted {
+    /// It was not started, and why.
+    Refused(Vec<String>),
+    /// It ran, and is in the register.
+    Done {
+        /// The entry.
+        entered: Box<Entered>,
+        /// The recording.
+        archive: PathBuf,
+        /// Its hash.
+        sha256: String,
+    },
+}
+
+impl Task {
+    /// The settings, read and checked.
+    ///
+    /// # Errors
+    /// If a file cannot be used.
+    pub fn settings(&self) -> Result<(Option<Shop>, Setup), SettingsError> {
+        let shop = self
+            .shop
+            .as_ref()
+            .map(|(file, text)| Shop::parse(file, text))
+            .transpose()?;
+        let setup = Setup::parse(&self.setup.0, &self.setup.1, shop.as_ref())?;
+        Ok((shop, setup))
+    }
+}
+
+/// Does a test on an adapter. What an earlier run left undone is done first.
+///
+/// # Errors
+/// If settings, adapter, disk or register refuse.
+pub async fn conduct(task: &Task, adapter: Adapter) -> anyhow::Result<Conducted> {
+    let (shop, setup) = task.settings()?;
+    let folder = DataFolder::open(&task.folder)?;
+    let register = Register::open(&folder.register()).await?;
+    let screen = Screen::new(task.quiet);
+    for sentence in make_good(&folder, &register).await? {
+        screen.warn(&sentence);
+    }
+    let reasons = hazards(&setup.subject.piece, &setup.subject.circuit, &setup.ratings);
+    if !reasons.is_empty() {
+        return Ok(Conducted::Refused(reasons));
+    }
+    let started_utc_ms = clock::now_utc_ms();
+    let heading = Heading {
+        run_id: free_run_id(&folder.recordings(), started_utc_ms, &task.word),
+        started_utc_ms,
+        time_zone: shop.map_or_else(|| "UTC".into(), |s| s.time_zone),
+        software: SOFTWARE.into(),
+        source: String::new(),
+        setup_toml: task.setup.1.clone(),
+        shop_toml: task
+            .shop
+            .as_ref()
+            .map(|(_, text)| text.clone())
+            .unwrap_or_default(),
+        practice: task.practice.clone(),
+    };
+    let stored = live::record(
+        adapter,
+        task.patience,
+        &folder.recordings(),
+        heading,
+        &setup,
+        &screen,
+    )
+    .await?;
+    let entered = enter(&folder, &register, &stored.path, &stored.recording).await?;
+    register.close().await;
+    let sha256 = sha256_hex(&stored.path)?;
+    Ok(Conducted::Done {
+        entered: Box::new(entered),
+        archive: stored.path,
+        sha256,
+    })
+}
+
+/// A run identity that no file in the folder has.
+fn free_run_id(folder: &Path, utc_ms: i64, word: &str) -> String {
+    let first = clock::run_id(utc_ms, word);
+    let is_free = |id: &String| {
+        !["h5", "journal", "journal.done"]
+            .iter()
+            .any(|end| folder.join(format!("{id}.{end}")).exists())
+    };
+    let others = (2..1000).map(|n| format!("{first}-{n}"));
+    std::iter::once(first.clone())
+        .chain(others)
+        .find(is_free)
+        .unwrap_or(first)
+}

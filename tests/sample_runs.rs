@@ -1,0 +1,122 @@
+//! The sample runs: from raw bytes of the adapter to the text of the certificate.
+//!
+//! `UPDATE_EXPECTED=1 cargo test --test sample_runs` rewrites the expected texts; the
+//! difference is read, not waved through.
+
+use std::path::Path;
+use std::path::PathBuf;
+use stillrod::certificate::compose;
+use stillrod::daemon::judge::judge_file;
+use stillrod::daemon::judgement::judged;
+use stillrod::daemon::paper::facts;
+use stillrod::daemon::paper::sha256_hex;
+use stillrod::daemon::screen::result_text;
+use stillrod::daemon::test_run::recording_from_capture;
+use stillrod::recording::Heading;
+use stillrod::settings::Setup;
+use stillrod::settings::Shop;
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-runs")
+}
+
+fn text(path: &Path) -> String {
+    std::fs::read_to_string(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
+}
+
+/// Compares with a file; `UPDATE_EXPECTED=1` rewrites it, to be read in the difference.
+#[track_caller]
+fn compare(expected: &Path, actual: &str) {
+    if std::env::var_os("UPDATE_EXPECTED").is_some() {
+        std::fs::write(expected, actual).expect("writable");
+    }
+    assert_eq!(
+        std::fs::read_to_string(expected).unwrap_or_default(),
+        actual,
+        "{}",
+        expected.display()
+    );
+}
+
+fn certificate_text(run: &Path) -> String {
+    let bytes_file = run.join("adapter.bytes");
+    let (setup_toml, shop_toml) = (text(&run.join("setup.toml")), text(&run.join("shop.toml")));
+    let shop = Shop::parse("shop.toml", &shop_toml).expect("a shop file");
+    let setup = Setup::parse("setup.toml", &setup_toml, Some(&shop)).expect("a setup file");
+    let heading = Heading {
+        run_id: run
+            .file_name()
+            .expect("a name")
+            .to_string_lossy()
+            .into_owned(),
+        started_utc_ms: 1_773_475_500_000,
+        time_zone: "UTC".into(),
+        software: "sample run".into(),
+        source: String::new(),
+        setup_toml,
+        shop_toml,
+        practice: "practice bench: not a measurement of a real cylinder".into(),
+    };
+    let bytes = std::fs::read(&bytes_file).expect("readable");
+    let recording = recording_from_capture(&bytes, heading, &setup).expect("a recording");
+    let judgement = judged(&recording, None).expect("settings that can be used");
+    let hash = sha256_hex(&bytes_file).expect("readable");
+    let paper = compose(&facts(
+        &recording,
+        &judgement,
+        &bytes_file,
+        &hash,
+        Some("SAMPLE-0001"),
+    ));
+    format!("{}\n{paper:#?}\n", result_text(&judgement))
+}
+
+#[test]
+fn captured_bytes_give_the_certificates_they_gave_before() {
+    let mut n_runs = 0;
+    for entry in std::fs::read_dir(folder()).expect("a folder") {
+        let run = entry.expect("an entry").path();
+        if run.join("adapter.bytes").exists() {
+            compare(&run.join("expected.txt"), &certificate_text(&run));
+            n_runs += 1;
+        }
+    }
+    assert!(n_runs >= 4, "only {n_runs} runs were replayed");
+}
+
+/// A measured pressure decay of a chamber filled with air (origin beside the file). An
+/// ordinary line through 5 to 145 s has slope −2.4327e-4 bar/s, its halves −2.4616e-4 and
+/// −2.1603e-4, all of the record −2.3494e-4 (plain sums over the file, computed apart): no
+/// interval that leaves one of them out would be honest. Scatter alone, taken as
+/// independent, would claim ±0.1e-4.
+#[test]
+fn a_measured_decay_of_gas_gives_a_rate_that_knows_it_is_no_line() {
+    let run = folder().join("air-chamber-aluminium");
+    let setup = ("setup.toml".to_owned(), text(&run.join("setup.toml")));
+    let judged = judge_file(&run.join("record.csv"), Some(&setup), None).expect("reads");
+    assert_eq!(judged.judgement.verdict.outcome.word(), "measured");
+    let evaluation = judged.judgement.evaluation.as_ref().expect("a hold");
+    let [figure] = &evaluation.figures[..] else {
+        panic!("one figure of a gas: {:?}", evaluation.figures)
+    };
+    let bar_min = |pa_s: f64| pa_s * 60e-5;
+    let (lower, upper) = (bar_min(figure.lower_si), bar_min(figure.upper_si));
+    for slope_bar_s in [2.4327e-4, 2.4616e-4, 2.1603e-4, 2.3494e-4] {
+        let slope = slope_bar_s * 60.0;
+        assert!(
+            lower < slope && slope < upper,
+            "{slope} bar/min is not within {lower} … {upper}"
+        );
+    }
+    assert!(
+        (figure
+            .measured
+            .map(|m| bar_min(m.value_si))
+            .expect("a value")
+            - 2.4327e-4 * 60.0)
+            .abs()
+            < 1e-5
+    );
+    assert!(upper - lower < 0.006, "{lower} … {upper} says nothing");
+    compare(&run.join("expected.txt"), &result_text(&judged.judgement));
+}

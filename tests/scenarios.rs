@@ -1,0 +1,128 @@
+//! Every scenario of the practice bench, from bytes to outcome, against its truth.
+//!
+//! The practice bench has its own physics and shares no equation with the account, so
+//! this is a test of one by the other. `--nocapture` prints the table of DEVELOPERS.md.
+
+use std::fmt::Write;
+use stillrod::account::Figure;
+use stillrod::account::FigureName;
+use stillrod::daemon::judgement::Judgement;
+use stillrod::daemon::judgement::judged;
+use stillrod::daemon::test_run::recording_from_capture;
+use stillrod::recording::Heading;
+use stillrod::rehearsal::SHOP_TOML;
+use stillrod::rehearsal::Scenario;
+use stillrod::rehearsal::bench_bytes;
+use stillrod::rehearsal::scenarios;
+use stillrod::settings::Setup;
+use stillrod::settings::Shop;
+
+const ML_MIN: f64 = 1e-6 / 60.0;
+
+fn play(scenario: &Scenario) -> Judgement {
+    let bytes = bench_bytes(scenario).expect("physics that can be integrated");
+    let shop = Shop::parse("shop", SHOP_TOML).expect("a shop file");
+    let setup = Setup::parse("setup", &scenario.setup_toml(), Some(&shop)).expect("a setup file");
+    let heading = Heading {
+        run_id: scenario.name.into(),
+        started_utc_ms: 0,
+        time_zone: "UTC".into(),
+        software: String::new(),
+        source: String::new(),
+        setup_toml: scenario.setup_toml(),
+        shop_toml: SHOP_TOML.into(),
+        practice: "practice".into(),
+    };
+    let recording = recording_from_capture(&bytes, heading, &setup).expect("a recording");
+    judged(&recording, None).expect("settings that can be used")
+}
+
+/// Value, expanded uncertainty and whether the truth lies inside; for the table.
+fn cell(figure: Option<&Figure>, truth: f64) -> (String, bool) {
+    let Some(figure) = figure else {
+        return ("–".into(), true);
+    };
+    let inside = (figure.lower_si..=figure.upper_si).contains(&truth);
+    let text = match figure.measured {
+        Some(m) => format!(
+            "{:.3} ± {:.3} (true {:.3})",
+            m.value_si / ML_MIN,
+            figure.coverage_factor * m.standard_si / ML_MIN,
+            truth / ML_MIN
+        ),
+        None => {
+            format!(
+                "{:.3} … {:.3} (true {:.3})",
+                figure.lower_si / ML_MIN,
+                figure.upper_si / ML_MIN,
+                truth / ML_MIN
+            )
+        }
+    };
+    (text, inside)
+}
+
+#[test]
+fn every_scenario_has_its_outcome_and_its_truth_inside_the_interval() {
+    let all = scenarios();
+    assert!(all.len() >= 10, "only {} scenarios", all.len());
+    let rows: Vec<(String, Vec<String>)> = std::thread::scope(|scope| {
+        let halves: Vec<_> = (0..2)
+            .map(|half| {
+                let mine: Vec<&Scenario> = all.iter().skip(half).step_by(2).collect();
+                scope.spawn(move || mine.into_iter().map(row).collect::<Vec<_>>())
+            })
+            .collect();
+        halves
+            .into_iter()
+            .flat_map(|h| h.join().expect("no panic"))
+            .collect()
+    });
+    println!(
+        "| scenario | outcome | cap loss | rod gain | past the piston |\n|---|---|---|---|---|"
+    );
+    rows.iter().for_each(|(text, _)| println!("{text}"));
+    let wrong: Vec<&String> = rows.iter().flat_map(|(_, wrong)| wrong).collect();
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+fn row(scenario: &Scenario) -> (String, Vec<String>) {
+    let mut wrong = Vec::new();
+    let judgement = play(scenario);
+    let outcome = judgement.verdict.outcome.word();
+    if !scenario.expected.allows(outcome) {
+        wrong.push(format!(
+            "{}: {outcome}, not {:?}: {:?}",
+            scenario.name, scenario.expected, judgement.verdict
+        ));
+    }
+    let truth = scenario.truth().expect("physics that can be integrated");
+    let evaluation = judgement.evaluation.as_ref().expect("a hold");
+    let mut text = format!("| {} | {outcome} ", scenario.name);
+    let figures = [
+        (FigureName::CapLoss, truth.start.cap_loss),
+        (FigureName::RodGain, truth.start.rod_gain),
+        (FigureName::PistonBypass, truth.start.bypass),
+    ];
+    for (name, true_si) in figures {
+        let (cell, inside) = cell(evaluation.figure(name), true_si);
+        let _ = write!(text, "| {cell} ");
+        if !inside {
+            wrong.push(format!("{}: {} {cell}", scenario.name, name.word()));
+        }
+    }
+    (text + "|", wrong)
+}
+
+#[test]
+fn a_tight_cylinder_does_not_fail_with_other_noise_and_other_sensors() {
+    for name in ["tight-rebuild", "fresh-oil-cooling"] {
+        for seed in 1..4 {
+            let scenario = stillrod::rehearsal::scenario(name)
+                .expect("a scenario")
+                .with_seed(seed);
+            let outcome = play(&scenario).verdict.outcome.word();
+            assert_ne!(outcome, "fail", "{name} with seed {seed}");
+        }
+    }
+}
