@@ -24,3 +24,5 @@ pub mod health;
 pub mod verdict;
 
 pub mod chart;
+
+pub mod certificate;
