@@ -1,0 +1,181 @@
+//! The page for the expert: recording, uncertainty, phases, sensors, data.
+//!
+//! Blocks flow; what does not fit on one page goes on to the next.
+
+use crate::certificate::compose::Paper;
+use crate::certificate::pdf::PdfError;
+use crate::certificate::pictures::Pictures;
+use crate::certificate::pictures::words_of;
+use crate::certificate::sheet::Column;
+use crate::certificate::sheet::Kind;
+use crate::certificate::sheet::Piece;
+use crate::certificate::sheet::Place;
+use crate::certificate::sheet::Sheet;
+use crate::certificate::typeset::GREY;
+use crate::certificate::typeset::Style;
+use crate::chart::Size;
+
+const TEXT: f32 = 8.5;
+const RECORD_HEIGHT: f32 = 250.0;
+
+/// Lays out the back, from a new page on.
+pub(super) fn back(
+    sheet: &mut Sheet,
+    paper: &Paper,
+    pictures: &Pictures<'_>,
+) -> Result<(), PdfError> {
+    sheet.turn();
+    let (left, right, y) = (sheet.left(), sheet.right(), sheet.y);
+    let node = sheet.node(Kind::Heading(1, "For the expert".into()), None);
+    sheet.line("For the expert", Style::bold(15.0), (left, y), Some(node))?;
+    let node = sheet.node(Kind::Paragraph, None);
+    let note = Style::plain(9.0).in_colour(GREY);
+    let title = format!("{}, {}", paper.title, paper.number);
+    sheet.line_ending(&title, note, (right, y + 6.0), Some(node))?;
+    sheet.y += 23.0;
+    sheet.rule(1.2, 0x14);
+    sheet.y += 8.0;
+    record(sheet, pictures)?;
+    words(sheet, "In words", &paper.sentences)?;
+    words(sheet, "What the pattern says", &paper.findings)?;
+    budgets(sheet, paper)?;
+    sensors(sheet, paper)?;
+    data(sheet, paper)
+}
+
+fn record(sheet: &mut Sheet, pictures: &Pictures<'_>) -> Result<(), PdfError> {
+    let Some(svg) = pictures.record(Size {
+        width_pt: f64::from(sheet.width()),
+        height_pt: f64::from(RECORD_HEIGHT),
+    }) else {
+        return Ok(());
+    };
+    sheet.heading("What was recorded", RECORD_HEIGHT)?;
+    let node = sheet.node(Kind::Picture(words_of(&svg)), None);
+    let place = Place {
+        left: sheet.left(),
+        top: sheet.y,
+        width: sheet.width(),
+        height: RECORD_HEIGHT,
+    };
+    sheet.draw(Piece::Picture(svg, place), Some(node));
+    sheet.y += RECORD_HEIGHT + 8.0;
+    Ok(())
+}
+
+fn words(sheet: &mut Sheet, title: &str, sentences: &[String]) -> Result<(), PdfError> {
+    if sentences.is_empty() {
+        return Ok(());
+    }
+    sheet.heading(title, 14.0)?;
+    sheet.flowing_list(sentences, Style::plain(TEXT))?;
+    sheet.y += 6.0;
+    Ok(())
+}
+
+fn budgets(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    let width = sheet.width();
+    let columns = [
+        Column {
+            name: "uncertainty from",
+            width: 0.33 * width,
+            bold: false,
+        },
+        Column {
+            name: "standard",
+            width: 0.17 * width,
+            bold: false,
+        },
+        Column {
+            name: "share",
+            width: 0.09 * width,
+            bold: false,
+        },
+        Column {
+            name: "what would shrink it",
+            width: 0.41 * width,
+            bold: false,
+        },
+    ];
+    for (index, budget) in paper.budgets.iter().enumerate() {
+        if index == 0 {
+            sheet.heading("Uncertainty budget", 60.0)?;
+        }
+        sheet.ensure(50.0);
+        let node = sheet.node(Kind::Paragraph, None);
+        let at = (sheet.left(), sheet.y);
+        sheet.y += sheet.text(&budget.title, Style::bold(TEXT), at, width, node)? + 2.0;
+        let rows: Vec<Vec<String>> = budget
+            .rows
+            .iter()
+            .map(|r| {
+                vec![
+                    r.source.into(),
+                    r.standard.clone(),
+                    r.share.clone(),
+                    r.remedy.into(),
+                ]
+            })
+            .collect();
+        sheet.table(&columns, &rows, TEXT)?;
+        sheet.y += 7.0;
+    }
+    Ok(())
+}
+
+fn sensors(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    if paper.sensors.is_empty() {
+        return Ok(());
+    }
+    let width = sheet.width();
+    let column = |name: &'static str, share: f32| Column {
+        name,
+        width: share * width,
+        bold: false,
+    };
+    let columns = [
+        column("sensor", 0.17),
+        column("serial", 0.11),
+        column("calibration", 0.27),
+        column("range and step", 0.235),
+        column("standard uncertainty", 0.215),
+    ];
+    let rows: Vec<Vec<String>> = paper
+        .sensors
+        .iter()
+        .map(|s| {
+            vec![
+                s.role.into(),
+                s.serial.clone(),
+                s.calibration.clone(),
+                s.range.clone(),
+                s.uncertainty.clone(),
+            ]
+        })
+        .collect();
+    sheet.heading("Sensors", 50.0)?;
+    sheet.table(&columns, &rows, TEXT)?;
+    sheet.y += 8.0;
+    Ok(())
+}
+
+/// Phases at the left, data and versions at the right.
+fn data(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    sheet.ensure(125.0);
+    let gap = 18.0;
+    let left_width = sheet.width() * 0.34;
+    let right_width = sheet.width() - gap - left_width;
+    let (left, top) = (sheet.left(), sheet.y);
+    let right = left + left_width + gap;
+    let heading = Style::bold(10.5);
+    let node = sheet.node(Kind::Heading(2, "Phases".into()), None);
+    sheet.line("Phases", heading, (left, top), Some(node))?;
+    let widths = (48.0, left_width - 48.0);
+    let one = sheet.pairs(&paper.phases, TEXT, (left, top + 15.0), widths)?;
+    let node = sheet.node(Kind::Heading(2, "Data and versions".into()), None);
+    sheet.line("Data and versions", heading, (right, top), Some(node))?;
+    let widths = (66.0, right_width - 66.0);
+    let two = sheet.pairs(&paper.provenance, TEXT, (right, top + 15.0), widths)?;
+    sheet.y += 15.0 + one.max(two);
+    Ok(())
+}

@@ -1,0 +1,471 @@
+//! What the paper says, as text.
+//!
+//! Everything that is printed is decided here and tested as text; `pdf` only sets
+//! it. Sentences are those a fitter would say.
+//!
+//! Invariant: pure; nothing that is not valid is said as a figure.
+
+use crate::account::Doubt;
+use crate::account::Fluid;
+use crate::account::METHOD_VERSION;
+use crate::certificate::facts::Facts;
+use crate::certificate::facts::Standing;
+use crate::certificate::rows;
+use crate::certificate::rows::FigureBudget;
+use crate::certificate::rows::ResultRow;
+use crate::certificate::rows::SensorRow;
+use crate::certificate::sentence::Speech;
+use crate::certificate::untested::untested;
+use crate::cylinder::Kind;
+use crate::cylinder::Piece;
+use crate::health::Weight;
+use crate::procedure::HOLD;
+use crate::procedure::SETTLE;
+use crate::quantity::UnitSystem;
+use crate::quantity::number;
+use crate::quantity::unit::second;
+use crate::recording::Ending;
+use crate::verdict::DecisionRule;
+use crate::verdict::Judged;
+use crate::verdict::Outcome;
+
+/// Everything a paper says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Paper {
+    /// "Certificate of a cylinder test" or "Report of a cylinder test".
+    pub title: String,
+    /// Its number, or that it has none.
+    pub number: String,
+    /// What is written across each page.
+    pub marks: Vec<Mark>,
+    /// Name and content of the lines about the piece.
+    pub piece: Vec<(String, String)>,
+    /// The outcome as one word.
+    pub outcome_word: &'static str,
+    /// The outcome as one sentence, or a few.
+    pub outcome_sentence: String,
+    /// One sentence for each limit, with its outcome.
+    pub sentences: Vec<String>,
+    /// The result table.
+    pub results: Vec<ResultRow>,
+    /// Why the outcome is what it is, and what is to be read beside it.
+    pub remarks: Vec<String>,
+    /// What was not tested.
+    pub not_tested: Vec<String>,
+    /// The decision rule in one sentence.
+    pub rule: String,
+    /// What "±" means.
+    pub uncertainty: String,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// Whose signature the line is for; empty for a blank.
+    pub role: String,
+    /// The sensors.
+    pub sensors: Vec<SensorRow>,
+    /// Where the uncertainty comes from.
+    pub budgets: Vec<FigureBudget>,
+    /// What the pattern of pressures and movement says.
+    pub findings: Vec<String>,
+    /// Name and content of the lines about phases.
+    pub phases: Vec<(String, String)>,
+    /// Name and content of the lines about data and versions.
+    pub provenance: Vec<(String, String)>,
+    /// Plain text of the QR code.
+    pub code_text: String,
+}
+
+/// Words across the page that say what the paper is not.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Mark {
+    /// The word that is seen from far.
+    pub big: String,
+    /// What it means.
+    pub small: String,
+    /// Both, as they stand in the text.
+    pub line: String,
+}
+
+impl Mark {
+    fn new(big: &str, between: &str, small: &str) -> Self {
+        Self {
+            big: big.into(),
+            small: small.into(),
+            line: format!("{big}{between}{small}"),
+        }
+    }
+}
+
+/// What the paper says about these facts.
+pub fn compose(facts: &Facts<'_>) -> Paper {
+    let speech = Speech {
+        units: facts.units,
+        holding: facts.subject.circuit.holding_chamber(),
+    };
+    let kind = if facts.is_report() {
+        "Report"
+    } else {
+        "Certificate"
+    };
+    let what = match facts.subject.piece {
+        Piece::Cylinder(_) => "a cylinder test",
+        Piece::Chamber(_) => "a pressure-hold test",
+    };
+    let judged = &facts.verdict.judged;
+    Paper {
+        title: format!("{kind} of {what}"),
+        number: facts
+            .certificate_number
+            .as_ref()
+            .map_or("without a number, not registered".into(), |n| {
+                format!("No. {n}")
+            }),
+        marks: marks(facts),
+        piece: piece(facts, speech),
+        outcome_word: facts.verdict.outcome.plain(),
+        outcome_sentence: outcome_sentence(facts, speech),
+        sentences: judged
+            .iter()
+            .map(|j| {
+                let said = speech.judged(j, facts.evaluation);
+                format!("{said} {}.", j.outcome.plain())
+            })
+            .collect(),
+        results: rows::results(facts, speech),
+        remarks: remarks(facts),
+        not_tested: untested(facts, speech),
+        rule: rule(facts.verdict.rule),
+        uncertainty: "± is the expanded uncertainty for a coverage of 95 %; \
+                      its factor k and its parts are on the expert's page."
+            .into(),
+        cautions: cautions(facts),
+        role: facts.role.clone(),
+        sensors: rows::sensors(facts),
+        budgets: rows::budgets(facts, speech),
+        findings: facts
+            .evaluation
+            .map_or_else(Vec::new, |e| e.findings.clone()),
+        phases: phases(facts),
+        provenance: provenance(facts),
+        code_text: code_text(facts),
+    }
+}
+
+fn marks(facts: &Facts<'_>) -> Vec<Mark> {
+    let mut marks = Vec::new();
+    if facts.practice().is_some() {
+        let small = "not a measurement of a real cylinder";
+        marks.push(Mark::new("PRACTICE", " – ", small));
+    }
+    match &facts.standing {
+        Standing::Original => {}
+        Standing::Duplicate => marks.push(Mark::new("DUPLICATE", ", ", "printed again")),
+        Standing::Withdrawn(why) => marks.push(Mark::new("WITHDRAWN", ": ", why)),
+    }
+    if facts.is_report() {
+        marks.push(Mark::new("REPORT", ", ", "not a certificate"));
+    }
+    marks
+}
+
+fn piece(facts: &Facts<'_>, speech: Speech) -> Vec<(String, String)> {
+    let identity = &facts.identity;
+    let mut lines = Vec::new();
+    let mut add = |name: &str, text: String| {
+        if !text.trim().is_empty() {
+            lines.push((name.to_string(), text));
+        }
+    };
+    let tag = [identity.tag.as_str(), identity.description.as_str()];
+    add("Unit", join(&tag, ", "));
+    add("Machine", identity.machine.clone());
+    add("Serial number", identity.serial.clone());
+    add("Build", build(facts, speech));
+    add(
+        "Filled with",
+        match &facts.subject.fluid {
+            Fluid::Oil(oil) => oil.name().to_string(),
+            Fluid::Gas => "gas".into(),
+        },
+    );
+    add("Shop", facts.shop_name.clone());
+    add("Tested", facts.date.clone());
+    if let Some(practice) = facts.practice() {
+        add("Practice", practice.to_string());
+    }
+    lines
+}
+
+fn build(facts: &Facts<'_>, speech: Speech) -> String {
+    let Piece::Cylinder(cylinder) = facts.subject.piece else {
+        return "rigid chamber without a moving part".into();
+    };
+    let kind = match cylinder.kind() {
+        Kind::DoubleActing => "double-acting cylinder",
+        Kind::DoubleRod => "double-rod cylinder",
+        Kind::Plunger => "plunger",
+    };
+    let size = cylinder.size();
+    let mut text = format!(
+        "{kind}, bore {}, rod {}, stroke {}",
+        speech.length(size.bore.value),
+        speech.length(size.rod.value),
+        speech.length(size.stroke.value)
+    );
+    if !facts.identity.seal.is_empty() {
+        text += &format!(", seal: {}", facts.identity.seal);
+    }
+    text
+}
+
+fn outcome_sentence(facts: &Facts<'_>, speech: Speech) -> String {
+    let judged = &facts.verdict.judged;
+    let outcome = facts.verdict.outcome;
+    let with = |wanted: Outcome| judged.iter().filter(move |j| j.outcome == wanted);
+    let n = judged.len();
+    match outcome {
+        Outcome::Pass => {
+            let nearest = judged.iter().min_by(|a, b| margin(a).total_cmp(&margin(b)));
+            let said = nearest.map(|j| speech.judged(j, facts.evaluation));
+            let said = said.unwrap_or_default();
+            if n > 1 {
+                format!("Within all {n} limits. Nearest to its limit: {said}")
+            } else {
+                said
+            }
+        }
+        Outcome::Fail => {
+            let failed: Vec<&Judged> = with(Outcome::Fail).collect();
+            let said = failed.first().map(|j| speech.judged(j, facts.evaluation));
+            let said = said.unwrap_or_default();
+            if n > 1 {
+                format!("Over {} of {n} limits. {said}", failed.len())
+            } else {
+                said
+            }
+        }
+        Outcome::Undecided => {
+            let first = with(Outcome::Undecided).next();
+            first.map_or_else(String::new, |j| {
+                let said = speech.judged(j, facts.evaluation);
+                format!("{said} {}", sentence(&j.reason))
+            })
+        }
+        Outcome::NotValid => {
+            let reason = facts.verdict.reasons.first();
+            let all = judged.iter().all(|j| j.outcome == Outcome::NotValid);
+            let what = if all {
+                "No figure of this hold can be believed."
+            } else {
+                "Not every limit could be judged."
+            };
+            let of_limit = with(Outcome::NotValid).next().map(|j| &j.reason);
+            let reason = reason
+                .or(of_limit)
+                .map_or("the reason was not recorded", |r| r);
+            format!("{what} {}", sentence(reason))
+        }
+        Outcome::Measured => {
+            let figure = facts.evaluation.and_then(|e| e.figures.first());
+            let said =
+                figure.map_or_else(|| "No figure could be stated.".into(), |f| speech.figure(f));
+            format!("No limit was chosen, so nothing was judged. {said}")
+        }
+    }
+}
+
+/// How far inside its limit a figure is; the probability says it best.
+fn margin(judged: &Judged) -> f64 {
+    let by_value = judged
+        .number
+        .map(|number| 1.0 - number.abs() / judged.limit.number);
+    // Probabilities near one are all alike; the value then says which is nearer.
+    match (judged.probability_within, by_value) {
+        (Some(probability), _) if probability < 0.999 => probability,
+        (_, Some(by_value)) => 1.0 + by_value,
+        _ => f64::INFINITY,
+    }
+}
+
+fn remarks(facts: &Facts<'_>) -> Vec<String> {
+    let mut remarks: Vec<String> = Vec::new();
+    let mut add = |text: &str| {
+        let text = sentence(text);
+        if !text.is_empty() && !remarks.contains(&text) {
+            remarks.push(text);
+        }
+    };
+    for reason in &facts.verdict.reasons {
+        add(reason);
+    }
+    for judged in &facts.verdict.judged {
+        if judged.outcome != Outcome::Pass {
+            add(&judged.reason);
+        }
+    }
+    let mut flags: Vec<_> = facts.flags.iter().collect();
+    flags.sort_by_key(|f| std::cmp::Reverse(f.weight == Weight::Voids));
+    for flag in flags {
+        add(&flag.evidence);
+    }
+    for doubt in facts.evaluation.map_or(&[][..], |e| &e.doubts) {
+        match doubt {
+            Doubt::NoFit { evidence } | Doubt::Note { evidence } => add(evidence),
+        }
+    }
+    remarks
+}
+
+fn rule(rule: DecisionRule) -> String {
+    match rule {
+        DecisionRule::Simple => {
+            "The measured value alone is compared with the limit; its uncertainty is \
+             stated but does not decide (simple acceptance)."
+                .into()
+        }
+        DecisionRule::Guarded { probability } => {
+            let percent = number(100.0 * probability, 1.0);
+            let percent = percent.trim_end_matches('0').trim_end_matches('.');
+            format!(
+                "A limit is kept only if the leak is below it with a probability of at least {percent} %, \
+                 and broken only if it is above it with at least {percent} %; between the two it is \
+                 undecided (guard bands, JCGM 106)."
+            )
+        }
+    }
+}
+
+fn cautions(facts: &Facts<'_>) -> Vec<String> {
+    let mut cautions = vec![
+        "A pass here is not a lifting approval, statutory inspection or structural certificate. \
+         General cautions only, no procedure: the machine maker's instructions, local rules and \
+         qualified people come first."
+            .to_string(),
+        "Oil under pressure goes through gloves and skin: look for leaks with card, never by hand. \
+         Even a small injection wound is an emergency."
+            .into(),
+    ];
+    let ratio = facts
+        .subject
+        .piece
+        .cylinder()
+        .map(|c| c.intensification())
+        .filter(|r| r.is_finite());
+    let ratio = ratio.map_or(String::new(), |r| {
+        format!(
+            " Cap-end pressure can raise the rod end to {} times its size.",
+            number(r, 1.0)
+        )
+    });
+    cautions.push(format!(
+        "A plugged cylinder stores energy, and warms to higher pressure in the sun.{ratio} \
+         Open a fitting only without load and with both gauges at zero."
+    ));
+    cautions.push(
+        "Block a held load mechanically; nobody under it, nobody in line with the rod.".into(),
+    );
+    cautions
+}
+
+fn phases(facts: &Facts<'_>) -> Vec<(String, String)> {
+    let plan = format!(
+        "{} s to settle, {} s to hold",
+        number(facts.plan.settle().get::<second>(), 10.0),
+        number(facts.plan.length().get::<second>(), 10.0)
+    );
+    let mut lines = vec![("Planned".to_string(), plan)];
+    for phase in facts.recording.phases() {
+        let name = match phase.name.as_str() {
+            SETTLE => "Settling".to_string(),
+            HOLD => "Hold".to_string(),
+            other => other.to_string(),
+        };
+        let text = format!(
+            "{} s to {} s",
+            number(phase.from_s, 1.0),
+            number(phase.until_s, 1.0)
+        );
+        lines.push((name, text));
+    }
+    if let Some(evaluation) = facts.evaluation {
+        let (from, until) = evaluation.hold_s;
+        let text = format!("{} s to {} s", number(from, 1.0), number(until, 1.0));
+        lines.push(("Counted".into(), text));
+    }
+    lines.push((
+        "Ended".into(),
+        match facts.recording.ending() {
+            Ending::Complete => "as planned".into(),
+            Ending::Interrupted(why) => format!("before its end: {why}"),
+        },
+    ));
+    lines
+}
+
+fn provenance(facts: &Facts<'_>) -> Vec<(String, String)> {
+    let heading = facts.recording.heading();
+    let loss = facts.recording.loss();
+    let method = facts
+        .evaluation
+        .map_or(METHOD_VERSION, |e| e.method_version);
+    let rows = format!(
+        "{} rows, {} samples lost, {} gaps",
+        facts.recording.time_s().len(),
+        loss.n_samples_lost,
+        facts.recording.gaps().len()
+    );
+    [
+        ("Run", heading.run_id.clone()),
+        (
+            "Started",
+            format!("{} ({})", facts.started_utc(), heading.time_zone),
+        ),
+        ("Data from", heading.source.clone()),
+        ("File", facts.file_name.clone()),
+        ("SHA-256", facts.sha256_hex.clone()),
+        ("Data", rows),
+        ("Recorded by", heading.software.clone()),
+        (
+            "Evaluated by",
+            format!("stillrod {}, method {method}", facts.software),
+        ),
+    ]
+    .into_iter()
+    .filter(|(_, text)| !text.is_empty())
+    .map(|(name, text)| (name.to_string(), text))
+    .collect()
+}
+
+fn code_text(facts: &Facts<'_>) -> String {
+    let hash: String = facts.sha256_hex.chars().take(16).collect();
+    format!(
+        "run {}\ncertificate {}\noutcome {}\nsha256 {hash}",
+        facts.recording.heading().run_id,
+        facts.certificate_number.as_deref().unwrap_or("none"),
+        facts.verdict.outcome.word()
+    )
+}
+
+/// With a capital and a full stop, as a sentence has them.
+fn sentence(text: &str) -> String {
+    let text = text.trim();
+    let mut chars = text.chars();
+    let Some(first) = chars.next() else {
+        return String::new();
+    };
+    let end = if text.ends_with(['.', '!', '?']) {
+        ""
+    } else {
+        "."
+    };
+    format!("{}{}{end}", first.to_uppercase(), chars.as_str())
+}
+
+fn join(parts: &[&str], between: &str) -> String {
+    let said: Vec<&str> = parts.iter().copied().filter(|p| !p.is_empty()).collect();
+    said.join(between)
+}
+
+/// Whether the shop's paper is Letter; else it is A4.
+pub(super) fn is_letter(units: UnitSystem) -> bool {
+    units == UnitSystem::Inch
+}

@@ -1,0 +1,164 @@
+//! Everything the paper is made from, and nothing else.
+//!
+//! Dates arrive as text already in the shop's time zone; only the start of the
+//! recording is kept as an instant, because it is written as UTC too.
+//!
+//! Invariant: plain data. Two equal sets of facts make the same certificate.
+
+use crate::account::Evaluation;
+use crate::account::Subject;
+use crate::cylinder::UnitIdentity;
+use crate::health::Flag;
+use crate::procedure::HoldPlan;
+use crate::quantity::UnitSystem;
+use crate::recording::Recording;
+use crate::verdict::Outcome;
+use crate::verdict::Verdict;
+
+/// Whether this sheet is the one to rely on.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum Standing {
+    /// The one and only.
+    #[default]
+    Original,
+    /// Printed again.
+    Duplicate,
+    /// No longer valid, and why.
+    Withdrawn(String),
+}
+
+/// What a certificate is made from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Facts<'a> {
+    /// Number in the register; None for a test that was not registered.
+    pub certificate_number: Option<String>,
+    /// Whether this sheet is the one to rely on.
+    pub standing: Standing,
+    /// Name of the shop.
+    pub shop_name: String,
+    /// Units of measure of the paper.
+    pub units: UnitSystem,
+    /// Role of who tested, "bench technician"; empty for a blank line.
+    pub role: String,
+    /// Date and time of the test as the shop writes them.
+    pub date: String,
+    /// Which piece it is.
+    pub identity: UnitIdentity,
+    /// What was on the bench, what filled it, how it was plumbed and held.
+    pub subject: Subject,
+    /// How long it was to settle and to hold.
+    pub plan: HoldPlan,
+    /// What was recorded.
+    pub recording: &'a Recording,
+    /// Name of the file that holds the recording.
+    pub file_name: String,
+    /// SHA-256 of that file, 64 hexadecimal digits.
+    pub sha256_hex: String,
+    /// What the hold showed; None if it could not be evaluated at all.
+    pub evaluation: Option<&'a Evaluation>,
+    /// What came out.
+    pub verdict: &'a Verdict,
+    /// What the data say about the measurement.
+    pub flags: &'a [Flag],
+    /// Version of the program that writes the paper.
+    pub software: String,
+}
+
+impl Facts<'_> {
+    /// What was not a measurement of a real cylinder, in words; None if it was one.
+    pub fn practice(&self) -> Option<&str> {
+        let text = self.recording.heading().practice.trim();
+        (!text.is_empty()).then_some(text)
+    }
+
+    /// Whether the paper is a report only: nothing was judged, or nothing can be.
+    pub fn is_report(&self) -> bool {
+        matches!(self.verdict.outcome, Outcome::Measured | Outcome::NotValid)
+    }
+
+    /// Start of the recording in UTC, "2026-03-14T08:05:00.250Z".
+    pub fn started_utc(&self) -> String {
+        let at = Utc::from_ms(self.recording.heading().started_utc_ms);
+        format!(
+            "{:04}-{:02}-{:02}T{:02}:{:02}:{:02}.{:03}Z",
+            at.year, at.month, at.day, at.hour, at.minute, at.second, at.millisecond
+        )
+    }
+
+    /// Start of the recording in UTC, in parts.
+    pub(super) fn started(&self) -> Utc {
+        Utc::from_ms(self.recording.heading().started_utc_ms)
+    }
+}
+
+/// An instant of UTC in parts, of the Gregorian calendar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Utc {
+    /// Year.
+    pub year: i64,
+    /// Month, 1 to 12.
+    pub month: u8,
+    /// Day, 1 to 31.
+    pub day: u8,
+    /// Hour, 0 to 23.
+    pub hour: u8,
+    /// Minute, 0 to 59.
+    pub minute: u8,
+    /// Second, 0 to 59.
+    pub second: u8,
+    /// Millisecond, 0 to 999.
+    pub millisecond: u16,
+}
+
+impl Utc {
+    /// From milliseconds since 1970.
+    ///
+    /// Years are counted from 1 March so that the leap day comes last; 146 097 days
+    /// make 400 years. Proleptic Gregorian calendar of ISO 8601.
+    fn from_ms(ms: i64) -> Self {
+        const DAY_MS: i64 = 86_400_000;
+        let (days, rest) = (ms.div_euclid(DAY_MS), ms.rem_euclid(DAY_MS));
+        // 719 468 days lie between 0000-03-01 and 1970-01-01.
+        let shifted = days + 719_468;
+        let (era, day_of_era) = (shifted.div_euclid(146_097), shifted.rem_euclid(146_097));
+        let year_of_era =
+            (day_of_era - day_of_era / 1_460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
+        let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+        let march_month = (5 * day_of_year + 2) / 153;
+        let day = day_of_year - (153 * march_month + 2) / 5 + 1;
+        let month = if march_month < 10 {
+            march_month + 3
+        } else {
+            march_month - 9
+        };
+        Self {
+            year: year_of_era + era * 400 + i64::from(month <= 2),
+            month: month as u8,
+            day: day as u8,
+            hour: (rest / 3_600_000) as u8,
+            minute: (rest / 60_000 % 60) as u8,
+            second: (rest / 1_000 % 60) as u8,
+            millisecond: (rest % 1_000) as u16,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Checked against `date -u -d @SECONDS`.
+    #[test]
+    fn instants_become_calendar_dates() {
+        let date = |s: i64| {
+            let at = Utc::from_ms(s * 1000);
+            (at.year, at.month, at.day, at.hour, at.minute, at.second)
+        };
+        assert_eq!(date(0), (1970, 1, 1, 0, 0, 0));
+        assert_eq!(date(951_782_399), (2000, 2, 28, 23, 59, 59));
+        assert_eq!(date(951_827_696), (2000, 2, 29, 12, 34, 56));
+        assert_eq!(date(1_773_475_500), (2026, 3, 14, 8, 5, 0));
+        assert_eq!(date(-1), (1969, 12, 31, 23, 59, 59));
+        assert_eq!(date(4_107_542_400), (2100, 3, 1, 0, 0, 0));
+    }
+}

@@ -1,0 +1,356 @@
+//! The page to hand over: outcome large, chart, results, what was not tested.
+//!
+//! Laid out from top to bottom; the chart takes what height is left, so that an
+//! ordinary test fills exactly one page. The signature stands at the foot.
+
+use crate::certificate::compose::Paper;
+use crate::certificate::facts::Facts;
+use crate::certificate::pdf::PdfError;
+use crate::certificate::pictures::CIRCUIT;
+use crate::certificate::pictures::Pictures;
+use crate::certificate::pictures::words_of;
+use crate::certificate::sheet::Column;
+use crate::certificate::sheet::Kind;
+use crate::certificate::sheet::Piece;
+use crate::certificate::sheet::Place;
+use crate::certificate::sheet::Sheet;
+use crate::certificate::typeset::GREY;
+use crate::certificate::typeset::LEADING;
+use crate::certificate::typeset::Style;
+use crate::chart::Size;
+use crate::verdict::Outcome;
+
+const TEXT: f32 = 8.8;
+const CHART_LEAST: f32 = 140.0;
+const CHART_MOST: f32 = 235.0;
+const CODE: f32 = 76.0;
+
+/// Lays out the front.
+pub(super) fn front(
+    sheet: &mut Sheet,
+    paper: &Paper,
+    facts: &Facts<'_>,
+    pictures: &Pictures<'_>,
+) -> Result<(), PdfError> {
+    // A first try with the smallest chart says how much height is left for it.
+    let mut tried = Sheet::new(sheet.size.0 > 600.0);
+    let block = lay(&mut tried, paper, facts, pictures, CHART_LEAST)?;
+    let left = if tried.pages.len() == 1 {
+        tried.foot() - tried.y - block
+    } else {
+        0.0
+    };
+    let height = (CHART_LEAST + left.max(0.0)).min(CHART_MOST);
+    let block = lay(sheet, paper, facts, pictures, height)?;
+    sheet.ensure(block);
+    sheet.y = sheet.y.max(sheet.foot() - block);
+    foot_block(sheet, paper)
+}
+
+/// Everything but the block at the foot, whose height is given back.
+fn lay(
+    sheet: &mut Sheet,
+    paper: &Paper,
+    facts: &Facts<'_>,
+    pictures: &Pictures<'_>,
+    chart_height: f32,
+) -> Result<f32, PdfError> {
+    head(sheet, paper)?;
+    piece(sheet, paper, pictures)?;
+    outcome(sheet, paper, facts.verdict.outcome)?;
+    chart(sheet, pictures, chart_height)?;
+    results(sheet, paper)?;
+    remarks(sheet, paper)?;
+    columns(sheet, paper)?;
+    foot_height(sheet, paper)
+}
+
+fn head(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    let node = sheet.node(Kind::Heading(1, paper.title.clone()), None);
+    let (left, right, y) = (sheet.left(), sheet.right(), sheet.y);
+    sheet.line(&paper.title, Style::bold(19.0), (left, y), Some(node))?;
+    let node = sheet.node(Kind::Paragraph, None);
+    sheet.line_ending(
+        &paper.number,
+        Style::bold(11.0),
+        (right, y + 8.0),
+        Some(node),
+    )?;
+    sheet.y += 28.0;
+    sheet.rule(1.6, 0x14);
+    sheet.y += 6.0;
+    if !paper.marks.is_empty() {
+        let node = sheet.node(Kind::Paragraph, None);
+        let said: Vec<&str> = paper.marks.iter().map(|m| m.line.as_str()).collect();
+        let (text, style) = (said.join("   ·   "), Style::bold(10.0));
+        let at = (sheet.left(), sheet.y);
+        sheet.y += sheet.text(&text, style, at, sheet.width(), node)? + 4.0;
+    }
+    Ok(())
+}
+
+fn piece(sheet: &mut Sheet, paper: &Paper, pictures: &Pictures<'_>) -> Result<(), PdfError> {
+    let (left, top) = (sheet.left(), sheet.y);
+    let drawing = pictures
+        .circuit
+        .as_ref()
+        .map(|_| (CIRCUIT.width_pt as f32, CIRCUIT.height_pt as f32));
+    let room = drawing.map_or(0.0, |d| d.0 + 12.0);
+    let widths = (66.0, sheet.width() - 66.0 - room);
+    let height = sheet.pairs(&paper.piece, TEXT + 0.2, (left, top), widths)?;
+    let mut used = height;
+    if let (Some(svg), Some((width, height))) = (&pictures.circuit, drawing) {
+        let node = sheet.node(Kind::Picture(words_of(svg)), None);
+        let place = Place {
+            left: sheet.right() - width,
+            top,
+            width,
+            height,
+        };
+        sheet.draw(Piece::Picture(svg.clone(), place), Some(node));
+        used = used.max(height);
+    }
+    sheet.y += used + 6.0;
+    Ok(())
+}
+
+/// Dark enough for 7:1 on white; the word says it, the colour only helps.
+fn colour(outcome: Outcome) -> (u8, u8, u8) {
+    match outcome {
+        Outcome::Pass => (0x00, 0x50, 0x2B),
+        Outcome::Fail => (0x8C, 0x10, 0x10),
+        Outcome::Undecided | Outcome::NotValid | Outcome::Measured => (0x14, 0x14, 0x14),
+    }
+}
+
+fn outcome(sheet: &mut Sheet, paper: &Paper, outcome: Outcome) -> Result<(), PdfError> {
+    let word_style = Style::bold(37.0).in_colour(colour(outcome));
+    let style = Style::plain(11.0);
+    let word_width = sheet.faces.run(paper.outcome_word, word_style)?.width;
+    let text_left = sheet.left() + 14.0 + word_width + 16.0;
+    let text_width = sheet.right() - text_left - 12.0;
+    let text_height = sheet.height(&paper.outcome_sentence, style, text_width)?;
+    let height = (text_height + 15.0).max(58.0);
+    let place = Place {
+        left: sheet.left(),
+        top: sheet.y,
+        width: sheet.width(),
+        height,
+    };
+    sheet.draw(Piece::Frame(place, 1.8), None);
+    let bar = Place {
+        width: 6.0,
+        ..place
+    };
+    sheet.draw(Piece::Block(bar, colour(outcome)), None);
+    let node = sheet.node(Kind::Paragraph, None);
+    // The middle of the capitals stands in the middle of the frame.
+    let top = place.top + height / 2.0 - 37.0 * 0.64;
+    let word = format!("{} ", paper.outcome_word);
+    sheet.line(&word, word_style, (place.left + 16.0, top), Some(node))?;
+    let node = sheet.node(Kind::Paragraph, None);
+    let top = place.top + (height - text_height) / 2.0 - 0.5;
+    sheet.text(
+        &paper.outcome_sentence,
+        style,
+        (text_left, top),
+        text_width,
+        node,
+    )?;
+    sheet.y += height + 9.0;
+    Ok(())
+}
+
+fn chart(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(), PdfError> {
+    sheet.heading(pictures.main_title(), height)?;
+    let size = Size {
+        width_pt: f64::from(sheet.width()),
+        height_pt: f64::from(height),
+    };
+    let svg = pictures.main(size);
+    let node = sheet.node(Kind::Picture(words_of(&svg)), None);
+    let place = Place {
+        left: sheet.left(),
+        top: sheet.y,
+        width: sheet.width(),
+        height,
+    };
+    sheet.draw(Piece::Picture(svg, place), Some(node));
+    sheet.y += height + 7.0;
+    Ok(())
+}
+
+fn results(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    if paper.results.is_empty() {
+        return Ok(());
+    }
+    let width = sheet.width();
+    let column = |name: &'static str, share: f32, bold: bool| Column {
+        name,
+        width: share * width,
+        bold,
+    };
+    let columns = [
+        column("what was tested", 0.17, false),
+        column("at", 0.155, false),
+        column("stroke", 0.075, false),
+        column("result, 95 %", 0.20, true),
+        column("limit and its source", 0.285, false),
+        column("outcome", 0.115, true),
+    ];
+    let rows: Vec<Vec<String>> = paper
+        .results
+        .iter()
+        .map(|row| {
+            let limit = if row.limit.is_empty() {
+                "no limit chosen".to_string()
+            } else {
+                format!("{}. {}", row.limit, row.source)
+            };
+            vec![
+                row.figure.clone(),
+                row.conditions.clone(),
+                row.position.clone(),
+                row.result.clone(),
+                limit,
+                row.outcome.to_string(),
+            ]
+        })
+        .collect();
+    sheet.table(&columns, &rows, TEXT)?;
+    sheet.y += 8.0;
+    Ok(())
+}
+
+fn remarks(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    if paper.remarks.is_empty() {
+        return Ok(());
+    }
+    sheet.heading("To be read with it", 24.0)?;
+    sheet.flowing_list(&paper.remarks, Style::plain(TEXT))?;
+    sheet.y += 6.0;
+    Ok(())
+}
+
+/// Not tested at the left; how it was decided and the sensors at the right.
+fn columns(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    let gap = 18.0;
+    let width = (sheet.width() - gap) / 2.0;
+    let style = Style::plain(TEXT);
+    let rule = [paper.rule.as_str(), paper.uncertainty.as_str()].join(" ");
+    let sensors: Vec<String> = paper
+        .sensors
+        .iter()
+        .map(|s| format!("{}: {}, calibration {}", s.role, s.serial, s.calibration))
+        .collect();
+    let left_height = 15.0 + sheet.list_height(&paper.not_tested, style, width)?;
+    let right_height =
+        36.0 + sheet.height(&rule, style, width)? + sheet.list_height(&sensors, style, width)?;
+    sheet.ensure(left_height.max(right_height));
+    let (left, top) = (sheet.left(), sheet.y);
+    let node = sheet.node(Kind::Heading(2, "Not tested".into()), None);
+    sheet.line("Not tested", Style::bold(10.5), (left, top), Some(node))?;
+    sheet.list(&paper.not_tested, style, (left, top + 15.0), width)?;
+    let right = left + width + gap;
+    let node = sheet.node(Kind::Heading(2, "How it was decided".into()), None);
+    sheet.line(
+        "How it was decided",
+        Style::bold(10.5),
+        (right, top),
+        Some(node),
+    )?;
+    let node = sheet.node(Kind::Paragraph, None);
+    let mut y = top + 15.0;
+    y += sheet.text(&rule, style, (right, y), width, node)? + 5.0;
+    let node = sheet.node(Kind::Heading(2, "Sensors".into()), None);
+    sheet.line("Sensors", Style::bold(10.5), (right, y), Some(node))?;
+    sheet.list(&sensors, style, (right, y + 15.0), width)?;
+    sheet.y += left_height.max(right_height) + 8.0;
+    Ok(())
+}
+
+fn caution_width(sheet: &Sheet) -> f32 {
+    sheet.width() - CODE - 20.0
+}
+
+const CAUTION: Style = Style::plain(8.0);
+
+fn foot_height(sheet: &Sheet, paper: &Paper) -> Result<f32, PdfError> {
+    let width = caution_width(sheet);
+    let text = paper.cautions.join(" ");
+    let cautions = sheet.height(&text, CAUTION, width)?;
+    // Rule, heading, cautions, space to sign, line and its words.
+    Ok((6.0 + 15.0 + cautions + 30.0 + 14.0).max(CODE + 26.0))
+}
+
+fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    let (left, right, top) = (sheet.left(), sheet.right(), sheet.y);
+    let height = foot_height(sheet, paper)?;
+    let bottom = top + height;
+    sheet.rule(1.0, 0x14);
+    let node = sheet.node(Kind::Heading(2, "Cautions".into()), None);
+    sheet.line("Cautions", Style::bold(10.5), (left, top + 5.0), Some(node))?;
+    let node = sheet.node(Kind::Paragraph, None);
+    let text = paper.cautions.join(" ");
+    let width = caution_width(sheet);
+    sheet.text(&text, CAUTION, (left, top + 20.0), width, node)?;
+    let note = Style::plain(8.0).in_colour(GREY);
+    let line_y = bottom - 13.0;
+    let role = if paper.role.is_empty() {
+        "role".to_string()
+    } else {
+        format!("role: {}", paper.role)
+    };
+    let date_left = left + width * 0.70;
+    let role_left = left + width * 0.42;
+    for (from, until, words) in [
+        (left, role_left - 12.0, "signature"),
+        (role_left, date_left - 12.0, role.as_str()),
+        (date_left, left + width, "date"),
+    ] {
+        sheet.draw(
+            Piece::Rule((from, line_y), (until, line_y), 0.8, 0x14),
+            None,
+        );
+        let node = sheet.node(Kind::Paragraph, None);
+        sheet.line(words, note, (from, line_y + 2.0), Some(node))?;
+    }
+    code(sheet, paper, (right - CODE, top + 8.0))?;
+    let node = sheet.node(Kind::Paragraph, None);
+    let lines = ["run, number, outcome,", "start of the file's hash"];
+    for (index, words) in lines.into_iter().enumerate() {
+        let y = top + 8.0 + CODE + index as f32 * 7.0 * LEADING;
+        sheet.line(
+            &format!("{words} "),
+            Style::plain(7.0).in_colour(GREY),
+            (right - CODE, y),
+            Some(node),
+        )?;
+    }
+    sheet.y = bottom;
+    Ok(())
+}
+
+fn code(sheet: &mut Sheet, paper: &Paper, at: (f32, f32)) -> Result<(), PdfError> {
+    let code =
+        qrcode::QrCode::with_error_correction_level(paper.code_text.as_bytes(), qrcode::EcLevel::M)
+            .map_err(|source| PdfError::Code {
+                n_bytes: paper.code_text.len(),
+                source,
+            })?;
+    let words = format!("QR code that says: {}", paper.code_text.replace('\n', "; "));
+    let node = sheet.node(Kind::Picture(words), None);
+    let dark = code
+        .to_colors()
+        .into_iter()
+        .map(|c| c == qrcode::Color::Dark)
+        .collect();
+    let place = Place {
+        left: at.0,
+        top: at.1,
+        width: CODE,
+        height: CODE,
+    };
+    sheet.draw(Piece::Code(code.width(), dark, place), Some(node));
+    Ok(())
+}

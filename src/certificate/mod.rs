@@ -1,0 +1,41 @@
+//! The certificate: what the paper says, how it looks, and the record inside it.
+//!
+//! `facts` is everything the paper is made from; `compose` turns it into words,
+//! `record` into the JSON that people's scripts read, `pdf` into a file that holds
+//! both. Nothing here measures or judges: figures come from `account`, outcomes
+//! from `verdict`, pictures from `chart`.
+//!
+//! Invariants: equal facts give equal bytes; what was not measured is never printed
+//! as measured; a number that is not finite never reaches the paper or the record.
+
+mod facts;
+
+mod compose;
+mod rows;
+mod sentence;
+mod untested;
+
+mod record;
+
+mod pdf;
+
+mod back;
+mod front;
+mod ink;
+mod pictures;
+mod sheet;
+mod typeset;
+
+pub use compose::Mark;
+pub use compose::Paper;
+pub use compose::compose;
+pub use facts::Facts;
+pub use facts::Standing;
+pub use pdf::PdfError;
+pub use pdf::RECORD_FILE;
+pub use pdf::pdf;
+pub use record::Record;
+pub use rows::BudgetRow;
+pub use rows::FigureBudget;
+pub use rows::ResultRow;
+pub use rows::SensorRow;

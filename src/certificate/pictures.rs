@@ -1,0 +1,108 @@
+//! The pictures of one certificate, and what each shows in words.
+//!
+//! All of them come from `chart`; here they are only asked for in the right size.
+
+use crate::certificate::facts::Facts;
+use crate::chart::AccountPicture;
+use crate::chart::RecordPicture;
+use crate::chart::Size;
+use crate::chart::account_chart;
+use crate::chart::circuit_drawing;
+use crate::chart::fences;
+use crate::chart::record_chart;
+use crate::cylinder::Piece;
+
+/// Pictures of one certificate.
+pub(super) struct Pictures<'a> {
+    facts: &'a Facts<'a>,
+    /// The circuit; None for a piece without one.
+    pub circuit: Option<String>,
+}
+
+/// Size in which the circuit is drawn, in points.
+pub(super) const CIRCUIT: Size = Size {
+    width_pt: 168.0,
+    height_pt: 87.4,
+};
+
+impl<'a> Pictures<'a> {
+    /// The pictures these facts have.
+    pub(super) fn new(facts: &'a Facts<'a>) -> Self {
+        let circuit = match facts.subject.piece {
+            Piece::Cylinder(_) => Some(circuit_drawing(
+                &facts.subject.circuit,
+                facts.units,
+                CIRCUIT,
+            )),
+            Piece::Chamber(_) => None,
+        };
+        Self { facts, circuit }
+    }
+
+    /// Whether there is an account to draw.
+    fn has_account(&self) -> bool {
+        self.facts.evaluation.is_some_and(|e| !e.lines.is_empty())
+    }
+
+    /// Title of the picture on the front, and what it shows.
+    pub(super) fn main_title(&self) -> &'static str {
+        if self.has_account() {
+            "Where the oil went"
+        } else {
+            "What was recorded"
+        }
+    }
+
+    /// The picture on the front: the account, else the recording.
+    pub(super) fn main(&self, size: Size) -> String {
+        match self.facts.evaluation {
+            Some(evaluation) if self.has_account() => {
+                let (from, until) = evaluation.hold_s;
+                let start = self.facts.recording.time_s().first().copied();
+                let gaps: Vec<(f64, f64)> = self
+                    .facts
+                    .recording
+                    .gaps()
+                    .iter()
+                    .map(|g| (g.from_s - from, g.until_s - from))
+                    .filter(|g| g.1 > 0.0 && g.0 < until - from)
+                    .collect();
+                let fences = fences(self.facts.verdict.judged.iter().map(|j| &j.limit));
+                account_chart(&AccountPicture {
+                    lines: &evaluation.lines,
+                    hold_length_s: until - from,
+                    settle_s: from - start.unwrap_or(from),
+                    gaps_s: &gaps,
+                    fences: &fences,
+                    units: self.facts.units,
+                    size,
+                })
+            }
+            _ => self.record_of(size),
+        }
+    }
+
+    /// The record chart for the back; None if it is on the front already.
+    pub(super) fn record(&self, size: Size) -> Option<String> {
+        self.has_account().then(|| self.record_of(size))
+    }
+
+    fn record_of(&self, size: Size) -> String {
+        let picture = RecordPicture {
+            hold_s: self.facts.evaluation.map(|e| e.hold_s),
+            units: self.facts.units,
+            size,
+        };
+        record_chart(self.facts.recording, picture)
+    }
+}
+
+/// What a picture shows, from the words it carries itself.
+pub(super) fn words_of(svg: &str) -> String {
+    let after = svg.split_once("aria-label=\"").map_or("", |s| s.1);
+    let words = after.split_once('"').map_or("", |s| s.0);
+    words
+        .replace("&quot;", "\"")
+        .replace("&lt;", "<")
+        .replace("&amp;", "&")
+}

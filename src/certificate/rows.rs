@@ -1,0 +1,233 @@
+//! The tables of the paper: results, sensors, uncertainty budgets.
+//!
+//! Rows are text, ready to be set; nothing is computed later.
+
+use crate::account::Figure;
+use crate::account::FigureName;
+use crate::certificate::facts::Facts;
+use crate::certificate::record::data_unit;
+use crate::certificate::sentence::Speech;
+use crate::quantity::number;
+use crate::recording::Track;
+use crate::verdict::Judged;
+use crate::verdict::Outcome;
+
+/// One line of the result table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ResultRow {
+    /// What was tested.
+    pub figure: String,
+    /// At what pressure and temperature.
+    pub conditions: String,
+    /// Where in the stroke.
+    pub position: String,
+    /// Result with uncertainty.
+    pub result: String,
+    /// The limit, as typed and in the shop's unit; empty without one.
+    pub limit: String,
+    /// Name and source of the limit; empty without one.
+    pub source: String,
+    /// What came out; empty without a limit.
+    pub outcome: &'static str,
+}
+
+/// One sensor.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SensorRow {
+    /// What it measured.
+    pub role: &'static str,
+    /// Serial number.
+    pub serial: String,
+    /// Calibration certificate and due date.
+    pub calibration: String,
+    /// Measuring range and resolution.
+    pub range: String,
+    /// Stated standard uncertainty of zero and span.
+    pub uncertainty: String,
+}
+
+/// Where the uncertainty of one figure comes from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FigureBudget {
+    /// The figure with its result.
+    pub title: String,
+    /// The contributions, the largest first.
+    pub rows: Vec<BudgetRow>,
+}
+
+/// One contribution to an uncertainty.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BudgetRow {
+    /// Where it comes from.
+    pub source: &'static str,
+    /// Its standard uncertainty with unit.
+    pub standard: String,
+    /// Its share of the variance, "62 %".
+    pub share: String,
+    /// What would shrink it.
+    pub remedy: &'static str,
+}
+
+/// Judged limits first, then the figures no limit was chosen for.
+pub(super) fn results(facts: &Facts<'_>, speech: Speech) -> Vec<ResultRow> {
+    let figures = facts.evaluation.map_or(&[][..], |e| &e.figures);
+    let judged = &facts.verdict.judged;
+    let find = |name: FigureName| figures.iter().find(|f| f.name == name);
+    let mut rows: Vec<ResultRow> = judged
+        .iter()
+        .map(|j| judged_row(j, find(j.limit.figure), speech))
+        .collect();
+    if facts.verdict.outcome != Outcome::NotValid {
+        let free = figures
+            .iter()
+            .filter(|f| judged.iter().all(|j| j.limit.figure != f.name));
+        rows.extend(free.map(|f| free_row(f, speech)));
+    }
+    rows
+}
+
+fn judged_row(judged: &Judged, figure: Option<&Figure>, speech: Speech) -> ResultRow {
+    let limit = &judged.limit;
+    let believed = figure.filter(|_| judged.outcome != Outcome::NotValid);
+    let stated_for = [
+        limit.at_pressure.map(|p| speech.pressure(p.pa())),
+        limit.at_temperature.map(|t| speech.temperature(t.value)),
+    ];
+    let stated_for: Vec<String> = stated_for.into_iter().flatten().collect();
+    let stated_for = if stated_for.is_empty() {
+        String::new()
+    } else {
+        format!(" at {}", stated_for.join(", "))
+    };
+    let source = if limit.source.is_empty() {
+        limit.id.clone()
+    } else {
+        format!("{}: {}", limit.id, limit.source)
+    };
+    ResultRow {
+        limit: format!("{}{stated_for}", speech.limit(limit)),
+        source,
+        outcome: judged.outcome.plain(),
+        ..believed.map_or_else(|| nothing_stated(limit.figure), |f| free_row(f, speech))
+    }
+}
+
+fn nothing_stated(name: FigureName) -> ResultRow {
+    ResultRow {
+        figure: name.plain().into(),
+        conditions: "–".into(),
+        position: "–".into(),
+        result: "not stated".into(),
+        limit: String::new(),
+        source: String::new(),
+        outcome: "",
+    }
+}
+
+fn free_row(figure: &Figure, speech: Speech) -> ResultRow {
+    ResultRow {
+        figure: figure.name.plain().into(),
+        conditions: speech.all_conditions(figure.at),
+        position: figure.at.x_m.map_or("–".into(), |x| speech.length(x)),
+        result: speech.result(figure),
+        limit: String::new(),
+        source: String::new(),
+        outcome: "",
+    }
+}
+
+/// All sensors of the recording.
+pub(super) fn sensors(facts: &Facts<'_>) -> Vec<SensorRow> {
+    facts.recording.tracks().iter().map(sensor).collect()
+}
+
+fn sensor(track: &Track) -> SensorRow {
+    let channel = &track.channel;
+    let (unit, per_unit, offset) = data_unit(channel.role);
+    let (unit, difference) = match unit {
+        "degc" => ("°C", "K"),
+        other => (other, other),
+    };
+    let point = |si: f64| number((si - offset) / per_unit, 10.0);
+    let size = |si: f64| number(si / per_unit, si / per_unit);
+    let papers = &channel.papers;
+    let calibration = match (papers.certificate.as_str(), papers.due.as_str()) {
+        ("", "") => "none given".into(),
+        ("", due) => format!("no number given, due {due}"),
+        (certificate, "") => certificate.to_string(),
+        (certificate, due) => format!("{certificate}, due {due}"),
+    };
+    let (low, high) = channel.range_si;
+    let resolution = channel.resolution_si();
+    let mut range = if low.is_finite() && high.is_finite() {
+        format!("{} to {} {unit}", point(low), point(high))
+    } else {
+        "not given".into()
+    };
+    if resolution.is_finite() && resolution > 0.0 {
+        range += &format!(", step {} {difference}", size(resolution));
+    }
+    let errors = channel.errors;
+    SensorRow {
+        role: channel.role.plain(),
+        serial: if papers.serial.is_empty() {
+            "none given".into()
+        } else {
+            papers.serial.clone()
+        },
+        calibration,
+        range,
+        uncertainty: format!(
+            "zero {} {difference}, span {} %",
+            size(errors.zero_si),
+            number(errors.span_relative * 100.0, errors.span_relative * 100.0)
+        ),
+    }
+}
+
+/// Budgets of the judged figures, or of all flows if nothing was judged.
+pub(super) fn budgets(facts: &Facts<'_>, speech: Speech) -> Vec<FigureBudget> {
+    let figures = facts.evaluation.map_or(&[][..], |e| &e.figures);
+    let judged = &facts.verdict.judged;
+    figures
+        .iter()
+        .filter(|f| judged.is_empty() || judged.iter().any(|j| j.limit.figure == f.name))
+        .filter(|f| !f.budget.is_empty())
+        .map(|f| budget(f, speech))
+        .collect()
+}
+
+fn budget(figure: &Figure, speech: Speech) -> FigureBudget {
+    let (factor, unit) = speech.unit(figure.name);
+    let variance: f64 = figure.budget.iter().map(|c| c.standard_si.powi(2)).sum();
+    let mut title = format!(
+        "{}: {} (k = {})",
+        figure.name.plain(),
+        speech.result(figure),
+        number(figure.coverage_factor, 1.0)
+    );
+    if let Some(mean) = figure.mean_over_hold {
+        let expanded = mean.standard_si * figure.coverage_factor * factor;
+        title += &format!(
+            "; mean over the hold {} ± {} {unit}",
+            number(mean.value_si * factor, expanded),
+            number(expanded, expanded)
+        );
+    }
+    let rows = figure.budget.iter().map(|c| {
+        let standard = c.standard_si * factor;
+        BudgetRow {
+            source: c.source,
+            standard: format!("{} {unit}", number(standard, standard)),
+            share: format!(
+                "{} %",
+                number(100.0 * c.standard_si.powi(2) / variance, 10.0)
+            ),
+            remedy: c.remedy,
+        }
+    });
+    FigureBudget {
+        title,
+        rows: rows.collect(),
+    }
+}

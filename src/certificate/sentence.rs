@@ -1,0 +1,285 @@
+//! Sentences as a fitter says them: figure, uncertainty, conditions, limit.
+//!
+//! "Oil lost from the cap side: 0.060 ± 0.020 mL/min at 160 bar, 46 °C. Limit
+//! rebuilt-63-cap-loss: 0.12 mL/min. Pass." Units of measure are the shop's; a
+//! limit is also said as it was typed.
+//!
+//! Invariant: a path that can only be bounded is said as a bound, never as a value.
+
+use crate::account::Conditions;
+use crate::account::Evaluation;
+use crate::account::Figure;
+use crate::account::FigureName;
+use crate::cylinder::Chamber;
+use crate::quantity::UnitSystem;
+use crate::quantity::number;
+use crate::quantity::shown;
+use crate::verdict::Judged;
+use crate::verdict::Limit;
+use crate::verdict::Outcome;
+
+/// What the words of one paper have in common.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Speech {
+    /// Units of measure of the shop.
+    pub units: UnitSystem,
+    /// The chamber that holds the load.
+    pub holding: Chamber,
+}
+
+impl Speech {
+    /// Factor from SI, and name, of the unit a figure is said in.
+    pub(super) fn unit(self, name: FigureName) -> (f64, &'static str) {
+        shown(name.metric_unit(), self.units)
+    }
+
+    /// "0.060 ± 0.020 mL/min", "at most 0.080 mL/min" or "0.020 to 0.080 mL/min".
+    pub(super) fn result(self, figure: &Figure) -> String {
+        let (factor, unit) = self.unit(figure.name);
+        if let Some(measured) = figure.measured {
+            let value = measured.value_si * factor;
+            let expanded = measured.standard_si * figure.coverage_factor * factor;
+            let sense = direction(figure);
+            return format!(
+                "{} ± {} {unit}{sense}",
+                number(value, expanded),
+                number(expanded, expanded)
+            );
+        }
+        let (lower, upper) = (figure.lower_si * factor, figure.upper_si * factor);
+        let digits = 0.3 * (upper - lower);
+        match (lower.is_finite() && lower > 0.0, upper.is_finite()) {
+            (true, true) => format!(
+                "{} to {} {unit}",
+                number(lower, digits),
+                number(upper, digits)
+            ),
+            (false, true) => format!("at most {} {unit}", number(upper, digits)),
+            (true, false) => format!("at least {} {unit}", number(lower, 0.3 * lower)),
+            (false, false) => "not known".into(),
+        }
+    }
+
+    /// The pressure that drives the figure, and the oil temperature.
+    pub(super) fn conditions(self, figure: &Figure) -> String {
+        let at = figure.at;
+        let temperature = at.t_oil_k.map(|t| self.temperature(t));
+        let said: Vec<String> = [self.driving_pressure(figure.name, at), temperature]
+            .into_iter()
+            .flatten()
+            .collect();
+        said.join(", ")
+    }
+
+    /// Both pressures and the oil temperature, for a table.
+    pub(super) fn all_conditions(self, at: Conditions) -> String {
+        let said: Vec<String> = [
+            at.p_cap_pa.map(|p| format!("cap {}", self.pressure(p))),
+            at.p_rod_pa.map(|p| format!("rod {}", self.pressure(p))),
+            at.t_oil_k.map(|t| self.temperature(t)),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        if said.is_empty() {
+            "not measured".into()
+        } else {
+            said.join(", ")
+        }
+    }
+
+    /// "Oil lost from the cap side: 0.060 ± 0.020 mL/min at 160 bar, 46 °C."
+    pub(super) fn figure(self, figure: &Figure) -> String {
+        let conditions = self.conditions(figure);
+        let at = if conditions.is_empty() {
+            String::new()
+        } else {
+            format!(" at {conditions}")
+        };
+        let bound = if figure.measured.is_none() {
+            "; this plumbing cannot tell it apart from other paths"
+        } else {
+            ""
+        };
+        let (name, result) = (figure.name.plain(), self.result(figure));
+        format!("{name}: {result}{at}{bound}.")
+    }
+
+    /// The limit as it was typed, with the shop's unit behind it if that is another.
+    pub(super) fn limit(self, limit: &Limit) -> String {
+        let (factor, unit) = self.unit(limit.figure);
+        if limit.unit == unit {
+            return limit.text.clone();
+        }
+        let value = limit.number * limit.si_per_unit * factor;
+        format!(
+            "{} ({} {unit})",
+            limit.text,
+            number(value, 0.05 * value.abs())
+        )
+    }
+
+    /// Figure and limit of one judged limit, without the outcome.
+    pub(super) fn judged(self, judged: &Judged, evaluation: Option<&Evaluation>) -> String {
+        let limit = &judged.limit;
+        let stated = format!("Limit {}: {}.", limit.id, self.limit(limit));
+        let figure = evaluation.and_then(|e| e.figure(limit.figure));
+        match figure {
+            Some(figure) if judged.outcome != Outcome::NotValid => {
+                format!("{} {stated}", self.figure(figure))
+            }
+            _ => format!("{}: not stated. {stated}", limit.figure.plain()),
+        }
+    }
+
+    /// "160 bar" or "2321 psi".
+    pub(super) fn pressure(self, pa: f64) -> String {
+        let (factor, unit) = shown("bar", self.units);
+        let value = pa * factor;
+        let least = if self.units == UnitSystem::Metric && value.abs() < 20.0 {
+            1.0
+        } else {
+            10.0
+        };
+        format!("{} {unit}", number(value, least))
+    }
+
+    /// "46 °C" or "115 °F".
+    pub(super) fn temperature(self, kelvin: f64) -> String {
+        match self.units {
+            UnitSystem::Metric => format!("{} °C", number(kelvin - 273.15, 10.0)),
+            UnitSystem::Inch => format!("{} °F", number((kelvin - 273.15) * 1.8 + 32.0, 10.0)),
+        }
+    }
+
+    /// "212 mm" or "8.35 in".
+    pub(super) fn length(self, meter: f64) -> String {
+        let (factor, unit) = shown("mm", self.units);
+        let digits = match self.units {
+            UnitSystem::Metric => 10.0,
+            UnitSystem::Inch => 0.1,
+        };
+        format!("{} {unit}", number(meter * factor, digits))
+    }
+
+    fn driving_pressure(self, name: FigureName, at: Conditions) -> Option<String> {
+        let pa = match name {
+            FigureName::PistonBypass => {
+                let across = self.pressure(at.p_cap_pa? - at.p_rod_pa?);
+                return Some(format!("{across} across the piston"));
+            }
+            FigureName::CapLoss | FigureName::CapPortLeakage | FigureName::CapValveLeakage => {
+                at.p_cap_pa?
+            }
+            FigureName::RodGain
+            | FigureName::GlandLeakage
+            | FigureName::RodPortLeakage
+            | FigureName::RodValveLeakage => at.p_rod_pa?,
+            FigureName::Drift | FigureName::LeakDown => match self.holding {
+                Chamber::Cap => at.p_cap_pa?,
+                Chamber::Rod => at.p_rod_pa?,
+            },
+        };
+        Some(self.pressure(pa))
+    }
+}
+
+/// Which way the rod moves, where that is beyond doubt.
+fn direction(figure: &Figure) -> &'static str {
+    if figure.name != FigureName::Drift {
+        ""
+    } else if figure.upper_si < 0.0 {
+        ", inwards"
+    } else if figure.lower_si > 0.0 {
+        ", outwards"
+    } else {
+        ""
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::account::Measured;
+
+    const AT: Conditions = Conditions {
+        p_cap_pa: Some(160e5),
+        p_rod_pa: Some(48e5),
+        t_oil_k: Some(319.15),
+        x_m: Some(0.212),
+    };
+
+    fn figure(name: FigureName, value: f64, standard: f64) -> Figure {
+        let per_unit = name.si_per_metric_unit();
+        let measured = Measured {
+            value_si: value * per_unit,
+            standard_si: standard * per_unit,
+        };
+        Figure::measured(name, measured, 2.0, AT)
+    }
+
+    #[track_caller]
+    fn check(figure: &Figure, units: UnitSystem, expected: &str) {
+        let speech = Speech {
+            units,
+            holding: Chamber::Cap,
+        };
+        assert_eq!(speech.figure(figure), expected);
+    }
+
+    #[test]
+    fn a_flow_is_said_with_uncertainty_pressure_and_temperature() {
+        check(
+            &figure(FigureName::CapLoss, 0.06, 0.01),
+            UnitSystem::Metric,
+            "Oil lost from the cap side: 0.060 ± 0.020 mL/min at 160 bar, 46 °C.",
+        );
+        check(
+            &figure(FigureName::PistonBypass, 0.06, 0.01),
+            UnitSystem::Metric,
+            "Oil past the piston: 0.060 ± 0.020 mL/min at 112 bar across the piston, 46 °C.",
+        );
+    }
+
+    #[test]
+    fn movement_says_which_way_only_beyond_doubt() {
+        check(
+            &figure(FigureName::Drift, -0.021, 0.002),
+            UnitSystem::Metric,
+            "Rod movement: −0.0210 ± 0.0040 mm/min, inwards at 160 bar, 46 °C.",
+        );
+        check(
+            &figure(FigureName::Drift, -0.002, 0.002),
+            UnitSystem::Metric,
+            "Rod movement: −0.0020 ± 0.0040 mm/min at 160 bar, 46 °C.",
+        );
+    }
+
+    /// 0.06 mL/min is 0.00366 in³/min, 160 bar 2321 psi, 46 °C 114.8 °F (units(1)).
+    #[test]
+    fn an_inch_shop_reads_inches() {
+        check(
+            &figure(FigureName::CapLoss, 0.06, 0.01),
+            UnitSystem::Inch,
+            "Oil lost from the cap side: 0.0037 ± 0.0012 in³/min at 2321 psi, 115 °F.",
+        );
+    }
+
+    #[test]
+    fn a_bound_is_never_said_as_a_value() {
+        let per_unit = FigureName::GlandLeakage.si_per_metric_unit();
+        let name = FigureName::GlandLeakage;
+        check(
+            &Figure::bounded(name, 0.0, 0.08 * per_unit, 2.0, AT),
+            UnitSystem::Metric,
+            "Oil out at the gland: at most 0.080 mL/min at 48 bar, 46 °C; \
+             this plumbing cannot tell it apart from other paths.",
+        );
+        check(
+            &Figure::bounded(name, 0.02 * per_unit, f64::INFINITY, 2.0, AT),
+            UnitSystem::Metric,
+            "Oil out at the gland: at least 0.0200 mL/min at 48 bar, 46 °C; \
+             this plumbing cannot tell it apart from other paths.",
+        );
+    }
+}

@@ -1,0 +1,9 @@
+//! The certificate: what it says, the record inside it, and the file itself.
+//!
+//! Words are checked as text, the record as JSON, and the PDF with programs of
+//! others: `qpdf` for its structure, poppler's tools for fonts, text and attachment.
+
+mod file;
+mod record;
+mod scene;
+mod words;
