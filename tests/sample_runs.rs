@@ -115,7 +115,7 @@ fn a_measured_decay_of_gas_gives_a_rate_that_knows_it_is_no_line() {
             .expect("a value")
             - 2.4327e-4 * 60.0)
             .abs()
-            < 1e-5
+            < 1e-4
     );
     assert!(upper - lower < 0.006, "{lower} … {upper} says nothing");
     compare(&run.join("expected.txt"), &result_text(&judged.judgement));

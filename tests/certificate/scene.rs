@@ -175,6 +175,7 @@ fn subject() -> Subject {
             cap_hose: ml(0.0),
             rod_hose: ml(0.0),
         },
+        stated: stillrod::account::Stated::default(),
     }
 }
 

@@ -1,0 +1,292 @@
+//! The program as people and scripts run it: files, exit status, messages.
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
+use serde_json::Value;
+use std::path::Path;
+use std::process::Command;
+use std::process::Output;
+
+fn stillrod(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_stillrod"))
+        .args(arguments)
+        .output()
+        .unwrap()
+}
+
+fn status(output: &Output) -> i32 {
+    output.status.code().unwrap_or(-1)
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+/// Runs a scenario as fast as it can into a folder; returns status and record.
+fn rehearsed(scenario: &str, folder: &Path) -> (i32, Value) {
+    let output = stillrod(&[
+        "rehearse",
+        scenario,
+        "--json",
+        "--data",
+        folder.to_str().unwrap(),
+    ]);
+    let record = serde_json::from_slice(&output.stdout).unwrap_or_else(|e| {
+        panic!(
+            "{scenario}: {e}: {}{}",
+            text(&output.stdout),
+            text(&output.stderr)
+        )
+    });
+    (status(&output), record)
+}
+
+fn files(folder: &Path, ending: &str) -> Vec<std::path::PathBuf> {
+    let entries = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().path());
+    entries
+        .filter(|p| p.extension().is_some_and(|e| e == ending))
+        .collect()
+}
+
+#[test]
+fn a_rehearsal_leaves_paper_recording_and_register_and_judging_repeats_every_digit() {
+    let folder = tempfile::tempdir().unwrap();
+    let (exit, record) = rehearsed("piston-seal-bypass", folder.path());
+    assert_eq!((exit, record["outcome"].as_str()), (10, Some("fail")));
+    assert_eq!(record["exit_status"], 10);
+    let archives = files(&folder.path().join("recordings"), "h5");
+    let [archive] = &archives[..] else {
+        panic!("one recording: {archives:?}")
+    };
+    assert_eq!(
+        files(&folder.path().join("recordings"), "journal"),
+        Vec::<std::path::PathBuf>::new()
+    );
+    let number = record["certificate_number"].as_str().unwrap();
+    assert!(number.starts_with("PRACTICE-TV-"), "{number}");
+    for ending in ["pdf", "json"] {
+        assert!(
+            folder
+                .path()
+                .join(format!("papers/{number}.{ending}"))
+                .exists()
+        );
+    }
+    let again = stillrod(&["judge", archive.to_str().unwrap(), "--json"]);
+    assert_eq!(status(&again), 10);
+    let judged: Value = serde_json::from_slice(&again.stdout).unwrap();
+    for field in ["figures", "limits", "findings", "outcome", "hold", "data"] {
+        assert_eq!(judged[field], record[field], "{field}");
+    }
+    let hash = record["data"]["sha256"].as_str().unwrap();
+    assert_eq!(hash.len(), 64);
+    assert_eq!(stillrod::daemon::paper::sha256_hex(archive).unwrap(), hash);
+}
+
+#[test]
+fn a_load_that_a_failing_seal_could_not_bear_is_not_started() {
+    let folder = tempfile::tempdir().unwrap();
+    let scenario = stillrod::rehearsal::scenario("tight-rebuild").unwrap();
+    let setup = folder.path().join("setup.toml");
+    let weak = scenario
+        .setup_toml()
+        .replace("cap_rating = \"350 bar\"", "cap_rating = \"250 bar\"");
+    std::fs::write(&setup, weak).unwrap();
+    let shop = folder.path().join("shop.toml");
+    std::fs::write(&shop, stillrod::rehearsal::SHOP_TOML).unwrap();
+    let data = folder.path().join("data");
+    let arguments = [
+        "record",
+        "--port",
+        "/dev/null",
+        "--setup",
+        setup.to_str().unwrap(),
+        "--shop",
+    ];
+    let tail = [shop.to_str().unwrap(), "--data", data.to_str().unwrap()];
+    let output = stillrod(&[&arguments[..], &tail[..]].concat());
+    assert_eq!(status(&output), 50);
+    assert!(
+        text(&output.stderr).contains("295 bar"),
+        "{}",
+        text(&output.stderr)
+    );
+}
+
+#[test]
+fn the_same_seed_gives_the_same_figures() {
+    let figures = || {
+        let folder = tempfile::tempdir().unwrap();
+        rehearsed("cap-plug-leak", folder.path()).1["figures"].clone()
+    };
+    assert_eq!(figures(), figures());
+}
+
+/// One operating error: arguments, and what its message must say.
+#[track_caller]
+fn refused(arguments: &[&str], expected_status: i32, parts: &[&str]) {
+    let output = stillrod(arguments);
+    let message = text(&output.stderr);
+    assert_eq!(status(&output), expected_status, "{arguments:?}: {message}");
+    for part in parts {
+        assert!(
+            message.contains(part),
+            "{arguments:?}: `{message}` should say `{part}`"
+        );
+    }
+}
+
+/// A folder with files for one test, and paths as text.
+struct Desk(tempfile::TempDir);
+
+impl Desk {
+    fn new() -> Self {
+        Self(tempfile::tempdir().unwrap())
+    }
+
+    fn path(&self, name: &str) -> String {
+        self.0.path().join(name).to_str().unwrap().to_owned()
+    }
+
+    fn write(&self, name: &str, content: &str) -> String {
+        std::fs::write(self.0.path().join(name), content).unwrap();
+        self.path(name)
+    }
+}
+
+fn sample(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("sample-runs")
+        .join(name);
+    path.to_str().unwrap().to_owned()
+}
+
+#[test]
+fn wrong_usage_and_wrong_settings_are_refused_with_what_where_and_what_to_do() {
+    let desk = Desk::new();
+    let data = desk.path("data");
+    refused(&["judge"], 2, &["FILE"]);
+    refused(&["rehearse", "--speed", "0"], 2, &["above 0"]);
+    refused(&["rehearse", "no-such"], 1, &["no-such", "tight-rebuild"]);
+    let none = desk.path("none.toml");
+    refused(
+        &["rehearse", "--shop", &none, "--data", &data],
+        1,
+        &["none.toml", "cannot be read"],
+    );
+    let head = "[shop]\nname = \"x\"\ntime_zone = \"UTC\"\nnumber_prefix = \"X\"\n";
+    let shop = desk.write(
+        "shop.toml",
+        &format!("{head}[decision]\nrule = \"simple\"\n"),
+    );
+    refused(
+        &["rehearse", "--shop", &shop, "--data", &data],
+        1,
+        &["line", "rebuilt-63-cap-loss"],
+    );
+    let broken = desk.write(
+        "broken.toml",
+        &format!("{head}[decision]\nrule = \"guessed\"\n"),
+    );
+    refused(
+        &["rehearse", "--shop", &broken, "--data", &data],
+        1,
+        &["broken.toml, line 6", "guarded"],
+    );
+}
+
+#[test]
+fn a_wrong_port_is_refused_with_its_name() {
+    let desk = Desk::new();
+    let (setup, shop, data) = (
+        sample("tight-rebuild/setup.toml"),
+        sample("tight-rebuild/shop.toml"),
+        desk.path("data"),
+    );
+    for (port, part) in [
+        ("/dev/ttyNOSUCH7".to_owned(), "not found"),
+        (desk.write("no-port", "a file"), "no-port"),
+    ] {
+        let arguments = [
+            "record", "--port", &port, "--setup", &setup, "--shop", &shop, "--data", &data,
+        ];
+        refused(&arguments, 1, &[&port, part]);
+    }
+}
+
+#[test]
+fn a_table_that_would_be_misread_is_refused_with_line_and_column() {
+    let desk = Desk::new();
+    let setup = sample("air-chamber-aluminium/setup.toml");
+    let table = |name: &str, content: &str, parts: &[&str]| {
+        let arguments = ["judge", &desk.write(name, content), "--setup", &setup];
+        refused(&arguments, 1, &[&[name], parts].concat());
+    };
+    table(
+        "semicolon.csv",
+        "t_s;p_cap_bar\n0;1,5\n",
+        &["line 1", ";", "comma"],
+    );
+    table(
+        "comma.csv",
+        "t_s,p_cap_bar\n0,\"1,5\"\n",
+        &["line 2", "p_cap_bar", "decimal point"],
+    );
+    table(
+        "dots.csv",
+        "t_s,p_cap_bar\n151.102.000,1.5\n",
+        &["line 2", "t_s", "thousands"],
+    );
+    table("missing.csv", "p_cap_bar\n1.5\n", &["t_s", "missing"]);
+    table(
+        "nan.csv",
+        "t_s,p_cap_bar\n0,1.5\n1,NaN\n",
+        &["line 3", "NaN", "empty"],
+    );
+    table(
+        "back.csv",
+        "t_s,p_cap_bar\n0,1.5\n2,1.5\n1,1.5\n",
+        &["line 4", "does not go forward"],
+    );
+    refused(
+        &["judge", &desk.write("a.csv", "t_s,p_cap_bar\n0,1\n")],
+        1,
+        &["a.csv", "--setup"],
+    );
+}
+
+#[test]
+fn a_file_that_is_no_recording_is_refused_with_its_name() {
+    let desk = Desk::new();
+    let setup = sample("air-chamber-aluminium/setup.toml");
+    refused(
+        &["judge", &desk.path("none.csv"), "--setup", &setup],
+        1,
+        &["none.csv", "cannot be read"],
+    );
+    refused(
+        &["judge", &desk.write("a.txt", "x")],
+        1,
+        &["a.txt", ".h5", ".csv"],
+    );
+    refused(
+        &["judge", &desk.write("text.h5", "no recording")],
+        1,
+        &["text.h5"],
+    );
+    refused(&["judge", &desk.path("none.h5")], 1, &["none.h5"]);
+}
+
+#[test]
+fn a_truncated_archive_is_refused_and_never_judged() {
+    let folder = tempfile::tempdir().unwrap();
+    let _ = rehearsed("cap-plug-leak", folder.path());
+    let archive = files(&folder.path().join("recordings"), "h5").remove(0);
+    let bytes = std::fs::read(&archive).unwrap();
+    let cut = folder.path().join("cut.h5");
+    for part in [0.1, 0.5, 0.9, 0.999] {
+        std::fs::write(&cut, &bytes[..(bytes.len() as f64 * part) as usize]).unwrap();
+        refused(&["judge", cut.to_str().unwrap()], 1, &["cut.h5"]);
+    }
+}
