@@ -3,6 +3,8 @@
 //! Blocks flow; what does not fit on one page goes on to the next.
 
 use crate::certificate::compose::Paper;
+use crate::certificate::compose::is_letter;
+use crate::certificate::facts::Facts;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::Pictures;
 use crate::certificate::pictures::words_of;
@@ -15,16 +17,36 @@ use crate::certificate::typeset::GREY;
 use crate::certificate::typeset::Style;
 use crate::chart::Size;
 
-const TEXT: f32 = 8.5;
-const RECORD_HEIGHT: f32 = 250.0;
+const TEXT: f32 = 8.2;
+/// Small enough for a hash on one line.
+const PAIRS: f32 = 7.8;
+const RECORD_LEAST: f32 = 165.0;
+const RECORD_MOST: f32 = 290.0;
 
 /// Lays out the back, from a new page on.
 pub(super) fn back(
     sheet: &mut Sheet,
     paper: &Paper,
+    facts: &Facts<'_>,
     pictures: &Pictures<'_>,
 ) -> Result<(), PdfError> {
+    let mut scrap = Sheet::new(is_letter(facts.units));
+    lay(&mut scrap, paper, pictures, RECORD_LEAST)?;
+    let left = match scrap.pages.len() {
+        1 => scrap.foot() - scrap.y,
+        _ => 0.0,
+    };
+    let height = (RECORD_LEAST + left.max(0.0)).min(RECORD_MOST);
     sheet.turn();
+    lay(sheet, paper, pictures, height)
+}
+
+fn lay(
+    sheet: &mut Sheet,
+    paper: &Paper,
+    pictures: &Pictures<'_>,
+    record_height: f32,
+) -> Result<(), PdfError> {
     let (left, right, y) = (sheet.left(), sheet.right(), sheet.y);
     let node = sheet.node(Kind::Heading(1, "For the expert".into()), None);
     sheet.line("For the expert", Style::bold(15.0), (left, y), Some(node))?;
@@ -32,10 +54,10 @@ pub(super) fn back(
     let note = Style::plain(9.0).in_colour(GREY);
     let title = format!("{}, {}", paper.title, paper.number);
     sheet.line_ending(&title, note, (right, y + 6.0), Some(node))?;
-    sheet.y += 23.0;
+    sheet.y += 22.0;
     sheet.rule(1.2, 0x14);
-    sheet.y += 8.0;
-    record(sheet, pictures)?;
+    sheet.y += 6.0;
+    record(sheet, pictures, record_height)?;
     words(sheet, "In words", &paper.sentences)?;
     words(sheet, "What the pattern says", &paper.findings)?;
     budgets(sheet, paper)?;
@@ -43,23 +65,23 @@ pub(super) fn back(
     data(sheet, paper)
 }
 
-fn record(sheet: &mut Sheet, pictures: &Pictures<'_>) -> Result<(), PdfError> {
+fn record(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(), PdfError> {
     let Some(svg) = pictures.record(Size {
         width_pt: f64::from(sheet.width()),
-        height_pt: f64::from(RECORD_HEIGHT),
+        height_pt: f64::from(height),
     }) else {
         return Ok(());
     };
-    sheet.heading("What was recorded", RECORD_HEIGHT)?;
+    sheet.heading("What was recorded", height)?;
     let node = sheet.node(Kind::Picture(words_of(&svg)), None);
     let place = Place {
         left: sheet.left(),
         top: sheet.y,
         width: sheet.width(),
-        height: RECORD_HEIGHT,
+        height,
     };
     sheet.draw(Piece::Picture(svg, place), Some(node));
-    sheet.y += RECORD_HEIGHT + 8.0;
+    sheet.y += height + 7.0;
     Ok(())
 }
 
@@ -118,7 +140,7 @@ fn budgets(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
             })
             .collect();
         sheet.table(&columns, &rows, TEXT)?;
-        sheet.y += 7.0;
+        sheet.y += 6.0;
     }
     Ok(())
 }
@@ -134,11 +156,11 @@ fn sensors(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
         bold: false,
     };
     let columns = [
-        column("sensor", 0.17),
-        column("serial", 0.11),
-        column("calibration", 0.27),
-        column("range and step", 0.235),
-        column("standard uncertainty", 0.215),
+        column("sensor", 0.155),
+        column("serial", 0.095),
+        column("calibration", 0.28),
+        column("range and step", 0.24),
+        column("standard uncertainty", 0.23),
     ];
     let rows: Vec<Vec<String>> = paper
         .sensors
@@ -161,21 +183,24 @@ fn sensors(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
 
 /// Phases at the left, data and versions at the right.
 fn data(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
-    sheet.ensure(125.0);
     let gap = 18.0;
-    let left_width = sheet.width() * 0.34;
+    let left_width = sheet.width() * 0.27;
     let right_width = sheet.width() - gap - left_width;
+    let left_widths = (46.0, left_width - 46.0);
+    let right_widths = (58.0, right_width - 58.0);
+    let one = sheet.pairs_height(&paper.phases, PAIRS, left_widths.1)?;
+    let two = sheet.pairs_height(&paper.provenance, PAIRS, right_widths.1)?;
+    let height = 15.0 + one.max(two);
+    sheet.ensure(height);
     let (left, top) = (sheet.left(), sheet.y);
     let right = left + left_width + gap;
     let heading = Style::bold(10.5);
     let node = sheet.node(Kind::Heading(2, "Phases".into()), None);
     sheet.line("Phases", heading, (left, top), Some(node))?;
-    let widths = (48.0, left_width - 48.0);
-    let one = sheet.pairs(&paper.phases, TEXT, (left, top + 15.0), widths)?;
+    sheet.pairs(&paper.phases, PAIRS, (left, top + 15.0), left_widths)?;
     let node = sheet.node(Kind::Heading(2, "Data and versions".into()), None);
     sheet.line("Data and versions", heading, (right, top), Some(node))?;
-    let widths = (66.0, right_width - 66.0);
-    let two = sheet.pairs(&paper.provenance, TEXT, (right, top + 15.0), widths)?;
-    sheet.y += 15.0 + one.max(two);
+    sheet.pairs(&paper.provenance, PAIRS, (right, top + 15.0), right_widths)?;
+    sheet.y += height;
     Ok(())
 }

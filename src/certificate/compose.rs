@@ -10,6 +10,7 @@ use crate::account::Fluid;
 use crate::account::METHOD_VERSION;
 use crate::certificate::facts::Facts;
 use crate::certificate::facts::Standing;
+use crate::certificate::record::RECORD_FILE;
 use crate::certificate::rows;
 use crate::certificate::rows::FigureBudget;
 use crate::certificate::rows::ResultRow;
@@ -34,6 +35,10 @@ use crate::verdict::Outcome;
 pub struct Paper {
     /// "Certificate of a cylinder test" or "Report of a cylinder test".
     pub title: String,
+    /// The shop.
+    pub shop: String,
+    /// Date and time of the test.
+    pub date: String,
     /// Its number, or that it has none.
     pub number: String,
     /// What is written across each page.
@@ -119,6 +124,8 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
             .map_or("without a number, not registered".into(), |n| {
                 format!("No. {n}")
             }),
+        shop: facts.shop_name.clone(),
+        date: facts.date.clone(),
         marks: marks(facts),
         piece: piece(facts, speech),
         outcome_word: facts.verdict.outcome.plain(),
@@ -133,10 +140,12 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         results: rows::results(facts, speech),
         remarks: remarks(facts),
         not_tested: untested(facts, speech),
-        rule: rule(facts.verdict.rule),
-        uncertainty: "± is the expanded uncertainty for a coverage of 95 %; \
-                      its factor k and its parts are on the expert's page."
-            .into(),
+        rule: if judged.is_empty() {
+            "No limit was chosen, so no decision rule was applied.".into()
+        } else {
+            rule(facts.verdict.rule)
+        },
+        uncertainty: "± is the expanded uncertainty, coverage 95 %.".into(),
         cautions: cautions(facts),
         role: facts.role.clone(),
         sensors: rows::sensors(facts),
@@ -175,10 +184,14 @@ fn piece(facts: &Facts<'_>, speech: Speech) -> Vec<(String, String)> {
             lines.push((name.to_string(), text));
         }
     };
-    let tag = [identity.tag.as_str(), identity.description.as_str()];
+    let serial = if identity.serial.is_empty() {
+        String::new()
+    } else {
+        format!("serial number {}", identity.serial)
+    };
+    let tag = [&identity.tag, &identity.description, &serial].map(String::as_str);
     add("Unit", join(&tag, ", "));
     add("Machine", identity.machine.clone());
-    add("Serial number", identity.serial.clone());
     add("Build", build(facts, speech));
     add(
         "Filled with",
@@ -187,8 +200,6 @@ fn piece(facts: &Facts<'_>, speech: Speech) -> Vec<(String, String)> {
             Fluid::Gas => "gas".into(),
         },
     );
-    add("Shop", facts.shop_name.clone());
-    add("Tested", facts.date.clone());
     if let Some(practice) = facts.practice() {
         add("Practice", practice.to_string());
     }
@@ -290,7 +301,9 @@ fn remarks(facts: &Facts<'_>) -> Vec<String> {
     let mut remarks: Vec<String> = Vec::new();
     let mut add = |text: &str| {
         let text = sentence(text);
-        if !text.is_empty() && !remarks.contains(&text) {
+        // What was said already, or with more to it, is not said again.
+        let bare = text.trim_end_matches('.');
+        if !text.is_empty() && remarks.iter().all(|r| !r.contains(bare)) {
             remarks.push(text);
         }
     };
@@ -327,8 +340,8 @@ fn rule(rule: DecisionRule) -> String {
             let percent = percent.trim_end_matches('0').trim_end_matches('.');
             format!(
                 "A limit is kept only if the leak is below it with a probability of at least {percent} %, \
-                 and broken only if it is above it with at least {percent} %; between the two it is \
-                 undecided (guard bands, JCGM 106)."
+                 broken only if above it with at least {percent} %, else undecided (guard bands, \
+                 JCGM 106)."
             )
         }
     }
@@ -337,11 +350,11 @@ fn rule(rule: DecisionRule) -> String {
 fn cautions(facts: &Facts<'_>) -> Vec<String> {
     let mut cautions = vec![
         "A pass here is not a lifting approval, statutory inspection or structural certificate. \
-         General cautions only, no procedure: the machine maker's instructions, local rules and \
+         General cautions, no procedure: the machine maker's instructions, local rules and \
          qualified people come first."
             .to_string(),
-        "Oil under pressure goes through gloves and skin: look for leaks with card, never by hand. \
-         Even a small injection wound is an emergency."
+        "Oil under pressure goes through gloves and skin: look for leaks with card, never by hand; \
+         even a small injection wound is an emergency."
             .into(),
     ];
     let ratio = facts
@@ -357,7 +370,7 @@ fn cautions(facts: &Facts<'_>) -> Vec<String> {
         )
     });
     cautions.push(format!(
-        "A plugged cylinder stores energy, and warms to higher pressure in the sun.{ratio} \
+        "A plugged cylinder stores energy, and its pressure climbs in the sun.{ratio} \
          Open a fitting only without load and with both gauges at zero."
     ));
     cautions.push(
@@ -408,7 +421,7 @@ fn provenance(facts: &Facts<'_>) -> Vec<(String, String)> {
         .evaluation
         .map_or(METHOD_VERSION, |e| e.method_version);
     let rows = format!(
-        "{} rows, {} samples lost, {} gaps",
+        "{} rows; samples lost: {}; gaps: {}",
         facts.recording.time_s().len(),
         loss.n_samples_lost,
         facts.recording.gaps().len()
@@ -423,6 +436,10 @@ fn provenance(facts: &Facts<'_>) -> Vec<(String, String)> {
         ("File", facts.file_name.clone()),
         ("SHA-256", facts.sha256_hex.clone()),
         ("Data", rows),
+        (
+            "Attached",
+            format!("{RECORD_FILE}, the record for programs"),
+        ),
         ("Recorded by", heading.software.clone()),
         (
             "Evaluated by",

@@ -4,11 +4,13 @@
 //! ordinary test fills exactly one page. The signature stands at the foot.
 
 use crate::certificate::compose::Paper;
+use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Facts;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::CIRCUIT;
 use crate::certificate::pictures::Pictures;
 use crate::certificate::pictures::words_of;
+use crate::certificate::rows::ResultRow;
 use crate::certificate::sheet::Column;
 use crate::certificate::sheet::Kind;
 use crate::certificate::sheet::Piece;
@@ -20,10 +22,32 @@ use crate::certificate::typeset::Style;
 use crate::chart::Size;
 use crate::verdict::Outcome;
 
-const TEXT: f32 = 8.8;
-const CHART_LEAST: f32 = 140.0;
+/// How closely the page is set.
+#[derive(Debug, Clone, Copy)]
+struct Density {
+    /// Size of running text.
+    text: f32,
+    /// Least height of the chart.
+    chart: f32,
+}
+
+/// From an ordinary test to one with more to say; what exceeds all goes over the page.
+const DENSITIES: [Density; 3] = [
+    Density {
+        text: 8.6,
+        chart: 140.0,
+    },
+    Density {
+        text: 8.2,
+        chart: 125.0,
+    },
+    Density {
+        text: 7.8,
+        chart: 112.0,
+    },
+];
 const CHART_MOST: f32 = 235.0;
-const CODE: f32 = 76.0;
+const CODE: f32 = 68.0;
 
 /// Lays out the front.
 pub(super) fn front(
@@ -32,16 +56,20 @@ pub(super) fn front(
     facts: &Facts<'_>,
     pictures: &Pictures<'_>,
 ) -> Result<(), PdfError> {
-    // A first try with the smallest chart says how much height is left for it.
-    let mut tried = Sheet::new(sheet.size.0 > 600.0);
-    let block = lay(&mut tried, paper, facts, pictures, CHART_LEAST)?;
-    let left = if tried.pages.len() == 1 {
-        tried.foot() - tried.y - block
-    } else {
-        0.0
-    };
-    let height = (CHART_LEAST + left.max(0.0)).min(CHART_MOST);
-    let block = lay(sheet, paper, facts, pictures, height)?;
+    // Tries on scrap paper say which density fits and how much height is left.
+    let mut chosen = (DENSITIES[0], 0.0);
+    for density in DENSITIES {
+        let mut scrap = Sheet::new(is_letter(facts.units));
+        let block = lay(&mut scrap, paper, facts, pictures, density)?;
+        let left = scrap.foot() - scrap.y - block;
+        if scrap.pages.len() == 1 && left >= 0.0 {
+            chosen = (density, left);
+            break;
+        }
+    }
+    let (density, left) = chosen;
+    let chart = (density.chart + left).min(CHART_MOST);
+    let block = lay(sheet, paper, facts, pictures, Density { chart, ..density })?;
     sheet.ensure(block);
     sheet.y = sheet.y.max(sheet.foot() - block);
     foot_block(sheet, paper)
@@ -53,15 +81,15 @@ fn lay(
     paper: &Paper,
     facts: &Facts<'_>,
     pictures: &Pictures<'_>,
-    chart_height: f32,
+    density: Density,
 ) -> Result<f32, PdfError> {
     head(sheet, paper)?;
     piece(sheet, paper, pictures)?;
     outcome(sheet, paper, facts.verdict.outcome)?;
-    chart(sheet, pictures, chart_height)?;
-    results(sheet, paper)?;
-    remarks(sheet, paper)?;
-    columns(sheet, paper)?;
+    chart(sheet, pictures, density.chart)?;
+    results(sheet, paper, density.text)?;
+    remarks(sheet, paper, density.text)?;
+    columns(sheet, paper, density.text)?;
     foot_height(sheet, paper)
 }
 
@@ -76,9 +104,19 @@ fn head(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
         (right, y + 8.0),
         Some(node),
     )?;
-    sheet.y += 28.0;
+    sheet.y += 26.0;
     sheet.rule(1.6, 0x14);
-    sheet.y += 6.0;
+    sheet.y += 4.0;
+    let y = sheet.y;
+    let node = sheet.node(Kind::Paragraph, None);
+    sheet.line(
+        &format!("{} ", paper.shop),
+        Style::bold(9.5),
+        (left, y),
+        Some(node),
+    )?;
+    sheet.line_ending(&paper.date, Style::plain(9.5), (right, y), Some(node))?;
+    sheet.y += 17.0;
     if !paper.marks.is_empty() {
         let node = sheet.node(Kind::Paragraph, None);
         let said: Vec<&str> = paper.marks.iter().map(|m| m.line.as_str()).collect();
@@ -96,8 +134,8 @@ fn piece(sheet: &mut Sheet, paper: &Paper, pictures: &Pictures<'_>) -> Result<()
         .as_ref()
         .map(|_| (CIRCUIT.width_pt as f32, CIRCUIT.height_pt as f32));
     let room = drawing.map_or(0.0, |d| d.0 + 12.0);
-    let widths = (66.0, sheet.width() - 66.0 - room);
-    let height = sheet.pairs(&paper.piece, TEXT + 0.2, (left, top), widths)?;
+    let widths = (56.0, sheet.width() - 56.0 - room);
+    let height = sheet.pairs(&paper.piece, 9.0, (left, top), widths)?;
     let mut used = height;
     if let (Some(svg), Some((width, height))) = (&pictures.circuit, drawing) {
         let node = sheet.node(Kind::Picture(words_of(svg)), None);
@@ -110,7 +148,7 @@ fn piece(sheet: &mut Sheet, paper: &Paper, pictures: &Pictures<'_>) -> Result<()
         sheet.draw(Piece::Picture(svg.clone(), place), Some(node));
         used = used.max(height);
     }
-    sheet.y += used + 6.0;
+    sheet.y += used + 5.0;
     Ok(())
 }
 
@@ -157,7 +195,7 @@ fn outcome(sheet: &mut Sheet, paper: &Paper, outcome: Outcome) -> Result<(), Pdf
         text_width,
         node,
     )?;
-    sheet.y += height + 9.0;
+    sheet.y += height + 7.0;
     Ok(())
 }
 
@@ -180,8 +218,13 @@ fn chart(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(), 
     Ok(())
 }
 
-fn results(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
-    if paper.results.is_empty() {
+fn results(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> {
+    let (judged, free): (Vec<&ResultRow>, Vec<&ResultRow>) = paper
+        .results
+        .iter()
+        .partition(|row| !row.outcome.is_empty());
+    let rows = if judged.is_empty() { &free } else { &judged };
+    if rows.is_empty() {
         return Ok(());
     }
     let width = sheet.width();
@@ -191,58 +234,65 @@ fn results(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
         bold,
     };
     let columns = [
-        column("what was tested", 0.17, false),
+        column("what was tested", 0.165, false),
         column("at", 0.155, false),
-        column("stroke", 0.075, false),
-        column("result, 95 %", 0.20, true),
-        column("limit and its source", 0.285, false),
-        column("outcome", 0.115, true),
+        column("stroke", 0.085, false),
+        column("result", 0.205, true),
+        column("limit and its source", 0.28, false),
+        column("outcome", 0.11, true),
     ];
-    let rows: Vec<Vec<String>> = paper
-        .results
-        .iter()
-        .map(|row| {
-            let limit = if row.limit.is_empty() {
-                "no limit chosen".to_string()
-            } else {
-                format!("{}. {}", row.limit, row.source)
-            };
-            vec![
-                row.figure.clone(),
-                row.conditions.clone(),
-                row.position.clone(),
-                row.result.clone(),
-                limit,
-                row.outcome.to_string(),
-            ]
-        })
-        .collect();
-    sheet.table(&columns, &rows, TEXT)?;
-    sheet.y += 8.0;
+    let cells: Vec<Vec<String>> = rows.iter().map(|row| cells(row)).collect();
+    sheet.table(&columns, &cells, size)?;
+    if !judged.is_empty() && !free.is_empty() {
+        let said: Vec<String> = free
+            .iter()
+            .map(|row| format!("{}: {}", row.figure, row.result))
+            .collect();
+        let text = format!("Also measured, no limit chosen. {}.", said.join(". "));
+        let style = Style::plain(size);
+        sheet.y += 3.0;
+        sheet.ensure(sheet.height(&text, style, width)?);
+        let node = sheet.node(Kind::Paragraph, None);
+        let at = (sheet.left(), sheet.y);
+        sheet.y += sheet.text(&text, style, at, width, node)?;
+    }
+    sheet.y += 7.0;
     Ok(())
 }
 
-fn remarks(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+fn cells(row: &ResultRow) -> Vec<String> {
+    let limit = if row.limit.is_empty() {
+        "no limit chosen".to_string()
+    } else {
+        format!("{}. {}", row.limit, row.source)
+    };
+    vec![
+        row.figure.clone(),
+        row.conditions.clone(),
+        row.position.clone(),
+        row.result.clone(),
+        limit,
+        row.outcome.to_string(),
+    ]
+}
+
+fn remarks(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> {
     if paper.remarks.is_empty() {
         return Ok(());
     }
     sheet.heading("To be read with it", 24.0)?;
-    sheet.flowing_list(&paper.remarks, Style::plain(TEXT))?;
-    sheet.y += 6.0;
+    sheet.flowing_list(&paper.remarks, Style::plain(size))?;
+    sheet.y += 5.0;
     Ok(())
 }
 
 /// Not tested at the left; how it was decided and the sensors at the right.
-fn columns(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+fn columns(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> {
     let gap = 18.0;
     let width = (sheet.width() - gap) / 2.0;
-    let style = Style::plain(TEXT);
+    let style = Style::plain(size);
     let rule = [paper.rule.as_str(), paper.uncertainty.as_str()].join(" ");
-    let sensors: Vec<String> = paper
-        .sensors
-        .iter()
-        .map(|s| format!("{}: {}, calibration {}", s.role, s.serial, s.calibration))
-        .collect();
+    let sensors: Vec<String> = paper.sensors.iter().map(|s| s.line.clone()).collect();
     let left_height = 15.0 + sheet.list_height(&paper.not_tested, style, width)?;
     let right_height =
         36.0 + sheet.height(&rule, style, width)? + sheet.list_height(&sensors, style, width)?;
@@ -273,14 +323,14 @@ fn caution_width(sheet: &Sheet) -> f32 {
     sheet.width() - CODE - 20.0
 }
 
-const CAUTION: Style = Style::plain(8.0);
+const CAUTION: Style = Style::plain(7.8);
 
 fn foot_height(sheet: &Sheet, paper: &Paper) -> Result<f32, PdfError> {
     let width = caution_width(sheet);
     let text = paper.cautions.join(" ");
     let cautions = sheet.height(&text, CAUTION, width)?;
     // Rule, heading, cautions, space to sign, line and its words.
-    Ok((6.0 + 15.0 + cautions + 30.0 + 14.0).max(CODE + 26.0))
+    Ok((6.0 + 15.0 + cautions + 25.0 + 13.0).max(CODE + 26.0))
 }
 
 fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
@@ -295,7 +345,7 @@ fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
     let width = caution_width(sheet);
     sheet.text(&text, CAUTION, (left, top + 20.0), width, node)?;
     let note = Style::plain(8.0).in_colour(GREY);
-    let line_y = bottom - 13.0;
+    let line_y = bottom - 12.0;
     let role = if paper.role.is_empty() {
         "role".to_string()
     } else {
@@ -317,12 +367,12 @@ fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
     }
     code(sheet, paper, (right - CODE, top + 8.0))?;
     let node = sheet.node(Kind::Paragraph, None);
-    let lines = ["run, number, outcome,", "start of the file's hash"];
+    let lines = ["run, number,", "outcome, start of hash"];
     for (index, words) in lines.into_iter().enumerate() {
-        let y = top + 8.0 + CODE + index as f32 * 7.0 * LEADING;
+        let y = top + 8.0 + CODE + 1.0 + index as f32 * 6.6 * LEADING;
         sheet.line(
             &format!("{words} "),
-            Style::plain(7.0).in_colour(GREY),
+            Style::plain(6.6).in_colour(GREY),
             (right - CODE, y),
             Some(node),
         )?;

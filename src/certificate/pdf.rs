@@ -31,15 +31,13 @@ use crate::certificate::facts::Facts;
 use crate::certificate::front::front;
 use crate::certificate::ink::Painter;
 use crate::certificate::pictures::Pictures;
+use crate::certificate::record::RECORD_FILE;
 use crate::certificate::record::Record;
 use crate::certificate::sheet::Drawn;
 use crate::certificate::sheet::Piece;
 use crate::certificate::sheet::Sheet;
 use crate::certificate::typeset::GREY;
 use crate::certificate::typeset::Style;
-
-/// Name of the JSON record inside the PDF.
-pub const RECORD_FILE: &str = "record.json";
 
 /// Why a certificate could not be made, and what to do about it.
 #[derive(Debug, thiserror::Error)]
@@ -93,23 +91,22 @@ pub fn pdf(facts: &Facts<'_>) -> Result<Vec<u8>, PdfError> {
     let mut sheet = Sheet::new(is_letter(facts.units));
     front(&mut sheet, &paper, facts, &pictures)?;
     let n_front = sheet.pages.len();
-    back(&mut sheet, &paper, &pictures)?;
-    feet(&mut sheet, facts)?;
+    back(&mut sheet, &paper, facts, &pictures)?;
+    feet(&mut sheet, facts, &paper.marks)?;
     marks(&mut sheet, &paper.marks)?;
     write(&sheet, &paper, facts, n_front)
 }
 
 /// What stands below the text of each page.
-fn feet(sheet: &mut Sheet, facts: &Facts<'_>) -> Result<(), PdfError> {
+fn feet(sheet: &mut Sheet, facts: &Facts<'_>, marks: &[Mark]) -> Result<(), PdfError> {
     let style = Style::plain(7.5).in_colour(GREY);
     let n_pages = sheet.pages.len();
-    let (left, right, y) = (sheet.left(), sheet.right(), sheet.foot() + 12.0);
+    let (left, right, y) = (sheet.left(), sheet.right(), sheet.foot() + 15.0);
     let run = &facts.recording.heading().run_id;
+    let marks: String = marks.iter().map(|m| format!("{} · ", m.line)).collect();
+    let text = format!("{marks}run {run}");
     for page in 0..n_pages {
-        let one = sheet.faces.run(
-            &format!("run {run} · the record is attached to this file as {RECORD_FILE}"),
-            style,
-        )?;
+        let one = sheet.faces.run(&text, style)?;
         let two = sheet
             .faces
             .run(&format!("page {} of {n_pages}", page + 1), style)?;
@@ -126,20 +123,23 @@ fn feet(sheet: &mut Sheet, facts: &Facts<'_>) -> Result<(), PdfError> {
 
 /// Words across each page, drawn first so that they hide nothing.
 fn marks(sheet: &mut Sheet, marks: &[Mark]) -> Result<(), PdfError> {
-    const LIGHT: (u8, u8, u8) = (0xDC, 0xDC, 0xDC);
+    const LIGHT: (u8, u8, u8) = (0xE6, 0xE6, 0xE6);
     let (width, height) = sheet.size;
     let diagonal = width.hypot(height);
     let turn = -height.atan2(width);
     let n_marks = marks.len() as f32;
     let mut pieces = Vec::new();
     for (index, mark) in marks.iter().enumerate() {
-        // Each mark has its own band across the page, from the upper left down.
-        let off = (index as f32 - (n_marks - 1.0) / 2.0) * 210.0;
+        // Each mark has its own band along the diagonal; one beside it meets two
+        // sides of the page at unequal distances, so its middle moves along too.
+        let off = (index as f32 - (n_marks - 1.0) / 2.0) * 200.0;
+        let (rise, fall) = (height / width, width / height);
+        let along = -off * (rise - fall) / 2.0;
         let middle = (
-            width / 2.0 - off * turn.sin(),
-            height / 2.0 + off * turn.cos(),
+            width / 2.0 - off * turn.sin() + along * turn.cos(),
+            height / 2.0 + off * turn.cos() + along * turn.sin(),
         );
-        let room = diagonal * 0.62 - off.abs() * 0.5;
+        let room = diagonal * 0.62 - off.abs() * (rise + fall) * 0.45;
         for (text, most, down) in [(&mark.big, 118.0, 0.0), (&mark.small, 30.0, 38.0)] {
             if text.is_empty() {
                 continue;

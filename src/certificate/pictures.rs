@@ -11,6 +11,7 @@ use crate::chart::circuit_drawing;
 use crate::chart::fences;
 use crate::chart::record_chart;
 use crate::cylinder::Piece;
+use crate::verdict::Outcome;
 
 /// Pictures of one certificate.
 pub(super) struct Pictures<'a> {
@@ -21,8 +22,8 @@ pub(super) struct Pictures<'a> {
 
 /// Size in which the circuit is drawn, in points.
 pub(super) const CIRCUIT: Size = Size {
-    width_pt: 168.0,
-    height_pt: 87.4,
+    width_pt: 156.0,
+    height_pt: 81.1,
 };
 
 impl<'a> Pictures<'a> {
@@ -39,9 +40,10 @@ impl<'a> Pictures<'a> {
         Self { facts, circuit }
     }
 
-    /// Whether there is an account to draw.
+    /// Whether there is an account to draw; one that is not valid is none.
     fn has_account(&self) -> bool {
-        self.facts.evaluation.is_some_and(|e| !e.lines.is_empty())
+        let is_broken = self.facts.verdict.outcome == Outcome::NotValid;
+        !is_broken && self.facts.evaluation.is_some_and(|e| !e.lines.is_empty())
     }
 
     /// Title of the picture on the front, and what it shows.

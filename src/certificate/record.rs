@@ -23,6 +23,9 @@ use crate::recording::Track;
 use crate::verdict::DecisionRule;
 use crate::verdict::Judged;
 
+/// Name of the JSON record inside the PDF.
+pub const RECORD_FILE: &str = "record.json";
+
 /// The record of one test, as it is written to JSON.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Record {

@@ -25,7 +25,7 @@ pub struct ResultRow {
     pub result: String,
     /// The limit, as typed and in the shop's unit; empty without one.
     pub limit: String,
-    /// Name and source of the limit; empty without one.
+    /// Where the limit comes from, else its name; empty without one.
     pub source: String,
     /// What came out; empty without a limit.
     pub outcome: &'static str,
@@ -36,6 +36,8 @@ pub struct ResultRow {
 pub struct SensorRow {
     /// What it measured.
     pub role: &'static str,
+    /// Sensor with its papers in one line, for the front.
+    pub line: String,
     /// Serial number.
     pub serial: String,
     /// Calibration certificate and due date.
@@ -102,7 +104,7 @@ fn judged_row(judged: &Judged, figure: Option<&Figure>, speech: Speech) -> Resul
     let source = if limit.source.is_empty() {
         limit.id.clone()
     } else {
-        format!("{}: {}", limit.id, limit.source)
+        limit.source.clone()
     };
     ResultRow {
         limit: format!("{}{stated_for}", speech.limit(limit)),
@@ -157,6 +159,11 @@ fn sensor(track: &Track) -> SensorRow {
         (certificate, "") => certificate.to_string(),
         (certificate, due) => format!("{certificate}, due {due}"),
     };
+    let line = match (papers.serial.as_str(), papers.certificate.as_str()) {
+        ("", "") => format!("{}: no papers given", channel.role.plain()),
+        ("", _) => format!("{}: {calibration}", channel.role.plain()),
+        (serial, _) => format!("{} {serial}: {calibration}", channel.role.plain()),
+    };
     let (low, high) = channel.range_si;
     let resolution = channel.resolution_si();
     let mut range = if low.is_finite() && high.is_finite() {
@@ -170,8 +177,9 @@ fn sensor(track: &Track) -> SensorRow {
     let errors = channel.errors;
     SensorRow {
         role: channel.role.plain(),
+        line,
         serial: if papers.serial.is_empty() {
-            "none given".into()
+            "none".into()
         } else {
             papers.serial.clone()
         },
@@ -189,9 +197,14 @@ fn sensor(track: &Track) -> SensorRow {
 pub(super) fn budgets(facts: &Facts<'_>, speech: Speech) -> Vec<FigureBudget> {
     let figures = facts.evaluation.map_or(&[][..], |e| &e.figures);
     let judged = &facts.verdict.judged;
+    if facts.verdict.outcome == Outcome::NotValid {
+        return Vec::new();
+    }
+    let believed =
+        |j: &Judged, f: &Figure| j.limit.figure == f.name && j.outcome != Outcome::NotValid;
     figures
         .iter()
-        .filter(|f| judged.is_empty() || judged.iter().any(|j| j.limit.figure == f.name))
+        .filter(|f| judged.is_empty() || judged.iter().any(|j| believed(j, f)))
         .filter(|f| !f.budget.is_empty())
         .map(|f| budget(f, speech))
         .collect()

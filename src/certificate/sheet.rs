@@ -123,8 +123,8 @@ pub(super) struct Sheet {
 }
 
 const MARGIN_X: f32 = 46.0;
-const MARGIN_TOP: f32 = 36.0;
-const MARGIN_FOOT: f32 = 46.0;
+const MARGIN_TOP: f32 = 32.0;
+const MARGIN_FOOT: f32 = 42.0;
 const CELL_PAD: f32 = 5.0;
 
 impl Sheet {
@@ -344,7 +344,7 @@ impl Sheet {
                 height = height.max(self.height(cell, style, column.width - CELL_PAD)?);
             }
             let page = self.pages.len();
-            self.ensure(height + 7.0);
+            self.ensure(height + 5.0);
             if self.pages.len() > page {
                 self.table_head(columns, size, None)?;
             }
@@ -353,11 +353,11 @@ impl Sheet {
             for (column, cell) in columns.iter().zip(row) {
                 let style = cell_style(column, size);
                 let cell_node = self.node(Kind::Cell, Some(node));
-                let at = (x, self.y + 2.5);
+                let at = (x, self.y + 2.0);
                 self.text(cell, style, at, column.width - CELL_PAD, cell_node)?;
                 x += column.width;
             }
-            self.y += height + 6.0;
+            self.y += height + 4.5;
             self.rule(0.5, 0xB0);
         }
         Ok(())
@@ -382,6 +382,20 @@ impl Sheet {
         self.y += height + 2.0;
         self.rule(1.0, 0x14);
         Ok(())
+    }
+
+    /// Height of such pairs whose contents are `width` wide.
+    pub(super) fn pairs_height(
+        &self,
+        pairs: &[(String, String)],
+        size: f32,
+        width: f32,
+    ) -> Result<f32, PdfError> {
+        let mut height = 0.0;
+        for (_, text) in pairs {
+            height += self.height(text, Style::plain(size), width)? + 1.0;
+        }
+        Ok(height)
     }
 
     /// Names at the left, their contents beside them, in a column; gives the height.

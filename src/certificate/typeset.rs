@@ -200,7 +200,7 @@ impl Type {
             .collect()
     }
 
-    /// Puts a word on the last line, cutting it where it is wider than a line.
+    /// Puts a word on the last line, which is empty, cutting it where it is wider than a line.
     fn split(
         &self,
         word: &str,
@@ -208,6 +208,19 @@ impl Type {
         width: f32,
         lines: &mut Vec<String>,
     ) -> Result<(), PdfError> {
+        if self.run(word, style)?.width <= width {
+            lines
+                .last_mut()
+                .expect("there is always a line")
+                .push_str(word);
+            return Ok(());
+        }
+        // A number too wide for its column leaves its unit to the next line.
+        if let Some((first, last)) = word.rsplit_once(' ') {
+            self.split(first, style, width, lines)?;
+            lines.push(String::new());
+            return self.split(last, style, width, lines);
+        }
         for c in word.chars() {
             let line = lines.last_mut().expect("there is always a line");
             line.push(c);

@@ -42,7 +42,7 @@ pub(super) fn untested(facts: &Facts<'_>, speech: Speech) -> Vec<String> {
     if circuit.cap_port != Port::OnValve && circuit.rod_port != Port::OnValve {
         list.push("the machine's own valves and hoses".into());
     }
-    list.push("the gland, rod and ports by eye (drips, scores, dents, a bent rod)".into());
+    list.push("the gland, rod and ports by eye (drips, scores, dents)".into());
     list.push("friction, full stroke, cushions, bearings, welds, strength".into());
     list
 }

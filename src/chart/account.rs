@@ -224,7 +224,7 @@ impl<'a> Sheet<'a> {
             if gap.right > gap.left {
                 canvas.block(gap, canvas::FAINT);
                 canvas.frame(gap, Pen::solid(canvas::PALE, 0.6));
-                if gap.right - gap.left > 16.0 {
+                if gap.right - gap.left > 14.5 {
                     let at = ((gap.left + gap.right) / 2.0, gap.top + 6.0);
                     canvas.text("gap", at, Side::Middle, Hand::plain(canvas::GREY, 7.5));
                 }

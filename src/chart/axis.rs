@@ -66,11 +66,11 @@ fn nice_step(rough: f64) -> f64 {
     }
     let power = 10f64.powf(rough.log10().floor());
     let share = rough / power;
-    let factor = if share <= 1.0 {
+    let factor = if share < 1.5 {
         1.0
-    } else if share <= 2.0 {
+    } else if share < 3.5 {
         2.0
-    } else if share <= 5.0 {
+    } else if share < 7.5 {
         5.0
     } else {
         10.0
@@ -96,8 +96,8 @@ mod tests {
 
     #[test]
     fn ticks_are_round_numbers_with_a_real_minus() {
-        check(-0.1, 0.32, 4, &["0.0", "0.2"]);
-        check(-0.3, 0.62, 4, &["0.0", "0.5"]);
+        check(-0.1, 0.32, 4, &["−0.1", "0.0", "0.1", "0.2", "0.3"]);
+        check(-0.3, 0.62, 4, &["−0.2", "0.0", "0.2", "0.4", "0.6"]);
         check(-1.0, 5.0, 6, &["−1", "0", "1", "2", "3", "4", "5"]);
     }
 

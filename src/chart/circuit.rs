@@ -96,7 +96,7 @@ impl Brush<'_, '_> {
 
     fn text(&mut self, text: &str, at: (f64, f64), side: Side) {
         let at = (at.0 * self.scale, at.1 * self.scale);
-        let hand = Hand::plain(canvas::BLACK, 8.0 * self.scale);
+        let hand = Hand::plain(canvas::BLACK, 10.0 * self.scale);
         self.canvas.text(text, at, side, hand);
     }
 
@@ -166,7 +166,8 @@ impl Brush<'_, '_> {
                 self.line(&bowl, 1.2);
             }
         }
-        self.text(port_word(port), (x, 97.0), Side::Middle);
+        let below = if port == Port::Blocked { 81.0 } else { 97.0 };
+        self.text(port_word(port), (x, below), Side::Middle);
     }
 
     fn rod(&mut self, hold: RodHold, units: UnitSystem) {
@@ -186,7 +187,7 @@ impl Brush<'_, '_> {
                     let y = 24.0 + f64::from(step) * 4.0;
                     self.line(&[(147.0, y + 3.0), (152.0, y - 1.0)], 0.7);
                 }
-                self.text("locked", (168.0, middle), Side::Middle);
+                self.text("locked", (174.0, middle), Side::Middle);
             }
             RodHold::Bottomed => self.text("on its end", (172.0, middle), Side::Middle),
         }
@@ -208,8 +209,8 @@ impl Brush<'_, '_> {
     }
 
     fn words(&mut self) {
-        self.text("cap end", (34.0, 12.0), Side::Middle);
-        self.text("rod end", (104.0, 12.0), Side::Middle);
+        self.text("cap end", (36.0, 11.0), Side::Middle);
+        self.text("rod end", (104.0, 11.0), Side::Middle);
     }
 
     /// A thermometer in the chamber where the probe sits.

@@ -245,7 +245,7 @@ impl<'a> Sheet<'a> {
             from_pt: area.bottom,
             until_pt: area.top,
         };
-        let n_ticks = (((area.bottom - area.top) / 22.0) as usize).clamp(2, 6);
+        let n_ticks = (((area.bottom - area.top) / 15.0) as usize).clamp(2, 6);
         for (value, text) in scale.ticks(n_ticks) {
             let y = scale.at(value);
             let pen = Pen::solid(canvas::FAINT, 0.6);
@@ -299,8 +299,9 @@ impl<'a> Sheet<'a> {
                 ..area
             };
             if shown.right > shown.left {
-                canvas.block(shown, canvas::PALE);
-                if shown.right - shown.left > 18.0 {
+                canvas.block(shown, canvas::FAINT);
+                canvas.frame(shown, Pen::solid(canvas::PALE, 0.6));
+                if shown.right - shown.left > 14.5 {
                     let at = ((shown.left + shown.right) / 2.0, area.top + 6.0);
                     canvas.text("gap", at, Side::Middle, Hand::plain(canvas::BLACK, 7.5));
                 }
@@ -353,7 +354,7 @@ impl<'a> Sheet<'a> {
             ..self.time
         };
         let y = self.plot.bottom;
-        for (value, text) in scale.ticks(9) {
+        for (value, text) in scale.ticks(7) {
             let x = scale.at(value);
             canvas.line(&[(x, y), (x, y + 3.0)], Pen::solid(canvas::GREY, 0.7));
             canvas.text(&text, (x, y + 9.0), Side::Middle, hand);
