@@ -92,7 +92,7 @@ pub fn facts<'a>(
         evaluation: judgement.evaluation.as_ref().ok(),
         verdict: &judgement.verdict,
         flags: &judgement.flags,
-        software: SOFTWARE.into(),
+        software: env!("CARGO_PKG_VERSION").into(),
     }
 }
 

@@ -107,7 +107,13 @@ pub fn result_text(judgement: &Judgement) -> String {
         let _ = writeln!(out, "{text}");
     };
     if let Ok(evaluation) = &judgement.evaluation {
-        line("Figures (± for 95 %)".into());
+        let heading = match verdict.outcome {
+            Outcome::NotValid => {
+                "Figures of a measurement that is not valid: for finding the fault, nothing else"
+            }
+            _ => "Figures (± for 95 %)",
+        };
+        line(heading.into());
         for figure in &evaluation.figures {
             line(format!("  {}", figure_text(figure, units)));
         }
