@@ -23,7 +23,6 @@ use crate::quantity::unit::kilonewton;
 
 /// Size in which the drawing is thought; any other size is this one scaled.
 const WIDTH: f64 = 200.0;
-const HEIGHT: f64 = 104.0;
 
 const TUBE: Area = Area {
     left: 14.0,
@@ -32,9 +31,25 @@ const TUBE: Area = Area {
     bottom: 50.0,
 };
 
-/// Draws the circuit.
+/// The size a circuit needs at a width: plugs want less room below than valves.
+pub fn circuit_size(circuit: &Circuit, width_pt: f64) -> Size {
+    Size {
+        width_pt,
+        height_pt: width_pt / WIDTH * needed_height(circuit),
+    }
+}
+
+fn needed_height(circuit: &Circuit) -> f64 {
+    if [circuit.cap_port, circuit.rod_port] == [Port::Blocked; 2] {
+        88.0
+    } else {
+        104.0
+    }
+}
+
+/// Draws the circuit, as large as the size allows.
 pub fn circuit_drawing(circuit: &Circuit, units: UnitSystem, size: Size) -> String {
-    let scale = (size.width_pt / WIDTH).min(size.height_pt / HEIGHT);
+    let scale = (size.width_pt / WIDTH).min(size.height_pt / needed_height(circuit));
     canvas::picture(size, &words(circuit), |canvas| {
         let mut brush = Brush { canvas, scale };
         brush.cylinder(circuit);
