@@ -126,7 +126,7 @@ pub(super) struct Sheet {
 const MARGIN_X: f32 = 46.0;
 /// Above and below the text; Letter is shorter than A4 and gets less of it.
 const MARGINS_A4: (f32, f32) = (32.0, 42.0);
-const MARGINS_LETTER: (f32, f32) = (26.0, 34.0);
+const MARGINS_LETTER: (f32, f32) = (24.0, 32.0);
 const CELL_PAD: f32 = 5.0;
 
 impl Sheet {
