@@ -336,7 +336,7 @@ fn foot_height(sheet: &Sheet, paper: &Paper) -> Result<f32, PdfError> {
     let text = paper.cautions.join(" ");
     let cautions = sheet.height(&text, CAUTION, width)?;
     // Rule, heading, cautions, space to sign, line and its words.
-    Ok((5.0 + 14.0 + cautions + 24.0 + 12.0).max(CODE + 26.0))
+    Ok((5.0 + 14.0 + cautions + 24.0 + 12.0).max(CODE + 32.0))
 }
 
 fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
@@ -375,7 +375,7 @@ fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
     let node = sheet.node(Kind::Paragraph, None);
     let lines = ["run, number,", "outcome, hash"];
     for (index, words) in lines.into_iter().enumerate() {
-        let y = top + 8.0 + CODE + 1.0 + index as f32 * 6.6 * LEADING;
+        let y = top + 8.0 + CODE + 6.0 + index as f32 * 6.6 * LEADING;
         sheet.line(
             &format!("{words} "),
             Style::plain(6.6).in_colour(GREY),

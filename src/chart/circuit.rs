@@ -53,7 +53,7 @@ pub fn circuit_drawing(circuit: &Circuit, units: UnitSystem, size: Size) -> Stri
     canvas::picture(size, &words(circuit), |canvas| {
         let mut brush = Brush { canvas, scale };
         brush.cylinder(circuit);
-        brush.port(28.0, circuit.cap_port);
+        brush.port(32.0, circuit.cap_port);
         brush.port(108.0, circuit.rod_port);
         brush.rod(circuit.rod, units);
         brush.words();
@@ -131,7 +131,7 @@ impl Brush<'_, '_> {
         ];
         self.line(&corners, 1.3);
         let piston = if circuit.rod == RodHold::Bottomed {
-            left + 20.0
+            left + 24.0
         } else {
             62.0
         };
@@ -142,10 +142,15 @@ impl Brush<'_, '_> {
             bottom,
         });
         let middle = (top + bottom) / 2.0;
+        let rod_end = if circuit.rod == RodHold::Bottomed {
+            130.0
+        } else {
+            146.0
+        };
         for y in [middle - 3.0, middle + 3.0] {
-            self.line(&[(piston + 8.0, y), (146.0, y)], 1.0);
+            self.line(&[(piston + 8.0, y), (rod_end, y)], 1.0);
         }
-        self.line(&[(146.0, middle - 3.0), (146.0, middle + 3.0)], 1.0);
+        self.line(&[(rod_end, middle - 3.0), (rod_end, middle + 3.0)], 1.0);
     }
 
     fn port(&mut self, x: f64, port: Port) {
@@ -204,7 +209,7 @@ impl Brush<'_, '_> {
                 }
                 self.text("locked", (174.0, middle), Side::Middle);
             }
-            RodHold::Bottomed => self.text("on its end", (172.0, middle), Side::Middle),
+            RodHold::Bottomed => self.text("on its end", (164.0, middle), Side::Middle),
         }
     }
 
