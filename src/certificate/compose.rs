@@ -116,6 +116,7 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         Piece::Chamber(_) => "a pressure-hold test",
     };
     let judged = &facts.verdict.judged;
+    let outcome_sentence = outcome_sentence(facts, speech);
     Paper {
         title: format!("{kind} of {what}"),
         number: facts
@@ -129,7 +130,7 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         marks: marks(facts),
         piece: piece(facts, speech),
         outcome_word: facts.verdict.outcome.plain(),
-        outcome_sentence: outcome_sentence(facts, speech),
+        outcome_sentence: outcome_sentence.clone(),
         sentences: judged
             .iter()
             .map(|j| {
@@ -138,7 +139,7 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
             })
             .collect(),
         results: rows::results(facts, speech),
-        remarks: remarks(facts),
+        remarks: remarks(facts, &outcome_sentence),
         not_tested: untested(facts, speech),
         rule: if judged.is_empty() {
             "No limit was chosen, so no decision rule was applied.".into()
@@ -148,7 +149,7 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         uncertainty: "± is the expanded uncertainty, coverage 95 %.".into(),
         cautions: cautions(facts),
         role: facts.role.clone(),
-        sensors: rows::sensors(facts),
+        sensors: rows::sensors(facts, speech),
         budgets: rows::budgets(facts, speech),
         findings: facts
             .evaluation
@@ -297,13 +298,14 @@ fn margin(judged: &Judged) -> f64 {
     }
 }
 
-fn remarks(facts: &Facts<'_>) -> Vec<String> {
+fn remarks(facts: &Facts<'_>, said: &str) -> Vec<String> {
     let mut remarks: Vec<String> = Vec::new();
     let mut add = |text: &str| {
         let text = sentence(text);
         // What was said already, or with more to it, is not said again.
         let bare = text.trim_end_matches('.');
-        if !text.is_empty() && remarks.iter().all(|r| !r.contains(bare)) {
+        let is_new = !said.contains(bare) && remarks.iter().all(|r| !r.contains(bare));
+        if !text.is_empty() && is_new {
             remarks.push(text);
         }
     };
@@ -331,7 +333,7 @@ fn remarks(facts: &Facts<'_>) -> Vec<String> {
 fn rule(rule: DecisionRule) -> String {
     match rule {
         DecisionRule::Simple => {
-            "The measured value alone is compared with the limit; its uncertainty is \
+            "Decision rule: the measured value alone is compared with the limit; its uncertainty is \
              stated but does not decide (simple acceptance)."
                 .into()
         }
@@ -339,7 +341,7 @@ fn rule(rule: DecisionRule) -> String {
             let percent = number(100.0 * probability, 1.0);
             let percent = percent.trim_end_matches('0').trim_end_matches('.');
             format!(
-                "A limit is kept only if the leak is below it with a probability of at least {percent} %, \
+                "Decision rule: a limit is kept only if the leak is below it with a probability of at least {percent} %, \
                  broken only if above it with at least {percent} %, else undecided (guard bands, \
                  JCGM 106)."
             )

@@ -7,7 +7,6 @@ use crate::certificate::compose::Paper;
 use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Facts;
 use crate::certificate::pdf::PdfError;
-use crate::certificate::pictures::CIRCUIT;
 use crate::certificate::pictures::Pictures;
 use crate::certificate::pictures::words_of;
 use crate::certificate::rows::ResultRow;
@@ -43,7 +42,7 @@ const DENSITIES: [Density; 3] = [
     },
     Density {
         text: 7.8,
-        chart: 112.0,
+        chart: 116.0,
     },
 ];
 const CHART_MOST: f32 = 235.0;
@@ -57,7 +56,7 @@ pub(super) fn front(
     pictures: &Pictures<'_>,
 ) -> Result<(), PdfError> {
     // Tries on scrap paper say which density fits and how much height is left.
-    let mut chosen = (DENSITIES[0], 0.0);
+    let mut chosen = (DENSITIES[DENSITIES.len() - 1], 0.0);
     for density in DENSITIES {
         let mut scrap = Sheet::new(is_letter(facts.units));
         let block = lay(&mut scrap, paper, facts, pictures, density)?;
@@ -129,15 +128,15 @@ fn head(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
 
 fn piece(sheet: &mut Sheet, paper: &Paper, pictures: &Pictures<'_>) -> Result<(), PdfError> {
     let (left, top) = (sheet.left(), sheet.y);
-    let drawing = pictures
+    let room = pictures
         .circuit
         .as_ref()
-        .map(|_| (CIRCUIT.width_pt as f32, CIRCUIT.height_pt as f32));
-    let room = drawing.map_or(0.0, |d| d.0 + 12.0);
+        .map_or(0.0, |(_, size)| size.width_pt as f32 + 12.0);
     let widths = (56.0, sheet.width() - 56.0 - room);
     let height = sheet.pairs(&paper.piece, 9.0, (left, top), widths)?;
     let mut used = height;
-    if let (Some(svg), Some((width, height))) = (&pictures.circuit, drawing) {
+    if let Some((svg, size)) = &pictures.circuit {
+        let (width, height) = (size.width_pt as f32, size.height_pt as f32);
         let node = sheet.node(Kind::Picture(words_of(svg)), None);
         let place = Place {
             left: sheet.right() - width,
@@ -162,7 +161,13 @@ fn colour(outcome: Outcome) -> (u8, u8, u8) {
 }
 
 fn outcome(sheet: &mut Sheet, paper: &Paper, outcome: Outcome) -> Result<(), PdfError> {
-    let word_style = Style::bold(37.0).in_colour(colour(outcome));
+    // A long word leaves the sentence less room: it is set smaller.
+    let size = if paper.outcome_word.len() > 6 {
+        30.0
+    } else {
+        37.0
+    };
+    let word_style = Style::bold(size).in_colour(colour(outcome));
     let style = Style::plain(11.0);
     let word_width = sheet.faces.run(paper.outcome_word, word_style)?.width;
     let text_left = sheet.left() + 14.0 + word_width + 16.0;
@@ -183,7 +188,7 @@ fn outcome(sheet: &mut Sheet, paper: &Paper, outcome: Outcome) -> Result<(), Pdf
     sheet.draw(Piece::Block(bar, colour(outcome)), None);
     let node = sheet.node(Kind::Paragraph, None);
     // The middle of the capitals stands in the middle of the frame.
-    let top = place.top + height / 2.0 - 37.0 * 0.64;
+    let top = place.top + height / 2.0 - size * 0.64;
     let word = format!("{} ", paper.outcome_word);
     sheet.line(&word, word_style, (place.left + 16.0, top), Some(node))?;
     let node = sheet.node(Kind::Paragraph, None);
@@ -234,29 +239,40 @@ fn results(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> 
         bold,
     };
     let columns = [
-        column("what was tested", 0.165, false),
+        column("what was tested", 0.15, false),
         column("at", 0.155, false),
         column("stroke", 0.085, false),
         column("result", 0.205, true),
-        column("limit and its source", 0.28, false),
-        column("outcome", 0.11, true),
+        column("limit and its source", 0.297, false),
+        column("outcome", 0.108, true),
     ];
     let cells: Vec<Vec<String>> = rows.iter().map(|row| cells(row)).collect();
     sheet.table(&columns, &cells, size)?;
+    sheet.y += 3.0;
     if !judged.is_empty() && !free.is_empty() {
         let said: Vec<String> = free
             .iter()
             .map(|row| format!("{}: {}", row.figure, row.result))
             .collect();
         let text = format!("Also measured, no limit chosen. {}.", said.join(". "));
-        let style = Style::plain(size);
-        sheet.y += 3.0;
-        sheet.ensure(sheet.height(&text, style, width)?);
-        let node = sheet.node(Kind::Paragraph, None);
-        let at = (sheet.left(), sheet.y);
-        sheet.y += sheet.text(&text, style, at, width, node)?;
+        note(sheet, &text, size)?;
     }
-    sheet.y += 7.0;
+    note(
+        sheet,
+        &format!("{} {}", paper.rule, paper.uncertainty),
+        size,
+    )?;
+    sheet.y += 5.0;
+    Ok(())
+}
+
+/// A paragraph over the text's width.
+fn note(sheet: &mut Sheet, text: &str, size: f32) -> Result<(), PdfError> {
+    let (style, width) = (Style::plain(size), sheet.width());
+    sheet.ensure(sheet.height(text, style, width)?);
+    let node = sheet.node(Kind::Paragraph, None);
+    let at = (sheet.left(), sheet.y);
+    sheet.y += sheet.text(text, style, at, width, node)? + 2.0;
     Ok(())
 }
 
@@ -264,7 +280,7 @@ fn cells(row: &ResultRow) -> Vec<String> {
     let limit = if row.limit.is_empty() {
         "no limit chosen".to_string()
     } else {
-        format!("{}. {}", row.limit, row.source)
+        format!("{}; {}", row.limit, row.source)
     };
     vec![
         row.figure.clone(),
@@ -286,36 +302,26 @@ fn remarks(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> 
     Ok(())
 }
 
-/// Not tested at the left; how it was decided and the sensors at the right.
+/// Not tested at the left, the sensors at the right.
 fn columns(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> {
     let gap = 18.0;
     let width = (sheet.width() - gap) / 2.0;
     let style = Style::plain(size);
-    let rule = [paper.rule.as_str(), paper.uncertainty.as_str()].join(" ");
     let sensors: Vec<String> = paper.sensors.iter().map(|s| s.line.clone()).collect();
-    let left_height = 15.0 + sheet.list_height(&paper.not_tested, style, width)?;
-    let right_height =
-        36.0 + sheet.height(&rule, style, width)? + sheet.list_height(&sensors, style, width)?;
-    sheet.ensure(left_height.max(right_height));
-    let (left, top) = (sheet.left(), sheet.y);
-    let node = sheet.node(Kind::Heading(2, "Not tested".into()), None);
-    sheet.line("Not tested", Style::bold(10.5), (left, top), Some(node))?;
-    sheet.list(&paper.not_tested, style, (left, top + 15.0), width)?;
-    let right = left + width + gap;
-    let node = sheet.node(Kind::Heading(2, "How it was decided".into()), None);
-    sheet.line(
-        "How it was decided",
-        Style::bold(10.5),
-        (right, top),
-        Some(node),
-    )?;
-    let node = sheet.node(Kind::Paragraph, None);
-    let mut y = top + 15.0;
-    y += sheet.text(&rule, style, (right, y), width, node)? + 5.0;
-    let node = sheet.node(Kind::Heading(2, "Sensors".into()), None);
-    sheet.line("Sensors", Style::bold(10.5), (right, y), Some(node))?;
-    sheet.list(&sensors, style, (right, y + 15.0), width)?;
-    sheet.y += left_height.max(right_height) + 8.0;
+    let blocks = [("Not tested", &paper.not_tested), ("Sensors", &sensors)];
+    let mut height = 0.0f32;
+    for (_, items) in blocks {
+        height = height.max(15.0 + sheet.list_height(items, style, width)?);
+    }
+    sheet.ensure(height);
+    let (mut left, top) = (sheet.left(), sheet.y);
+    for (title, items) in blocks {
+        let node = sheet.node(Kind::Heading(2, title.into()), None);
+        sheet.line(title, Style::bold(10.5), (left, top), Some(node))?;
+        sheet.list(items, style, (left, top + 15.0), width)?;
+        left += width + gap;
+    }
+    sheet.y += height + 4.0;
     Ok(())
 }
 
@@ -330,7 +336,7 @@ fn foot_height(sheet: &Sheet, paper: &Paper) -> Result<f32, PdfError> {
     let text = paper.cautions.join(" ");
     let cautions = sheet.height(&text, CAUTION, width)?;
     // Rule, heading, cautions, space to sign, line and its words.
-    Ok((6.0 + 15.0 + cautions + 25.0 + 13.0).max(CODE + 26.0))
+    Ok((5.0 + 14.0 + cautions + 24.0 + 12.0).max(CODE + 32.0))
 }
 
 fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
@@ -343,7 +349,7 @@ fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
     let node = sheet.node(Kind::Paragraph, None);
     let text = paper.cautions.join(" ");
     let width = caution_width(sheet);
-    sheet.text(&text, CAUTION, (left, top + 20.0), width, node)?;
+    sheet.text(&text, CAUTION, (left, top + 19.0), width, node)?;
     let note = Style::plain(8.0).in_colour(GREY);
     let line_y = bottom - 12.0;
     let role = if paper.role.is_empty() {
@@ -367,9 +373,9 @@ fn foot_block(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
     }
     code(sheet, paper, (right - CODE, top + 8.0))?;
     let node = sheet.node(Kind::Paragraph, None);
-    let lines = ["run, number,", "outcome, start of hash"];
+    let lines = ["run, number,", "outcome, hash"];
     for (index, words) in lines.into_iter().enumerate() {
-        let y = top + 8.0 + CODE + 1.0 + index as f32 * 6.6 * LEADING;
+        let y = top + 8.0 + CODE + 6.0 + index as f32 * 6.6 * LEADING;
         sheet.line(
             &format!("{words} "),
             Style::plain(6.6).in_colour(GREY),

@@ -8,6 +8,7 @@ use crate::chart::RecordPicture;
 use crate::chart::Size;
 use crate::chart::account_chart;
 use crate::chart::circuit_drawing;
+use crate::chart::circuit_size;
 use crate::chart::fences;
 use crate::chart::record_chart;
 use crate::cylinder::Piece;
@@ -16,25 +17,22 @@ use crate::verdict::Outcome;
 /// Pictures of one certificate.
 pub(super) struct Pictures<'a> {
     facts: &'a Facts<'a>,
-    /// The circuit; None for a piece without one.
-    pub circuit: Option<String>,
+    /// The circuit and its size; None for a piece without one.
+    pub circuit: Option<(String, Size)>,
 }
 
-/// Size in which the circuit is drawn, in points.
-pub(super) const CIRCUIT: Size = Size {
-    width_pt: 156.0,
-    height_pt: 81.1,
-};
+/// Width of the circuit in points.
+const CIRCUIT_WIDTH: f64 = 156.0;
 
 impl<'a> Pictures<'a> {
     /// The pictures these facts have.
     pub(super) fn new(facts: &'a Facts<'a>) -> Self {
         let circuit = match facts.subject.piece {
-            Piece::Cylinder(_) => Some(circuit_drawing(
-                &facts.subject.circuit,
-                facts.units,
-                CIRCUIT,
-            )),
+            Piece::Cylinder(_) => {
+                let circuit = &facts.subject.circuit;
+                let size = circuit_size(circuit, CIRCUIT_WIDTH);
+                Some((circuit_drawing(circuit, facts.units, size), size))
+            }
             Piece::Chamber(_) => None,
         };
         Self { facts, circuit }

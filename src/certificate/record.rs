@@ -331,7 +331,7 @@ fn gap(gap: &Gap) -> GapEntry {
 }
 
 /// Data unit of a role, the SI value of one, and what is taken off before.
-pub(super) fn data_unit(role: Role) -> (&'static str, f64, f64) {
+fn data_unit(role: Role) -> (&'static str, f64, f64) {
     match role {
         Role::CapPressure | Role::RodPressure => ("bar", 1e5, 0.0),
         Role::Position => ("mm", 1e-3, 0.0),

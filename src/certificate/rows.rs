@@ -5,9 +5,11 @@
 use crate::account::Figure;
 use crate::account::FigureName;
 use crate::certificate::facts::Facts;
-use crate::certificate::record::data_unit;
 use crate::certificate::sentence::Speech;
+use crate::channel::Role;
+use crate::quantity::UnitSystem;
 use crate::quantity::number;
+use crate::quantity::shown;
 use crate::recording::Track;
 use crate::verdict::Judged;
 use crate::verdict::Outcome;
@@ -139,19 +141,17 @@ fn free_row(figure: &Figure, speech: Speech) -> ResultRow {
 }
 
 /// All sensors of the recording.
-pub(super) fn sensors(facts: &Facts<'_>) -> Vec<SensorRow> {
-    facts.recording.tracks().iter().map(sensor).collect()
+pub(super) fn sensors(facts: &Facts<'_>, speech: Speech) -> Vec<SensorRow> {
+    let tracks = facts.recording.tracks().iter();
+    tracks.map(|track| sensor(track, speech)).collect()
 }
 
-fn sensor(track: &Track) -> SensorRow {
+fn sensor(track: &Track, speech: Speech) -> SensorRow {
     let channel = &track.channel;
-    let (unit, per_unit, offset) = data_unit(channel.role);
-    let (unit, difference) = match unit {
-        "degc" => ("°C", "K"),
-        other => (other, other),
-    };
-    let point = |si: f64| number((si - offset) / per_unit, 10.0);
-    let size = |si: f64| number(si / per_unit, si / per_unit);
+    let scale = sensor_scale(channel.role, speech.units);
+    let (unit, difference) = (scale.unit, scale.difference);
+    let point = |si: f64| number((si + scale.offset_si) * scale.factor, 10.0);
+    let size = |si: f64| number(si * scale.factor, si * scale.factor);
     let papers = &channel.papers;
     let calibration = match (papers.certificate.as_str(), papers.due.as_str()) {
         ("", "") => "none given".into(),
@@ -190,6 +190,44 @@ fn sensor(track: &Track) -> SensorRow {
             size(errors.zero_si),
             number(errors.span_relative * 100.0, errors.span_relative * 100.0)
         ),
+    }
+}
+
+/// How a sensor's values are written.
+struct SensorScale {
+    unit: &'static str,
+    difference: &'static str,
+    /// Shown by SI.
+    factor: f64,
+    /// What is added to a point, in SI, before the factor.
+    offset_si: f64,
+}
+
+fn sensor_scale(role: Role, units: UnitSystem) -> SensorScale {
+    let straight = |metric_unit| {
+        let (factor, unit) = shown(metric_unit, units);
+        SensorScale {
+            unit,
+            difference: unit,
+            factor,
+            offset_si: 0.0,
+        }
+    };
+    match (role, units) {
+        (Role::CapPressure | Role::RodPressure, _) => straight("bar"),
+        (Role::Position, _) => straight("mm"),
+        (Role::OilTemperature | Role::WallTemperature, UnitSystem::Metric) => SensorScale {
+            unit: "°C",
+            difference: "K",
+            factor: 1.0,
+            offset_si: -273.15,
+        },
+        (Role::OilTemperature | Role::WallTemperature, UnitSystem::Inch) => SensorScale {
+            unit: "°F",
+            difference: "°F",
+            factor: 1.8,
+            offset_si: -273.15 + 32.0 / 1.8,
+        },
     }
 }
 

@@ -115,7 +115,7 @@ impl Speech {
         format!(
             "{} ({} {unit})",
             limit.text,
-            number(value, 0.05 * value.abs())
+            number(value, 0.1 * value.abs())
         )
     }
 

@@ -112,6 +112,7 @@ pub(super) struct Sheet {
     pub faces: Type,
     /// Width and height of a page in points.
     pub size: (f32, f32),
+    margins: (f32, f32),
     /// What is drawn on each page.
     pub pages: Vec<Vec<Drawn>>,
     /// All nodes; those of `top` in reading order are the document.
@@ -123,14 +124,17 @@ pub(super) struct Sheet {
 }
 
 const MARGIN_X: f32 = 46.0;
-const MARGIN_TOP: f32 = 32.0;
-const MARGIN_FOOT: f32 = 42.0;
+/// Above and below the text; Letter is shorter than A4 and gets less of it.
+const MARGINS_A4: (f32, f32) = (32.0, 42.0);
+const MARGINS_LETTER: (f32, f32) = (24.0, 32.0);
 const CELL_PAD: f32 = 5.0;
 
 impl Sheet {
     /// An empty first page: A4, or Letter.
     pub(super) fn new(letter: bool) -> Self {
+        let margins = if letter { MARGINS_LETTER } else { MARGINS_A4 };
         Self {
+            margins,
             faces: Type::new(),
             size: if letter {
                 (612.0, 792.0)
@@ -140,7 +144,7 @@ impl Sheet {
             pages: vec![Vec::new()],
             nodes: Vec::new(),
             top: Vec::new(),
-            y: MARGIN_TOP,
+            y: margins.0,
         }
     }
 
@@ -161,18 +165,18 @@ impl Sheet {
 
     /// Lower edge of the text.
     pub(super) fn foot(&self) -> f32 {
-        self.size.1 - MARGIN_FOOT
+        self.size.1 - self.margins.1
     }
 
     /// Starts a page.
     pub(super) fn turn(&mut self) {
         self.pages.push(Vec::new());
-        self.y = MARGIN_TOP;
+        self.y = self.margins.0;
     }
 
     /// Starts a page if a block of this height does not fit on this one.
     pub(super) fn ensure(&mut self, height: f32) {
-        if self.y + height > self.foot() && self.y > MARGIN_TOP + 1.0 {
+        if self.y + height > self.foot() && self.y > self.margins.0 + 1.0 {
             self.turn();
         }
     }

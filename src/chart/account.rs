@@ -8,7 +8,6 @@
 //! Lines differ in dash and weight as well as in colour, and carry their names at
 //! their right ends. Invariant: across a gap nothing is drawn.
 
-use crate::account::FigureName;
 use crate::account::Line;
 use crate::account::LineKind;
 use crate::chart::Size;
@@ -19,28 +18,20 @@ use crate::chart::canvas::Area;
 use crate::chart::canvas::At;
 use crate::chart::canvas::Canvas;
 use crate::chart::canvas::Hand;
-use crate::chart::canvas::Ink;
 use crate::chart::canvas::Pen;
 use crate::chart::canvas::Side;
+use crate::chart::fence;
+use crate::chart::fence::Fence;
+use crate::chart::label;
+use crate::chart::label::LABEL_GAP_PT;
+use crate::chart::label::Label;
+use crate::chart::label::TEXT_PT;
 use crate::chart::thin;
 use crate::chart::thin::Breaks;
 use crate::chart::thin::Crossed;
 use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
-use crate::verdict::Limit;
-
-const TEXT_PT: f64 = 8.5;
-const LABEL_GAP_PT: f64 = 5.0;
-
-/// A limit of flow, as it stands in the chart.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Fence {
-    /// What is written at it.
-    pub name: String,
-    /// Its slope in m³/s.
-    pub flow_m3_per_s: f64,
-}
 
 /// Everything an account chart is drawn from.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,25 +52,6 @@ pub struct AccountPicture<'a> {
     pub size: Size,
 }
 
-/// Fences of those limits whose figure has its place in the account chart.
-pub fn fences<'a>(limits: impl Iterator<Item = &'a Limit>) -> Vec<Fence> {
-    limits
-        .filter_map(|limit| {
-            let what = match limit.figure {
-                FigureName::CapLoss => "cap side",
-                FigureName::RodGain => "rod side",
-                FigureName::PistonBypass => "piston",
-                _ => return None,
-            };
-            Some(Fence {
-                name: format!("limit, {what}: {}", limit.text),
-                flow_m3_per_s: limit.number * limit.si_per_unit,
-            })
-        })
-        .filter(|f| f.flow_m3_per_s.is_finite())
-        .collect()
-}
-
 /// Draws the account chart.
 pub fn account_chart(picture: &AccountPicture<'_>) -> String {
     canvas::picture(picture.size, &words(picture), |canvas| {
@@ -90,7 +62,7 @@ pub fn account_chart(picture: &AccountPicture<'_>) -> String {
         sheet.fences(canvas, &mut labels);
         sheet.lines(canvas, &mut labels);
         sheet.axes(canvas);
-        place(&mut labels, sheet.plot);
+        label::place(&mut labels, sheet.plot);
         for label in &labels {
             label.draw(canvas, sheet.plot.right);
         }
@@ -395,7 +367,7 @@ impl<'a> Sheet<'a> {
             let from = (self.time.at(0.0), self.volume.at(0.0));
             let end = (self.time.at(until), self.volume.at(slope * until));
             canvas.line(&[from, end], Pen::solid(canvas::BLACK, 1.3));
-            posts(canvas, from, end);
+            fence::posts(canvas, from, end);
             if until < self.time.high {
                 let hand = Hand::bold(canvas::BLACK, TEXT_PT);
                 let at = (end.0 + 8.0, end.1 + 6.0);
@@ -411,22 +383,6 @@ impl<'a> Sheet<'a> {
                 });
             }
         }
-    }
-}
-
-/// Posts on the far side of the fence, where a ribbon must not go.
-fn posts(canvas: &mut Canvas<'_>, from: At, end: At) {
-    let length = (end.0 - from.0).hypot(end.1 - from.1);
-    if length < 1.0 {
-        return;
-    }
-    let along = ((end.0 - from.0) / length, (end.1 - from.1) / length);
-    let n_posts = (length / 9.0).floor() as usize;
-    for index in 1..=n_posts {
-        let at = index as f64 * 9.0;
-        let foot = (from.0 + along.0 * at, from.1 + along.1 * at);
-        let head = (foot.0 + along.1 * 3.5, foot.1 - along.0 * 3.5);
-        canvas.line(&[foot, head], Pen::solid(canvas::BLACK, 0.7));
     }
 }
 
@@ -457,61 +413,6 @@ fn volumes(picture: &AccountPicture<'_>, factor: f64) -> (f64, f64) {
         high.max(fence)
     };
     (low, if high > low { high } else { low + 1.0 })
-}
-
-/// A name at the right end of a line.
-struct Label {
-    y: f64,
-    end: At,
-    text: String,
-    second: Option<String>,
-    ink: Ink,
-    bold: bool,
-}
-
-impl Label {
-    fn height(&self) -> f64 {
-        if self.second.is_some() { 22.0 } else { 12.0 }
-    }
-
-    fn hand(&self) -> Hand {
-        Hand {
-            ink: self.ink,
-            size_pt: TEXT_PT,
-            bold: self.bold,
-        }
-    }
-
-    fn draw(&self, canvas: &mut Canvas<'_>, right: f64) {
-        let x = right + LABEL_GAP_PT + 5.0;
-        canvas.line(
-            &[self.end, (right + 2.0, self.end.1), (x - 2.0, self.y)],
-            Pen::solid(self.ink, 0.5),
-        );
-        match &self.second {
-            None => canvas.text(&self.text, (x, self.y), Side::Right, self.hand()),
-            Some(second) => {
-                canvas.text(&self.text, (x, self.y - 5.0), Side::Right, self.hand());
-                let plain = Hand::plain(canvas::BLACK, TEXT_PT);
-                canvas.text(second, (x, self.y + 5.5), Side::Right, plain);
-            }
-        }
-    }
-}
-
-/// Pushes labels apart until none covers another, and keeps them beside the plot.
-fn place(labels: &mut [Label], plot: Area) {
-    labels.sort_by(|a, b| a.y.total_cmp(&b.y));
-    let mut free = plot.top - 4.0;
-    for label in labels.iter_mut() {
-        label.y = label.y.max(free + label.height() / 2.0);
-        free = label.y + label.height() / 2.0;
-    }
-    let mut free = plot.bottom + 6.0;
-    for label in labels.iter_mut().rev() {
-        label.y = label.y.min(free - label.height() / 2.0);
-        free = label.y - label.height() / 2.0;
-    }
 }
 
 fn label_width(picture: &AccountPicture<'_>) -> f64 {
@@ -564,37 +465,6 @@ mod tests {
         ] {
             assert!(svg.contains(text), "{text} is missing");
         }
-    }
-
-    #[test]
-    fn names_of_lines_that_end_together_do_not_cover_each_other() {
-        let plot = Area {
-            left: 0.0,
-            top: 0.0,
-            right: 100.0,
-            bottom: 100.0,
-        };
-        let label = |y: f64, second: Option<String>| Label {
-            y,
-            end: (100.0, y),
-            text: "x".into(),
-            second,
-            ink: canvas::BLACK,
-            bold: false,
-        };
-        let two = Some("y".to_string());
-        let mut labels = [
-            label(99.0, two.clone()),
-            label(98.5, two),
-            label(99.5, None),
-            label(3.0, None),
-        ];
-        place(&mut labels, plot);
-        for pair in labels.windows(2) {
-            let apart = (pair[0].height() + pair[1].height()) / 2.0;
-            assert!(pair[1].y - pair[0].y >= apart - 1e-9);
-        }
-        assert!(labels[3].y + labels[3].height() / 2.0 <= plot.bottom + 6.0);
     }
 
     #[test]

@@ -23,7 +23,6 @@ use crate::quantity::unit::kilonewton;
 
 /// Size in which the drawing is thought; any other size is this one scaled.
 const WIDTH: f64 = 200.0;
-const HEIGHT: f64 = 104.0;
 
 const TUBE: Area = Area {
     left: 14.0,
@@ -32,13 +31,29 @@ const TUBE: Area = Area {
     bottom: 50.0,
 };
 
-/// Draws the circuit.
+/// The size a circuit needs at a width: plugs want less room below than valves.
+pub fn circuit_size(circuit: &Circuit, width_pt: f64) -> Size {
+    Size {
+        width_pt,
+        height_pt: width_pt / WIDTH * needed_height(circuit),
+    }
+}
+
+fn needed_height(circuit: &Circuit) -> f64 {
+    if [circuit.cap_port, circuit.rod_port] == [Port::Blocked; 2] {
+        88.0
+    } else {
+        104.0
+    }
+}
+
+/// Draws the circuit, as large as the size allows.
 pub fn circuit_drawing(circuit: &Circuit, units: UnitSystem, size: Size) -> String {
-    let scale = (size.width_pt / WIDTH).min(size.height_pt / HEIGHT);
+    let scale = (size.width_pt / WIDTH).min(size.height_pt / needed_height(circuit));
     canvas::picture(size, &words(circuit), |canvas| {
         let mut brush = Brush { canvas, scale };
         brush.cylinder(circuit);
-        brush.port(28.0, circuit.cap_port);
+        brush.port(32.0, circuit.cap_port);
         brush.port(108.0, circuit.rod_port);
         brush.rod(circuit.rod, units);
         brush.words();
@@ -116,7 +131,7 @@ impl Brush<'_, '_> {
         ];
         self.line(&corners, 1.3);
         let piston = if circuit.rod == RodHold::Bottomed {
-            left + 20.0
+            left + 24.0
         } else {
             62.0
         };
@@ -127,10 +142,15 @@ impl Brush<'_, '_> {
             bottom,
         });
         let middle = (top + bottom) / 2.0;
+        let rod_end = if circuit.rod == RodHold::Bottomed {
+            130.0
+        } else {
+            146.0
+        };
         for y in [middle - 3.0, middle + 3.0] {
-            self.line(&[(piston + 8.0, y), (146.0, y)], 1.0);
+            self.line(&[(piston + 8.0, y), (rod_end, y)], 1.0);
         }
-        self.line(&[(146.0, middle - 3.0), (146.0, middle + 3.0)], 1.0);
+        self.line(&[(rod_end, middle - 3.0), (rod_end, middle + 3.0)], 1.0);
     }
 
     fn port(&mut self, x: f64, port: Port) {
@@ -189,7 +209,7 @@ impl Brush<'_, '_> {
                 }
                 self.text("locked", (174.0, middle), Side::Middle);
             }
-            RodHold::Bottomed => self.text("on its end", (172.0, middle), Side::Middle),
+            RodHold::Bottomed => self.text("on its end", (164.0, middle), Side::Middle),
         }
     }
 

@@ -15,13 +15,16 @@ mod record;
 
 mod axis;
 mod canvas;
+mod fence;
+mod label;
 mod thin;
 
 pub use account::AccountPicture;
-pub use account::Fence;
 pub use account::account_chart;
-pub use account::fences;
 pub use circuit::circuit_drawing;
+pub use circuit::circuit_size;
+pub use fence::Fence;
+pub use fence::fences;
 pub use record::RecordPicture;
 pub use record::record_chart;
 

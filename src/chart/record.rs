@@ -132,10 +132,15 @@ impl Panel {
     /// The panel of a kind; None if nothing of it was measured.
     fn new(recording: &Recording, kind: &PanelKind, units: UnitSystem) -> Option<Self> {
         let (factor, offset, unit) = unit(kind.metric_unit, units);
+        let n_columns = (440.0 * COLUMNS_PER_PT) as usize;
+        let time = recording.time_s();
+        let column_s = (time.last()? - time.first()?) / n_columns as f64;
+        // A gap narrower than a column leaves no opening to see; its mark shows it.
         let gaps: Vec<(f64, f64)> = recording
             .gaps()
             .iter()
             .map(|g| (g.from_s, g.until_s))
+            .filter(|g| g.1 - g.0 >= column_s)
             .collect();
         let curves: Vec<(Role, Vec<At>)> = kind
             .roles
@@ -143,8 +148,7 @@ impl Panel {
             .filter_map(|role| recording.track(*role))
             .map(|track| {
                 let value = |i: usize| track.value(i).map_or(f64::NAN, |si| (si + offset) * factor);
-                let n_columns = (440.0 * COLUMNS_PER_PT) as usize;
-                let points = thin::thinned(recording.time_s(), value, &gaps, n_columns);
+                let points = thin::thinned(time, value, &gaps, n_columns);
                 (track.channel.role, points)
             })
             .collect();
@@ -290,12 +294,10 @@ impl<'a> Sheet<'a> {
             };
             canvas.hatch(settling, 5.0, Pen::solid(canvas::PALE, 0.5));
         }
-        for gap in self.recording.gaps() {
-            let (left, right) = (self.time.at(gap.from_s), self.time.at(gap.until_s));
+        for (left, right) in self.gap_marks() {
             let shown = Area {
                 left: left.max(area.left),
-                // A short gap is drawn wide enough to be seen.
-                right: right.max(left + 1.2).min(area.right),
+                right: right.min(area.right),
                 ..area
             };
             if shown.right > shown.left {
@@ -307,6 +309,27 @@ impl<'a> Sheet<'a> {
                 }
             }
         }
+    }
+
+    /// Left and right of each gap in points; those that touch are one.
+    fn gap_marks(&self) -> Vec<(f64, f64)> {
+        let mut gaps: Vec<(f64, f64)> = self
+            .recording
+            .gaps()
+            .iter()
+            .map(|g| (self.time.at(g.from_s), self.time.at(g.until_s)))
+            // A short gap is drawn wide enough to be seen.
+            .map(|(left, right)| (left, right.max(left + 1.2)))
+            .collect();
+        gaps.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut marks: Vec<(f64, f64)> = Vec::new();
+        for (left, right) in gaps {
+            match marks.last_mut() {
+                Some(last) if left <= last.1 => last.1 = last.1.max(right),
+                _ => marks.push((left, right)),
+            }
+        }
+        marks
     }
 
     fn hold(&self, canvas: &mut Canvas<'_>) {
@@ -362,5 +385,111 @@ impl<'a> Sheet<'a> {
         let at = ((self.plot.left + self.plot.right) / 2.0, y + 20.0);
         let text = format!("time since the start of the recording, {unit}");
         canvas.text(&text, at, Side::Middle, hand);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::channel::Calibration;
+    use crate::channel::Channel;
+    use crate::channel::SensorErrors;
+    use crate::channel::SensorPapers;
+    use crate::recording::Codes;
+    use crate::recording::Ending;
+    use crate::recording::Gap;
+    use crate::recording::GapCause;
+    use crate::recording::Heading;
+    use crate::recording::Loss;
+    use crate::recording::Parts;
+    use crate::recording::Track;
+
+    fn recording(time_s: Vec<f64>, values: Vec<f64>, gaps: Vec<Gap>) -> Recording {
+        let channel = Channel {
+            role: Role::CapPressure,
+            label: "A1".into(),
+            calibration: Calibration {
+                si_at_zero_code: 0.0,
+                si_per_code: 1.0,
+            },
+            good_codes: (0, 1),
+            range_si: (0.0, 250e5),
+            errors: SensorErrors {
+                zero_si: 0.0,
+                span_relative: 0.0,
+                zero_si_per_k: 0.0,
+            },
+            papers: SensorPapers::default(),
+        };
+        Recording::new(Parts {
+            heading: Heading {
+                run_id: "r".into(),
+                started_utc_ms: 0,
+                time_zone: String::new(),
+                software: String::new(),
+                source: String::new(),
+                setup_toml: String::new(),
+                shop_toml: String::new(),
+                practice: String::new(),
+            },
+            time_s,
+            tracks: vec![Track {
+                channel,
+                codes: Codes::Si(values),
+            }],
+            gaps,
+            phases: Vec::new(),
+            loss: Loss::default(),
+            ending: Ending::Complete,
+        })
+        .unwrap()
+    }
+
+    fn chart(recording: &Recording) -> String {
+        let size = Size {
+            width_pt: 503.0,
+            height_pt: 250.0,
+        };
+        let picture = RecordPicture {
+            hold_s: Some((10.0, 90.0)),
+            units: UnitSystem::Metric,
+            size,
+        };
+        record_chart(recording, picture)
+    }
+
+    #[test]
+    fn a_million_rows_with_thousands_of_gaps_stay_a_small_picture() {
+        let n_rows = 1_000_000;
+        let time: Vec<f64> = (0..n_rows).map(|i| f64::from(i) * 0.01).collect();
+        let values = (0..n_rows)
+            .map(|i| 160e5 + f64::from(i % 7) * 1e3)
+            .collect();
+        let gaps = (0..20_000).map(|i| Gap {
+            from_s: f64::from(i) * 0.5 + 0.1,
+            until_s: f64::from(i) * 0.5 + 0.11,
+            cause: GapCause::Lost,
+        });
+        let svg = chart(&recording(time, values, gaps.collect()));
+        assert!(svg.len() < 200_000, "{} bytes", svg.len());
+    }
+
+    #[test]
+    fn a_lost_sensor_leaves_the_line_open() {
+        let time: Vec<f64> = (0..100).map(f64::from).collect();
+        let lines = |lost: std::ops::Range<usize>| {
+            let value = |i: usize| if lost.contains(&i) { f64::NAN } else { 1e7 };
+            let values = (0..100).map(value).collect();
+            let svg = chart(&recording(time.clone(), values, Vec::new()));
+            svg.matches("stroke=\"#004C8C\"").count()
+        };
+        assert_eq!(lines(0..0), 1);
+        assert_eq!(lines(40..60), 2);
+    }
+
+    #[test]
+    fn nothing_recorded_is_said() {
+        let svg = chart(&recording(Vec::new(), Vec::new(), Vec::new()));
+        assert!(svg.contains("nothing was recorded"));
     }
 }

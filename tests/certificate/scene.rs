@@ -240,13 +240,7 @@ fn track(channel: Channel, time_s: &[f64], value: impl Fn(f64, usize) -> f64) ->
     }
 }
 
-fn recording(practice: &str, is_broken: bool) -> Recording {
-    let n_rows = ((SETTLE_S + HOLD_S) * 10.0) as usize + 1;
-    // A stretch of 14 s was lost on the way.
-    let time_s: Vec<f64> = (0..n_rows)
-        .map(|i| i as f64 * 0.1)
-        .filter(|t| !(205.0..219.0).contains(t))
-        .collect();
+fn tracks(time_s: &[f64], is_broken: bool) -> Vec<Track> {
     let bar = 1e5;
     let fading = |t: f64| (-t / 70.0).exp();
     let p_cap =
@@ -265,33 +259,43 @@ fn recording(practice: &str, is_broken: bool) -> Recording {
     let pressure = (0.0, 250e5);
     let kelvin = (273.15, 373.15);
     let of = |role, label, serial, step, range| channel(role, label, serial, step, range);
-    let tracks = vec![
+    vec![
         track(
             of(Role::CapPressure, "A1", "P-11", 1e3, pressure),
-            &time_s,
+            time_s,
             p_cap,
         ),
         track(
             of(Role::RodPressure, "A2", "P-12", 1e3, pressure),
-            &time_s,
+            time_s,
             p_rod,
         ),
         track(
             of(Role::Position, "A3", "X-04", 1e-6, (0.0, 0.4)),
-            &time_s,
+            time_s,
             x,
         ),
         track(
             of(Role::OilTemperature, "A4", "T-07", 0.01, kelvin),
-            &time_s,
+            time_s,
             t_oil,
         ),
         track(
             of(Role::WallTemperature, "A5", "", 0.01, kelvin),
-            &time_s,
+            time_s,
             t_wall,
         ),
-    ];
+    ]
+}
+
+fn recording(practice: &str, is_broken: bool) -> Recording {
+    let n_rows = ((SETTLE_S + HOLD_S) * 10.0) as usize + 1;
+    // A stretch of 14 s was lost on the way.
+    let time_s: Vec<f64> = (0..n_rows)
+        .map(|i| i as f64 * 0.1)
+        .filter(|t| !(205.0..219.0).contains(t))
+        .collect();
+    let tracks = tracks(&time_s, is_broken);
     let mark = |name: &str, from_s, until_s| PhaseMark {
         name: name.into(),
         from_s,
