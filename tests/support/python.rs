@@ -19,16 +19,25 @@ const PACKAGES: [&str; 4] = ["h5py", "numpy", "scipy", "pdf-oxide"];
 /// If Python is missing, or the script ends with an error: with all it printed.
 #[track_caller]
 pub fn run(script: &str, arguments: &[&str]) -> String {
+    let output = attempt(script, arguments);
+    succeeded(&format!("tests/python/{script}"), &output);
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+/// The same for a script that may end with an error: how it ended and what it printed.
+///
+/// # Panics
+/// If Python is missing.
+#[track_caller]
+pub fn attempt(script: &str, arguments: &[&str]) -> Output {
     let path = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("tests/python")
         .join(script);
-    let output = Command::new(interpreter())
+    Command::new(interpreter())
         .arg(path)
         .args(arguments)
         .output()
-        .expect("an interpreter that was just made can be started");
-    succeeded(&format!("tests/python/{script}"), &output);
-    String::from_utf8_lossy(&output.stdout).into_owned()
+        .expect("an interpreter that was just made can be started")
 }
 
 /// The interpreter of the environment; makes the environment the first time.
