@@ -19,6 +19,7 @@ use crate::fit::Vector;
 use crate::oil::AeratedOil;
 use crate::oil::Oil;
 use crate::oil::PRESSING_HEAT_K_PER_PA;
+use crate::oil::STEEL_EXPANSION_PER_K;
 use crate::quantity::Length;
 use crate::quantity::unit::meter;
 
@@ -43,8 +44,12 @@ pub(super) struct Balance<'a> {
 /// Which copy of the data to use.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Copy {
+    /// As measured.
     Raw,
+    /// Lightly smoothed: for what is stated.
     Smooth,
+    /// Smoothed over half the hold: for derivatives, where noise must not count.
+    Broad,
 }
 
 /// Corrected data on the fine bins.
@@ -70,11 +75,7 @@ impl Balance<'_> {
             let Some(signal) = self.series.signal(role) else {
                 return vec![0.0; n];
             };
-            let data = if copy == Copy::Raw {
-                &signal.raw
-            } else {
-                &signal.smooth
-            };
+            let data = signal.copy(copy);
             let (zero, span) = (self.layout.get(theta, zero), self.layout.get(theta, span));
             let drift = self.layout.get(theta, drift) / self.series.length_s;
             data.iter()
@@ -85,11 +86,7 @@ impl Balance<'_> {
         let x = match self.series.signal(Role::Position) {
             None => vec![0.0; n],
             Some(signal) => {
-                let data = if copy == Copy::Raw {
-                    &signal.raw
-                } else {
-                    &signal.smooth
-                };
+                let data = signal.copy(copy);
                 let span = self.layout.get(theta, P::SpanX);
                 data.iter().map(|x| x * (1.0 - span)).collect()
             }
@@ -151,17 +148,15 @@ impl Balance<'_> {
         } else {
             // The rod side alone is live: what it gains is minus what it loses, part of
             // it past the piston towards the cap.
-            let along_piston: Vec<f64> = piston.iter().map(|v| v.abs()).collect();
             Flows {
                 cap: vec![0.0; across.len()],
-                rod: mix((1.0 - share) * gain, &along_piston, share * gain, &rod_port),
+                rod: mix((1.0 - share) * gain, &piston, share * gain, &rod_port),
             }
         }
     }
 
-    /// Oil temperature of a chamber over the isentropic course, relative to the start,
-    /// and the oil temperature itself over the wall's at the start; K.
-    pub fn heat(&self, theta: &Vector, chamber: Chamber, pressure: &[f64]) -> (Vec<f64>, Vec<f64>) {
+    /// Temperatures of a chamber.
+    fn heat(&self, theta: &Vector, chamber: Chamber, pressure: &[f64]) -> Heat {
         let get = |p: P| self.layout.get(theta, p);
         let rod = chamber == Chamber::Rod;
         let hot = get(P::Hot) + if rod { get(P::HotRod) } else { 0.0 };
@@ -189,7 +184,8 @@ impl Balance<'_> {
             oil.push(mean);
             relaxed.push(mean - start - PRESSING_HEAT_K_PER_PA * (p - first));
         }
-        (relaxed, oil)
+        let wall = self.series.t.iter().map(|t| wall(*t)).collect();
+        Heat { relaxed, oil, wall }
     }
 
     /// Density law of a chamber's oil.
@@ -227,8 +223,8 @@ impl Balance<'_> {
         let wall = (-self.layout.get(theta, P::LnWall)).exp();
         let hose_stiffness = HOSE_STIFFNESS_PA * self.layout.get(theta, P::LnHose).exp();
         let alpha =
-            self.oil.trapped_expansion_per_k() * (1.0 + self.layout.get(theta, P::Expansion));
-        let (relaxed, _) = self.heat(theta, chamber, p);
+            self.oil.expansion().per_kelvin() * (1.0 + self.layout.get(theta, P::Expansion));
+        let heat = self.heat(theta, chamber, p);
         let volume_at = |x: f64| {
             let x = Length::new::<meter>(x);
             self.cylinder.volume(chamber, x).value + dead + hose
@@ -244,13 +240,28 @@ impl Balance<'_> {
             let pressed = law.log_density(*pressure) - first.1 + (pressure - first.0) * wall;
             let volume = first.2 + area * (state.x[index] - state.x[0]);
             let swollen = volume + hose * (pressure - first.0) / hose_stiffness;
-            let density = (pressed - alpha * relaxed[index]).exp();
+            // The oil swells with its own temperature, the steel round it with the wall's.
+            let swelling =
+                alpha * heat.relaxed[index] - 3.0 * STEEL_EXPANSION_PER_K * heat.wall[index];
+            let density = (pressed - swelling).exp();
             out.change.push(swollen * density - first.2);
             out.squeeze.push(swollen * pressed.exp() - volume);
             out.heat.push(volume * (density - pressed.exp()));
             out.density.push(density);
         }
         out
+    }
+
+    /// How much oil goes into `volume` and hose of a chamber by pascal, m³/Pa; `oil` is
+    /// the softness of the oil itself, 1/Pa.
+    pub fn softness(&self, theta: &Vector, chamber: Chamber, volume: f64, oil: f64) -> f64 {
+        let hose = match chamber {
+            Chamber::Cap => self.circuit.cap_hose.value,
+            Chamber::Rod => self.circuit.rod_hose.value,
+        };
+        let wall = (-self.layout.get(theta, P::LnWall)).exp();
+        let hose_stiffness = HOSE_STIFFNESS_PA * self.layout.get(theta, P::LnHose).exp();
+        (volume + hose) * (oil + wall) + hose / hose_stiffness
     }
 
     /// Cumulated volume of a flow on the fine bins, weighted by `weight`, from the start.
@@ -315,12 +326,8 @@ impl Balance<'_> {
             } else {
                 &state.p_rod
             };
-            let (_, oil) = self.heat(theta, chamber, pressure);
-            let data = if copy == Copy::Raw {
-                &probe.raw
-            } else {
-                &probe.smooth
-            };
+            let oil = self.heat(theta, chamber, pressure).oil;
+            let data = probe.copy(copy);
             let seen = self.probe(theta, &oil);
             let offset = self.layout.get(theta, P::OffsetProbe);
             // Relative to the first value, so that the offset stays small.
@@ -364,6 +371,16 @@ impl Balance<'_> {
     }
 }
 
+/// Temperatures of a chamber on the fine bins, K.
+struct Heat {
+    /// Oil over its isentropic course, relative to the start.
+    relaxed: Vec<f64>,
+    /// Oil over the wall's temperature at the start.
+    oil: Vec<f64>,
+    /// Wall over its temperature at the start.
+    wall: Vec<f64>,
+}
+
 /// Oil of one chamber over the hold, m³ at its state at the start.
 pub(super) struct ChamberOil {
     /// Oil now less oil at the start.
@@ -382,21 +399,18 @@ impl Problem for Balance<'_> {
     }
 
     fn smooth_residuals(&self, theta: &Vector) -> Vector {
-        self.evaluate(theta, Copy::Smooth)
+        self.evaluate(theta, Copy::Broad)
     }
 }
 
-/// A shape with mean one over the hold, or with mean size one if it reverses.
+/// A shape with mean one over the hold, also where the pressure acts backwards; with mean
+/// size one where it reverses during the hold.
 fn normalised(mut shape: Vec<f64>) -> Vec<f64> {
     let n = shape.len().max(1) as f64;
     let mean = shape.iter().sum::<f64>() / n;
     let size = shape.iter().map(|v| v.abs()).sum::<f64>() / n;
-    let by = if mean.abs() > 0.3 * size {
-        mean.abs()
-    } else {
-        size
-    };
-    if by > 1e-6 {
+    let by = if mean.abs() > 0.3 * size { mean } else { size };
+    if by.abs() > 1e-6 {
         shape.iter_mut().for_each(|v| *v /= by);
     } else {
         shape.fill(1.0);

@@ -14,6 +14,7 @@ use super::Subject;
 use super::balance::Balance;
 use super::balance::Copy;
 use super::figure::Conditions;
+use super::figure::Contribution;
 use super::figure::Figure;
 use super::figure::FigureName;
 use super::figure::Measured;
@@ -29,6 +30,7 @@ use crate::circuit::Port;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
+use crate::fit::Vector;
 use crate::oil::Oil;
 use crate::procedure::HOLD;
 use crate::procedure::SHORTEST_HOLD_S;
@@ -105,7 +107,7 @@ pub fn evaluate(recording: &Recording, subject: &Subject) -> Result<Evaluation, 
 
 /// Drift and leak-down, each from one channel alone.
 fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
-    let at = conditions(series, 0);
+    let at = conditions(series, subject, 0);
     if let Some(position) = series
         .signal(Role::Position)
         .filter(|_| subject.piece.cylinder().is_some())
@@ -189,10 +191,10 @@ fn account(
             evaluation.lines = lines(&solution);
             match solution.misfit() {
                 Some(evidence) => evaluation.doubts.push(Doubt::NoFit { evidence }),
-                None => {
-                    figures(&solution, subject, evaluation);
-                    findings::add(&solution, subject, evaluation);
-                }
+                None => match figures(&solution, subject, evaluation) {
+                    Err(doubt) => evaluation.doubts.push(doubt),
+                    Ok(()) => findings::add(&solution, subject, evaluation),
+                },
             }
         }
     }
@@ -255,85 +257,152 @@ fn reference_pressures(series: &HoldSeries) -> [f64; 3] {
 }
 
 /// State of the piece at a fine bin.
-fn conditions(series: &HoldSeries, bin: usize) -> Conditions {
+fn conditions(series: &HoldSeries, subject: &Subject, bin: usize) -> Conditions {
     let at = |role| series.signal(role).and_then(|s| s.smooth.get(bin)).copied();
     Conditions {
         p_cap_pa: at(Role::CapPressure),
         p_rod_pa: at(Role::RodPressure),
+        p_holding_pa: at(pressure_role(subject.circuit.holding_chamber())),
         t_oil_k: at(Role::OilTemperature),
         x_m: at(Role::Position),
     }
 }
 
-/// Totals as values, single paths as bounds.
-fn figures(solution: &Solution<'_>, subject: &Subject, evaluation: &mut Evaluation) {
+/// Totals as values, single paths as bounds; or why they cannot be.
+fn figures(
+    solution: &Solution<'_>,
+    subject: &Subject,
+    evaluation: &mut Evaluation,
+) -> Result<(), Doubt> {
     let layout = &solution.balance.layout;
-    let (at, pressure_ratio, viscosity_ratio) = stated(solution, subject);
+    let stated = stated(solution, subject);
     let floor = heat_floor(solution);
-    let total = |side: P, name: FigureName| {
-        let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
-        let at_start =
-            |theta: &_| solution.flow_at_start(theta, side, pressure_ratio, viscosity_ratio);
-        let (mut start, budget) = solution.derive(&at_start);
-        let wander = FLOW_WANDER * start.value_si;
-        start.standard_si = start.standard_si.hypot(wander).max(floor);
-        let mean = Measured {
-            standard_si: mean.standard_si.max(floor),
-            ..mean
-        };
-        let mut figure = Figure::measured(name, start, COVERAGE_FACTOR, at);
-        figure.mean_over_hold = Some(mean);
-        figure.budget = budget;
-        figure
-    };
     let cap = layout
         .cap_live
-        .then(|| total(P::CapLoss, FigureName::CapLoss));
+        .then(|| total(solution, P::CapLoss, FigureName::CapLoss, &stated, floor));
     let rod = layout
         .rod_live
-        .then(|| total(P::RodGain, FigureName::RodGain));
-    let difference = cap.as_ref().zip(rod.as_ref()).map(|_| {
-        let at_start = |theta: &_| {
-            solution.flow_at_start(theta, P::CapLoss, pressure_ratio, viscosity_ratio)
-                - solution.flow_at_start(theta, P::RodGain, pressure_ratio, viscosity_ratio)
-        };
-        let (value, _) = solution.derive(&at_start);
-        (
-            value.value_si,
-            COVERAGE_FACTOR * value.standard_si.max(floor),
-        )
-    });
-    let bounds = match (&cap, &rod, difference) {
-        (Some(cap), Some(rod), Some(out)) => both_sides(subject, cap, rod, out),
-        (Some(cap), None, _) => one_side(subject, Chamber::Cap, (cap.lower_si, cap.upper_si)),
-        (None, Some(rod), _) => one_side(subject, Chamber::Rod, (-rod.upper_si, -rod.lower_si)),
+        .then(|| total(solution, P::RodGain, FigureName::RodGain, &stated, floor));
+    let across = across(solution.balance.series);
+    if let Some(doubt) = impossible(across, cap.as_ref(), rod.as_ref()) {
+        return Err(doubt);
+    }
+    let ends = |figure: &Figure| (figure.lower_si, figure.upper_si);
+    let bounds = match (&cap, &rod) {
+        (Some(cap), Some(rod)) => {
+            let (out, _) = solution.derive(&|theta| {
+                stated.carried(solution, theta, P::CapLoss)
+                    - stated.carried(solution, theta, P::RodGain)
+            });
+            let half = COVERAGE_FACTOR * out.standard_si.max(floor);
+            both_sides(
+                subject,
+                across,
+                [
+                    ends(cap),
+                    ends(rod),
+                    (out.value_si - half, out.value_si + half),
+                ],
+            )
+        }
+        (Some(cap), None) if across != Across::Reversing => {
+            one_side(subject, Chamber::Cap, ends(cap))
+        }
+        (None, Some(rod)) if across != Across::Reversing => {
+            one_side(subject, Chamber::Rod, (-rod.upper_si, -rod.lower_si))
+        }
         _ => Vec::new(),
     };
+    if across == Across::Reversing {
+        evaluation.doubts.push(Doubt::Note {
+            evidence: "the pressure across the piston reversed during the hold, so no single path is stated".into(),
+        });
+    }
     for (name, lower, upper) in bounds {
-        evaluation
-            .figures
-            .push(Figure::bounded(name, lower, upper, COVERAGE_FACTOR, at));
+        evaluation.figures.push(Figure::bounded(
+            name,
+            lower,
+            upper,
+            COVERAGE_FACTOR,
+            stated.at,
+        ));
     }
     evaluation.figures.extend(cap.into_iter().chain(rod));
+    Ok(())
 }
 
-/// The conditions flows are stated at, and the ratios that carry them there.
-fn stated(solution: &Solution<'_>, subject: &Subject) -> (Conditions, f64, f64) {
-    let mut at = conditions(solution.balance.series, 0);
-    let holding = match subject.circuit.holding_chamber() {
-        Chamber::Cap => &mut at.p_cap_pa,
-        Chamber::Rod => &mut at.p_rod_pa,
+/// A measured total at the stated conditions, with its mean over the hold and its budget.
+fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor: f64) -> Figure {
+    let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
+    let (mut start, mut budget) = solution.derive(&|theta| stated.carried(solution, theta, side));
+    let mut widen = |source, remedy, standard_si: f64| {
+        if standard_si > 0.0 {
+            start.standard_si = start.standard_si.hypot(standard_si);
+            budget.push(Contribution {
+                source,
+                standard_si,
+                remedy,
+            });
+        }
     };
+    widen(
+        "viscosity changing with temperature",
+        "hold at steadier temperature",
+        FLOW_WANDER * start.value_si.abs(),
+    );
+    let missing = (floor.powi(2) - start.standard_si.powi(2)).max(0.0).sqrt();
+    if missing > 0.0 {
+        start.standard_si = floor;
+        let (source, remedy) = ("heat that nobody sees", "hold longer");
+        budget.push(Contribution {
+            source,
+            standard_si: missing,
+            remedy,
+        });
+    }
+    budget.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
+    let mut figure = Figure::measured(name, start, COVERAGE_FACTOR, stated.at);
+    figure.mean_over_hold = Some(Measured {
+        standard_si: mean.standard_si.max(floor),
+        ..mean
+    });
+    figure.budget = budget;
+    figure
+}
+
+/// Conditions that flows are stated at, and the ratios that carry them there.
+struct At {
+    at: Conditions,
+    pressure_ratio: f64,
+    viscosity_ratio: f64,
+}
+
+impl At {
+    fn carried(&self, solution: &Solution<'_>, theta: &Vector, side: P) -> f64 {
+        solution.flow_at_start(theta, side, self.pressure_ratio, self.viscosity_ratio)
+    }
+}
+
+/// How far a leak law may be carried in pressure, as a ratio, and in temperature, K.
+const CARRIED_RATIO: std::ops::RangeInclusive<f64> = 0.8..=1.25;
+const CARRIED_K: f64 = 15.0;
+
+fn stated(solution: &Solution<'_>, subject: &Subject) -> At {
+    let mut at = conditions(solution.balance.series, subject, 0);
     let (mut pressure_ratio, mut viscosity_ratio) = (1.0, 1.0);
-    if let (Some(wanted), Some(found)) = (subject.stated.pressure, holding.as_mut()) {
-        let ratio = wanted.pa() / *found;
+    if let (Some(wanted), Some(found)) = (subject.stated.pressure, at.p_holding_pa) {
+        let ratio = wanted.pa() / found;
         // Further off a leak law is a guess; the figure then stays where it was measured.
-        if (0.5..=2.0).contains(&ratio) {
+        if CARRIED_RATIO.contains(&ratio) {
             pressure_ratio = ratio;
-            *found = wanted.pa();
+            at.p_holding_pa = Some(wanted.pa());
+            match subject.circuit.holding_chamber() {
+                Chamber::Cap => at.p_cap_pa = Some(wanted.pa()),
+                Chamber::Rod => at.p_rod_pa = Some(wanted.pa()),
+            }
         }
     }
-    if let (Some(wanted), Some(found)) = (subject.stated.temperature, at.t_oil_k.as_mut()) {
+    if let (Some(wanted), Some(found)) = (subject.stated.temperature, at.t_oil_k) {
         let viscosity = |k: f64| {
             solution
                 .balance
@@ -342,12 +411,16 @@ fn stated(solution: &Solution<'_>, subject: &Subject) -> (Conditions, f64, f64) 
                 .mm2_per_s()
         };
         let wanted_k = wanted.get::<kelvin>();
-        if (wanted_k - *found).abs() <= 15.0 {
-            viscosity_ratio = viscosity(wanted_k) / viscosity(*found);
-            *found = wanted_k;
+        if (wanted_k - found).abs() <= CARRIED_K {
+            viscosity_ratio = viscosity(wanted_k) / viscosity(found);
+            at.t_oil_k = Some(wanted_k);
         }
     }
-    (at, pressure_ratio, viscosity_ratio)
+    At {
+        at,
+        pressure_ratio,
+        viscosity_ratio,
+    }
 }
 
 fn heat_floor(solution: &Solution<'_>) -> f64 {
@@ -373,22 +446,78 @@ fn heat_floor(solution: &Solution<'_>) -> f64 {
 
 type Bound = (FigureName, f64, f64);
 
-/// Both sides accounted for: every path is at least nothing, cap loss is piston and cap
-/// paths, rod gain is piston less rod paths. `out` is cap loss less rod gain.
-fn both_sides(subject: &Subject, cap: &Figure, rod: &Figure, out: (f64, f64)) -> Vec<Bound> {
-    let piston_least = rod.lower_si.max(0.0);
-    let piston_most = cap.upper_si.max(piston_least);
-    let outside_most = (out.0 + out.1).max(0.0);
-    let mut bounds = vec![(FigureName::PistonBypass, piston_least, piston_most)];
-    for chamber in [Chamber::Cap, Chamber::Rod] {
-        let paths = subject.circuit.external_paths(chamber);
-        // The rod side loses at least what it does not keep of an empty piston.
-        let least = if chamber == Chamber::Rod {
-            (-rod.upper_si).max(0.0)
-        } else {
-            0.0
-        };
-        bounds.extend(external(&paths, least, outside_most.max(least)));
+/// Which way the pressure across the piston acts during the hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Across {
+    /// From cap to rod.
+    Forward,
+    /// From rod to cap.
+    Backward,
+    /// Both, one after the other.
+    Reversing,
+}
+
+fn across(series: &HoldSeries) -> Across {
+    let data = |role| series.signal(role).map(|s| series.block_means(&s.smooth));
+    let cap = data(Role::CapPressure).unwrap_or_else(|| vec![0.0; series.n_blocks]);
+    let rod = data(Role::RodPressure).unwrap_or_else(|| vec![0.0; series.n_blocks]);
+    // Pressures that have met may cross by the errors of the sensors.
+    let margin = 0.01 * cap.iter().chain(&rod).fold(0.0f64, |a, p| a.max(p.abs()));
+    let differences: Vec<f64> = cap.iter().zip(&rod).map(|(c, r)| c - r).collect();
+    match (
+        differences.iter().any(|d| *d > margin),
+        differences.iter().any(|d| *d < -margin),
+    ) {
+        (_, false) => Across::Forward,
+        (false, true) => Across::Backward,
+        (true, true) => Across::Reversing,
+    }
+}
+
+/// A side that gains what it can only lose: a sensor, the heat or a supply deceives.
+fn impossible(across: Across, cap: Option<&Figure>, rod: Option<&Figure>) -> Option<Doubt> {
+    let against = |side: &str| Doubt::NoFit {
+        evidence: format!(
+            "the {side} side seems to gain oil against its pressure: a sensor, the heat or an open supply deceives"
+        ),
+    };
+    match (cap, rod) {
+        (Some(cap), _) if across == Across::Forward && cap.upper_si < 0.0 => Some(against("cap")),
+        (_, Some(rod)) if across == Across::Backward && rod.lower_si > 0.0 => Some(against("rod")),
+        _ => None,
+    }
+}
+
+/// Both sides accounted for. Cap loss is piston and cap paths, rod gain is piston less rod
+/// paths; outside paths only lose, and the piston leaks the way its pressure acts.
+fn both_sides(subject: &Subject, across: Across, totals: [(f64, f64); 3]) -> Vec<Bound> {
+    let [loss, gain, out] = totals;
+    let (piston, cap_least, rod_least) = match across {
+        Across::Forward => {
+            let least = gain.0.max(0.0);
+            ((least, loss.1.max(least)), 0.0, (-gain.1).max(0.0))
+        }
+        Across::Backward => {
+            let most = loss.1.min(0.0);
+            ((gain.0.min(most), most), loss.0.max(0.0), 0.0)
+        }
+        Across::Reversing => return Vec::new(),
+    };
+    let outside = out.1.max(0.0);
+    let (cap_most, rod_most) = match across {
+        Across::Backward => (outside, outside.min(-gain.0)),
+        Across::Forward | Across::Reversing => (outside.min(loss.1), outside),
+    };
+    let mut bounds = vec![(FigureName::PistonBypass, piston.0, piston.1)];
+    for (chamber, least, most) in [
+        (Chamber::Cap, cap_least, cap_most),
+        (Chamber::Rod, rod_least, rod_most),
+    ] {
+        bounds.extend(external(
+            &subject.circuit.external_paths(chamber),
+            least,
+            most.max(least),
+        ));
     }
     bounds
 }

@@ -107,6 +107,8 @@ pub struct Conditions {
     pub p_cap_pa: Option<f64>,
     /// Rod-end pressure, Pa gauge.
     pub p_rod_pa: Option<f64>,
+    /// Pressure of the chamber that holds the load, Pa gauge.
+    pub p_holding_pa: Option<f64>,
     /// Oil temperature, K.
     pub t_oil_k: Option<f64>,
     /// Extension, m.

@@ -62,6 +62,17 @@ fn flow_text(measured: Measured) -> String {
 }
 
 fn piston(solution: &Solution<'_>, evaluation: &Evaluation) -> Option<String> {
+    let loss = evaluation.figure(FigureName::CapLoss);
+    if let Some(loss) = loss.filter(|l| l.upper_si < 0.0) {
+        let gained = loss.measured.map(|m| Measured {
+            value_si: -m.value_si,
+            ..m
+        });
+        let text = gained.map(flow_text).unwrap_or_default();
+        return Some(format!(
+            "The cap side gains oil ({text}): oil passes the piston from the rod side."
+        ));
+    }
     let gain = evaluation.figure(FigureName::RodGain)?;
     (solution.balance.layout.cap_live && gain.lower_si > 0.0).then(|| {
         let text = gain.measured.map(flow_text).unwrap_or_default();

@@ -4,6 +4,7 @@
 //! found in simulation over a wide domain of cylinders and sensors, none is fitted
 //! to the practice bench.
 
+use super::rate::ambient_k;
 use super::series::HoldSeries;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
@@ -185,9 +186,11 @@ impl Layout {
             let errors = errors(role);
             self.around(zero, 0.0, errors.zero_si);
             self.around(span, 0.0, errors.span_relative);
-            // The sensor follows the air around it: up to 0.1 K/min, 5 K at most.
-            let ambient_k = (0.065 * series.length_s / 60.0).min(5.0);
-            self.around(drift, 0.0, errors.zero_si_per_k * ambient_k);
+            self.around(
+                drift,
+                0.0,
+                errors.zero_si_per_k * ambient_k(series.length_s),
+            );
         }
     }
 

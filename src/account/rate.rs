@@ -21,6 +21,12 @@ pub(super) struct Rate {
     pub is_curved: bool,
 }
 
+/// How far the air round the sensors may warm or cool in a time, K (one sigma): 0.065 K/min,
+/// 5 K at most.
+pub(super) fn ambient_k(time_s: f64) -> f64 {
+    (0.065 / 60.0 * time_s).min(5.0)
+}
+
 /// Movement by time from the first to the last block.
 pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> Measured {
     let means = series.block_means(&signal.raw);
@@ -30,7 +36,10 @@ pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> Measured {
     let noise = series.noise_covariance(signal);
     let variance = noise[(0, 0)] + noise[(last, last)] - 2.0 * noise[(0, last)];
     let moved = means[last] - means[0];
-    let standard = (variance.max(0.0) + (moved * signal.errors.span_relative).powi(2)).sqrt();
+    // The sensor's zero follows the air around it.
+    let drift = signal.errors.zero_si_per_k * ambient_k(span_s);
+    let standard =
+        (variance.max(0.0) + (moved * signal.errors.span_relative).powi(2) + drift.powi(2)).sqrt();
     Measured {
         value_si: moved / span_s,
         standard_si: standard / span_s,

@@ -95,7 +95,10 @@ fn answers(balance: &Balance<'_>, theta: &Vector, chamber: Chamber, state: &Stat
         .cylinder
         .volume(chamber, Length::new::<meter>(state.x[0]))
         .value;
-    let softness = |p: &f64| volume / law.tangent(GaugePressure::from_pa(*p)).value;
+    let softness = |p: &f64| {
+        let oil = 1.0 / law.tangent(GaugePressure::from_pa(*p)).value;
+        balance.softness(theta, chamber, volume, oil)
+    };
     let to_pressure: Vec<f64> = series.block_means(data).iter().map(softness).collect();
     let density = series.block_means(&balance.oil(theta, chamber, state).density);
     let probe_moved = series

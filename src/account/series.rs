@@ -6,6 +6,7 @@
 //!
 //! Invariant: all signals have one value for each bin.
 
+use super::balance::Copy;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::fit::Matrix;
@@ -24,8 +25,9 @@ const MISSING_MAX: f64 = 0.05;
 pub(super) struct Signal {
     /// Means over the fine bins, SI.
     pub raw: Vec<f64>,
-    /// The same, smoothed by local parabolas.
+    /// The same, smoothed by local parabolas over four blocks.
     pub smooth: Vec<f64>,
+    broad: Vec<f64>,
     /// Stated errors of the sensor.
     pub errors: SensorErrors,
     noise: NoiseModel,
@@ -46,6 +48,17 @@ pub(super) struct HoldSeries {
     /// Blocks in the hold.
     pub n_blocks: usize,
     signals: Vec<(Role, Signal)>,
+}
+
+impl Signal {
+    /// One of its copies.
+    pub fn copy(&self, copy: Copy) -> &[f64] {
+        match copy {
+            Copy::Raw => &self.raw,
+            Copy::Smooth => &self.smooth,
+            Copy::Broad => &self.broad,
+        }
+    }
 }
 
 impl HoldSeries {
@@ -153,6 +166,7 @@ fn bridged(sums: &[(f64, f64, usize)], middles: &[f64]) -> Option<Vec<f64>> {
 
 fn signal(raw: Vec<f64>, series: &HoldSeries, track: &Track, n_rows: usize) -> Signal {
     let smooth = local_parabolas(&raw, 2 * series.bins_per_block);
+    let broad = local_parabolas(&raw, 5 * series.bins_per_block);
     let noise = noise_model(&raw, series.bins_per_block);
     let resolution = track.channel.resolution_si();
     // Noise of single samples, from the white part of the bin means.
@@ -167,6 +181,7 @@ fn signal(raw: Vec<f64>, series: &HoldSeries, track: &Track, n_rows: usize) -> S
     Signal {
         raw,
         smooth,
+        broad,
         errors: track.channel.errors,
         noise,
         quantum_sd,

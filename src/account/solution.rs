@@ -27,6 +27,7 @@ const NUISANCE_SIGMA_MAX: f64 = 3.5;
 pub(super) struct Solution<'a> {
     pub balance: Balance<'a>,
     pub posterior: Posterior,
+    whole: Matrix,
     noise: Matrix,
     inverse: Matrix,
 }
@@ -44,10 +45,15 @@ impl<'a> Solution<'a> {
         let rough = solve(&balance, &priors, &start, &first)?;
         let (whole, noise) = scatter::covariance(&balance, &rough.theta);
         let posterior = solve(&balance, &priors, &rough.theta, &whole)?;
-        let inverse = whole.cholesky().ok_or(FitError::Covariance)?.inverse();
+        let inverse = whole
+            .clone()
+            .cholesky()
+            .ok_or(FitError::Covariance)?
+            .inverse();
         Ok(Self {
             balance,
             posterior,
+            whole,
             noise,
             inverse,
         })
@@ -77,8 +83,11 @@ impl<'a> Solution<'a> {
             .filter_map(|(name, there)| there.then_some(name));
         for (place, name) in present.enumerate() {
             let residuals = self.posterior.residuals.rows(place * n, n);
-            let weight = self.inverse.view((place * n, place * n), (n, n));
-            let chi2 = (residuals.transpose() * weight * residuals)[(0, 0)];
+            // The series by itself, whatever noise it shares with the others.
+            let own = self.whole.view((place * n, place * n), (n, n)).into_owned();
+            let chi2 = own.cholesky().map_or(f64::INFINITY, |own| {
+                residuals.dot(&own.solve(&residuals.into_owned()))
+            });
             if chi2 / n as f64 > SERIES_CHI2_MAX {
                 return Some(format!(
                     "the {name} does not follow its account during the hold"

@@ -203,6 +203,7 @@ mod tests {
     use crate::account::Measured;
 
     const AT: Conditions = Conditions {
+        p_holding_pa: None,
         p_cap_pa: Some(160e5),
         p_rod_pa: Some(48e5),
         t_oil_k: Some(319.15),

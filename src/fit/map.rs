@@ -17,8 +17,16 @@ pub type Vector = DVector<f64>;
 pub type Cholesky = nalgebra::Cholesky<f64, nalgebra::Dyn>;
 
 const N_STEPS_MAX: usize = 60;
+const N_FLOORS_MAX: usize = 30;
+const DAMPING_MAX: f64 = 1e6;
 const STEP_MAX_SIGMA: f64 = 1.2;
+/// Descending ends when a step lowers chi-square by less than this: polishing does the rest.
+const DESCENDED: f64 = 0.01;
+/// A step whose size in posterior sigma, squared, is below this changes no figure that is
+/// printed.
 const CONVERGED: f64 = 1e-6;
+/// Part of a whole step taken while polishing, so that it does not swing.
+const POLISHING: f64 = 0.6;
 
 /// What is known of one parameter beforehand.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -67,12 +75,18 @@ pub enum FitError {
     /// The normal equations are singular.
     #[error("the data do not determine the parameters (singular normal equations)")]
     Singular,
+    /// The steps did not come to rest.
+    #[error("the fit did not come to rest in {N_STEPS_MAX} steps")]
+    NotConverged,
     /// Residuals are not finite.
     #[error("the model gives no finite value for these data")]
     NotFinite,
 }
 
-/// Solves `problem` from the prior means, with data covariance `s`.
+/// Solves `problem` from `start`, with data covariance `s`.
+///
+/// A white floor on the data starts at the size of the first residuals and is lowered step
+/// by step, so that a poor start does not lead into a side valley.
 ///
 /// # Errors
 /// See [`FitError`].
@@ -84,55 +98,101 @@ pub fn solve(
 ) -> Result<Posterior, FitError> {
     let mut theta = start.clone();
     let n_residuals = s.nrows();
-    let rms = |r: &Vector| r.norm() / (n_residuals as f64).sqrt();
-    let mut floor = rms(&problem.residuals(&theta)).powi(2);
+    let first = problem.residuals(&theta);
+    let mut floor = first.norm_squared() / n_residuals as f64;
     let smallest = (0..n_residuals)
         .map(|i| s[(i, i)])
         .fold(f64::INFINITY, f64::min);
-    let mut damping = 1e-3;
-    for _ in 0..N_STEPS_MAX {
-        let annealed = floor > 1e-3 * smallest;
-        let floored = if annealed {
-            s + Matrix::identity(n_residuals, n_residuals) * floor
-        } else {
-            s.clone()
+    let mut n_steps = 0;
+    loop {
+        let is_annealed = floor <= 1e-3 * smallest;
+        let floored = match is_annealed {
+            true => s.clone(),
+            false => s + Matrix::identity(n_residuals, n_residuals) * floor,
         };
         let factor = floored.cholesky().ok_or(FitError::Covariance)?;
-        let residuals = problem.residuals(&theta);
+        // While the floor is high one step is enough; the last one goes to the bottom.
+        let limit = if is_annealed { N_STEPS_MAX } else { 1 };
+        let is_settled = descend(problem, priors, &factor, &mut theta, limit)?;
+        n_steps += 1;
+        if is_annealed {
+            if !is_settled {
+                return Err(FitError::NotConverged);
+            }
+            let polished = polish(problem, priors, &factor, &theta)?;
+            return finish(problem, priors, polished.unwrap_or(theta), s);
+        }
+        floor *= if n_steps > N_FLOORS_MAX { 0.0 } else { 0.1 };
+    }
+}
+
+/// Takes up to `limit` steps that lower the cost; whether none worth taking is left.
+fn descend(
+    problem: &dyn Problem,
+    priors: &[Prior],
+    factor: &Cholesky,
+    theta: &mut Vector,
+    limit: usize,
+) -> Result<bool, FitError> {
+    let mut damping = 1e-3;
+    for _ in 0..limit {
+        let residuals = problem.residuals(theta);
         if residuals.iter().any(|r| !r.is_finite()) {
             return Err(FitError::NotFinite);
         }
-        let jacobian = jacobian(problem, priors, &theta);
-        let (hessian, gradient) = normal_equations(&jacobian, &residuals, &factor, priors, &theta);
-        let before = cost(&residuals, &factor, priors, &theta);
-        let step = damped_step(&hessian, &gradient, priors, damping).ok_or(FitError::Singular)?;
-        let candidate = clipped(&(&theta + step), priors);
-        let after = cost(&problem.residuals(&candidate), &factor, priors, &candidate);
-        let moved = (&candidate - &theta)
-            .iter()
-            .zip(priors)
-            .map(|(d, p)| (d / p.scale).abs())
-            .fold(0.0, f64::max);
-        if after.is_finite() && after <= before * (1.0 + 1e-12) {
-            theta = candidate;
-            damping = (damping * 0.3f64).max(1e-9);
-            if !annealed && (moved < 1e-7 || before - after < CONVERGED * before) {
-                break;
+        let jacobian = jacobian(problem, priors, theta);
+        let (hessian, gradient) = normal_equations(&jacobian, &residuals, factor, priors, theta);
+        let before = cost(&residuals, factor, priors, theta);
+        // Longer steps first; damped ones until the cost falls, or none is left.
+        let (candidate, after) = loop {
+            let step = damped_step(&hessian, &gradient, priors, theta, damping)
+                .ok_or(FitError::Singular)?;
+            let candidate = clipped(&(&*theta + step), priors);
+            let after = cost(&problem.residuals(&candidate), factor, priors, &candidate);
+            if after.is_finite() && after <= before {
+                break (candidate, after);
             }
-            floor *= 0.1;
-        } else {
             damping *= 10.0;
-            if damping > 1e9 {
-                if !annealed {
-                    break;
-                }
-                // Nothing more to gain at this floor: lower it and go on.
-                floor *= 0.1;
-                damping = 1e-3;
+            if damping > DAMPING_MAX {
+                return Ok(true);
             }
+        };
+        *theta = candidate;
+        damping = (damping * 0.3).max(1e-9);
+        if before - after <= DESCENDED {
+            return Ok(true);
         }
     }
-    finish(problem, priors, theta, s)
+    Ok(false)
+}
+
+/// Steps to where the estimating equation J'S⁻¹r + prior is zero. With a Jacobian from
+/// smoothed data that is near, and not at, the lowest cost, so cost is no guide here. None
+/// if the steps do not come to rest: then the lowest cost found has to do.
+fn polish(
+    problem: &dyn Problem,
+    priors: &[Prior],
+    factor: &Cholesky,
+    start: &Vector,
+) -> Result<Option<Vector>, FitError> {
+    let mut theta = start.clone();
+    for _ in 0..N_STEPS_MAX {
+        let residuals = problem.residuals(&theta);
+        if residuals.iter().any(|r| !r.is_finite()) {
+            return Ok(None);
+        }
+        let jacobian = jacobian(problem, priors, &theta);
+        let (hessian, gradient) = normal_equations(&jacobian, &residuals, factor, priors, &theta);
+        let step =
+            damped_step(&hessian, &gradient, priors, &theta, 0.0).ok_or(FitError::Singular)?;
+        let next = clipped(&(&theta + step * POLISHING), priors);
+        let moved = &next - &theta;
+        theta = next;
+        if moved.dot(&(&hessian * &moved)) < CONVERGED {
+            return Ok(Some(theta));
+        }
+    }
+    Ok(None)
 }
 
 fn finish(
@@ -206,12 +266,15 @@ fn cost(residuals: &Vector, factor: &Cholesky, priors: &[Prior], theta: &Vector)
     data + prior
 }
 
-/// Solves in scaled parameters, which keeps the numbers near one; damps and limits
-/// only parameters with a prior, so that flat ones go where the data want them.
+/// Solves in scaled parameters, which keeps the numbers near one; damps and limits only
+/// parameters with a prior, so that flat ones go where the data want them. A parameter that
+/// stands at an end of its range and would leave it is held there, and the others are
+/// solved without it.
 fn damped_step(
     hessian: &Matrix,
     gradient: &Vector,
     priors: &[Prior],
+    theta: &Vector,
     damping: f64,
 ) -> Option<Vector> {
     let n = priors.len();
@@ -225,7 +288,27 @@ fn damped_step(
         scaled[(index, index)] *= 1.0 + damping;
     }
     let right = -gradient.component_mul(&scale);
-    let mut step = scaled.cholesky()?.solve(&right).component_mul(&scale);
+    let mut is_held = vec![false; n];
+    let mut step = loop {
+        let mut reduced = scaled.clone();
+        let mut wanted = right.clone();
+        for index in (0..n).filter(|i| is_held[*i]) {
+            reduced.row_mut(index).fill(0.0);
+            reduced.column_mut(index).fill(0.0);
+            reduced[(index, index)] = 1.0;
+            wanted[index] = 0.0;
+        }
+        let step = reduced.cholesky()?.solve(&wanted).component_mul(&scale);
+        let leaving = (0..n).find(|i| {
+            let (low, high) = priors[*i].range;
+            !is_held[*i]
+                && ((theta[*i] <= low && step[*i] < 0.0) || (theta[*i] >= high && step[*i] > 0.0))
+        });
+        match leaving {
+            Some(index) => is_held[index] = true,
+            None => break step,
+        }
+    };
     let longest = step
         .iter()
         .zip(priors)

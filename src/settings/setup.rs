@@ -233,6 +233,7 @@ impl Setup {
         let found: SetupFile = read(file, text)?;
         let (piece, ratings) = piece(&source, &found)?;
         let limits = limits(&source, found.acceptance.as_ref(), shop)?;
+        agree(&source, found.acceptance.as_ref(), &limits)?;
         let stated = Stated {
             pressure: limits.iter().find_map(|l| l.at_pressure),
             temperature: limits.iter().find_map(|l| l.at_temperature),
@@ -443,6 +444,29 @@ fn sensor(
         },
         resolution_si: optional(&t.resolution)?,
     })
+}
+
+/// Flows are stated at one condition: limits for different ones need a test each.
+fn agree(
+    source: &Source<'_>,
+    table: Option<&Spanned<AcceptanceTable>>,
+    limits: &[Limit],
+) -> Result<(), SettingsError> {
+    let pressures = limits.iter().filter_map(|l| l.at_pressure.map(|p| p.pa()));
+    let temperatures = limits
+        .iter()
+        .filter_map(|l| l.at_temperature.map(|t| t.value));
+    let differ = |mut values: Box<dyn Iterator<Item = f64> + '_>| {
+        let first = values.next();
+        values.any(|v| Some(v) != first)
+    };
+    match table {
+        Some(table) if differ(Box::new(pressures)) || differ(Box::new(temperatures)) => Err(source.error(
+            table,
+            "these limits are stated for different pressures or temperatures; name only those for one condition",
+        )),
+        _ => Ok(()),
+    }
 }
 
 fn limits(

@@ -10,7 +10,6 @@ use crate::account::Evaluation;
 use crate::account::Figure;
 use crate::account::FigureName;
 use crate::fit::normal_cdf;
-use crate::fit::normal_quantile;
 use crate::health::Flag;
 use crate::health::Weight;
 use crate::quantity::number;
@@ -114,13 +113,16 @@ fn numbers(figure: Option<&Figure>, limit: &Limit) -> Judged {
     }
 }
 
-/// The size of a leak: movement and piston flow count in both directions, the rest in
-/// the direction of leaking.
+/// Whether a figure counts in both directions: movement, and oil that passes the piston
+/// either way. Pressure can only be lost, and outside paths can only lose.
+fn counts_both_ways(name: FigureName) -> bool {
+    use FigureName::{CapLoss, Drift, PistonBypass, RodGain};
+    matches!(name, Drift | CapLoss | RodGain | PistonBypass)
+}
+
+/// The size of a leak.
 fn leak(name: FigureName, si: f64) -> f64 {
-    match name {
-        FigureName::Drift | FigureName::RodGain | FigureName::PistonBypass => si.abs(),
-        _ => si,
-    }
+    if counts_both_ways(name) { si.abs() } else { si }
 }
 
 fn one(evaluation: &Evaluation, limit: &Limit, rule: DecisionRule, misfits: &[&str]) -> Judged {
@@ -148,20 +150,18 @@ fn one(evaluation: &Evaluation, limit: &Limit, rule: DecisionRule, misfits: &[&s
 
 /// Why a figure cannot be compared with a limit stated for other conditions.
 fn stated_elsewhere(figure: &Figure, limit: &Limit) -> Option<String> {
-    let highest = figure
-        .at
-        .p_cap_pa
-        .into_iter()
-        .chain(figure.at.p_rod_pa)
-        .fold(f64::NEG_INFINITY, f64::max);
-    if let Some(wanted) = limit.at_pressure
-        && (highest / wanted.pa() - 1.0).abs() > PRESSURE_MATCH
-    {
-        return Some(format!(
-            "the limit is for {:.0} bar, the figure is for {:.0} bar: too far apart to carry over",
-            wanted.bar(),
-            highest / 1e5
-        ));
+    if let Some(wanted) = limit.at_pressure {
+        match figure.at.p_holding_pa {
+            Some(found) if (found / wanted.pa() - 1.0).abs() <= PRESSURE_MATCH => {}
+            Some(found) => {
+                return Some(format!(
+                    "the limit is for {:.0} bar, the figure is for {:.0} bar: too far apart to carry over",
+                    wanted.bar(),
+                    found / 1e5
+                ));
+            }
+            None => return Some("the limit is for a pressure, and none was measured".into()),
+        }
     }
     let wanted = limit.at_temperature?.value;
     match figure.at.t_oil_k {
@@ -180,13 +180,21 @@ fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
     let (Some(found), Some(expanded)) = (judged.number, judged.expanded) else {
         return judged;
     };
-    let standard = expanded / figure.coverage_factor;
-    // Conformance probability of a one-sided limit (JCGM 106, 7.3), normal.
-    let within = normal_cdf((limit.number - found) / standard.max(f64::MIN_POSITIVE));
+    let standard = (expanded / figure.coverage_factor).max(f64::MIN_POSITIVE);
+    // Conformance probability (JCGM 106, 7), normal: of a one-sided limit, or of a size.
+    let below = normal_cdf((limit.number - found) / standard);
+    let beyond = normal_cdf((-limit.number - found) / standard);
+    let within = if counts_both_ways(limit.figure) {
+        below - beyond
+    } else {
+        below
+    };
     judged.probability_within = Some(within);
-    let guard = match rule {
-        DecisionRule::Simple => 0.0,
-        DecisionRule::Guarded { probability } => normal_quantile(probability) * standard,
+    let (passes, fails) = match rule {
+        DecisionRule::Simple => (found <= limit.number, found > limit.number),
+        DecisionRule::Guarded { probability } => {
+            (within >= probability, 1.0 - within >= probability)
+        }
     };
     let text = |v: f64| number(v, expanded);
     let what = format!(
@@ -195,12 +203,12 @@ fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
         number(expanded, expanded),
         limit.unit
     );
-    (judged.outcome, judged.reason) = if found + guard <= limit.number {
+    (judged.outcome, judged.reason) = if passes {
         (
             Outcome::Pass,
             format!("{what} is within the limit of {}", limit.text),
         )
-    } else if found - guard > limit.number {
+    } else if fails {
         (
             Outcome::Fail,
             format!("{what} is over the limit of {}", limit.text),
@@ -347,12 +355,13 @@ mod tests {
     fn conformance_probability_is_that_of_the_breakdown_voltage() {
         let mut voltage = limit(-5.40);
         voltage.si_per_unit = 1.0;
+        voltage.figure = FigureName::LeakDown;
         let m = Measured {
             value_si: -5.47,
             standard_si: 0.05,
         };
         let found = evaluation(vec![Figure::measured(
-            FigureName::CapLoss,
+            FigureName::LeakDown,
             m,
             2.0,
             Conditions::default(),
@@ -443,6 +452,31 @@ mod tests {
             }
             assert_eq!(before, rank(Outcome::Fail));
         }
+    }
+
+    /// A size near zero is within ±1.645 u with 90 %, not with 95 % (normal tables).
+    #[test]
+    fn a_size_near_zero_has_two_ends_to_stay_within() {
+        let verdict = check(
+            &measured(0.0, 0.1),
+            0.1645,
+            DecisionRule::Simple,
+            Outcome::Pass,
+        );
+        let within = verdict.judged[0].probability_within.expect("has a value");
+        assert!((within - 0.90).abs() < 1e-3, "{within}");
+        let _ = check(
+            &measured(0.0, 0.1),
+            0.1645,
+            DecisionRule::Guarded { probability: 0.95 },
+            Outcome::Undecided,
+        );
+        let _ = check(
+            &measured(0.0, 0.1),
+            0.1961,
+            DecisionRule::Guarded { probability: 0.95 },
+            Outcome::Pass,
+        );
     }
 
     #[test]

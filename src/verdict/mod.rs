@@ -92,7 +92,7 @@ pub struct Limit {
     pub si_per_unit: f64,
     /// The text as typed, "0,12 mL/min".
     pub text: String,
-    /// The pressure across the leak it is stated for, if it is.
+    /// The pressure of the load-holding chamber it is stated for, if it is.
     pub at_pressure: Option<GaugePressure>,
     /// The oil temperature it is stated for, if it is.
     pub at_temperature: Option<Temperature>,

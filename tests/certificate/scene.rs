@@ -334,6 +334,7 @@ fn recording(practice: &str, is_broken: bool) -> Recording {
 }
 
 const AT: Conditions = Conditions {
+    p_holding_pa: None,
     p_cap_pa: Some(160e5),
     p_rod_pa: Some(94.6e5),
     t_oil_k: Some(318.75),
