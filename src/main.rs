@@ -4,7 +4,6 @@
 //! for a hazard 50, operating error 1, wrong usage 2.
 
 use anyhow::Context;
-use anyhow::bail;
 use clap::Parser;
 use clap::Subcommand;
 use std::path::Path;
@@ -14,19 +13,14 @@ use std::time::Duration;
 use stillrod::daemon::conduct::Conducted;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::conduct::Task;
-use stillrod::daemon::conduct::conduct;
+use stillrod::daemon::conduct::record;
 use stillrod::daemon::judge::judge_file;
 use stillrod::daemon::paper::chain;
 use stillrod::daemon::rehearse::Rehearse;
 use stillrod::daemon::rehearse::rehearse;
-use stillrod::daemon::screen::CAUTION;
+use stillrod::daemon::rehearse::scenario_list;
 use stillrod::daemon::screen::result_text;
 use stillrod::daemon::screen::worst;
-use stillrod::link::Adapter;
-use stillrod::rehearsal::Pace;
-use stillrod::rehearsal::SHOP_FILE_NAME;
-use stillrod::rehearsal::scenario;
-use stillrod::rehearsal::scenarios;
 
 /// How long an adapter that was pulled is waited for.
 const PATIENCE: Duration = Duration::from_secs(60);
@@ -144,13 +138,13 @@ fn main() -> ExitCode {
 fn run(command: Command) -> anyhow::Result<u8> {
     match command {
         Command::Rehearse { list: true, .. } => {
-            for scenario in scenarios() {
-                println!("{:<26} {}", scenario.name, scenario.description);
+            for (name, description) in scenario_list() {
+                println!("{name:<26} {description}");
             }
             Ok(0)
         }
         Command::Rehearse {
-            scenario: name,
+            scenario,
             speed,
             seed,
             data,
@@ -158,29 +152,17 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
             ..
         } => {
-            let Some(found) = scenario(&name) else {
-                let known: Vec<&str> = scenarios().iter().map(|s| s.name).collect();
-                bail!(
-                    "there is no scenario `{name}`; there are: {}",
-                    known.join(", ")
-                );
-            };
-            let scenario = match seed {
-                Some(seed) => found.with_seed(seed),
-                None => found,
-            };
-            let pace = speed.map_or(Pace::AsFastAsItCan, Pace::Times);
             let shop = shop.map(named_text).transpose()?;
-            practise(
-                &Rehearse {
-                    scenario,
-                    pace,
-                    folder: data,
-                    shop,
-                    quiet: json,
-                },
-                json,
-            )
+            let asked = Rehearse {
+                scenario,
+                seed,
+                speed,
+                folder: data,
+                shop,
+                quiet: json,
+            };
+            let conducted = runtime()?.block_on(rehearse(&asked))?;
+            Ok(report(conducted, &asked.folder, json))
         }
         Command::Record {
             port,
@@ -198,7 +180,8 @@ fn run(command: Command) -> anyhow::Result<u8> {
                 folder: data,
                 quiet: json,
             };
-            record(&task, port, json)
+            let conducted = runtime()?.block_on(record(&task, &port))?;
+            Ok(report(conducted, &task.folder, json))
         }
         Command::Judge {
             files,
@@ -214,31 +197,14 @@ fn run(command: Command) -> anyhow::Result<u8> {
     }
 }
 
-fn record(task: &Task, port: PathBuf, json: bool) -> anyhow::Result<u8> {
-    if !json {
-        println!("{CAUTION}\n");
-    }
-    let runtime = tokio::runtime::Runtime::new().context("no task runtime")?;
-    let conducted = runtime.block_on(conduct(task, Adapter::new(port)))?;
-    Ok(report(conducted, &task.folder, json))
+fn runtime() -> anyhow::Result<tokio::runtime::Runtime> {
+    tokio::runtime::Runtime::new().context("the task runtime of this program cannot be started")
 }
 
 fn named_text(path: PathBuf) -> anyhow::Result<NamedText> {
     let text = std::fs::read_to_string(&path)
         .with_context(|| format!("{} cannot be read; check the path", path.display()))?;
     Ok((path.display().to_string(), text))
-}
-
-fn practise(asked: &Rehearse, json: bool) -> anyhow::Result<u8> {
-    let runtime = tokio::runtime::Runtime::new().context("no task runtime")?;
-    if !json {
-        let shop = asked.shop.as_ref().map_or(SHOP_FILE_NAME, |(file, _)| file);
-        println!("PRACTICE BENCH: {}", asked.scenario.description);
-        println!("Limits come from {shop}. The cylinder, its oil and its sensors are invented.\n");
-        println!("{CAUTION}\n");
-    }
-    let conducted = runtime.block_on(rehearse(asked))?;
-    Ok(report(conducted, &asked.folder, json))
 }
 
 /// Shows how a test ended; returns the exit status.

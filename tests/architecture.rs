@@ -51,7 +51,10 @@ const MAY_KNOW: &[(&str, &str)] = &[
         "chart",
         "quantity cylinder circuit procedure channel recording account verdict",
     ),
-    ("certificate", "quantity account verdict chart"),
+    (
+        "certificate",
+        "quantity cylinder circuit procedure channel recording account health verdict chart",
+    ),
     ("rehearsal", "quantity cylinder oil circuit"),
     (
         "daemon",
@@ -81,7 +84,7 @@ const CRATES: &[(&str, &str)] = &[
     ("hdf5", "archive"),
     ("indicatif", "daemon"),
     // The archive writes its start as a calendar date, as the standard for such files asks.
-    ("jiff", "settings archive daemon"),
+    ("jiff", "settings archive daemon certificate"),
     ("krilla", "certificate"),
     ("krilla_svg", "certificate"),
     ("nalgebra", "fit"),

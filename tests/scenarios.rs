@@ -126,3 +126,23 @@ fn a_tight_cylinder_does_not_fail_with_other_noise_and_other_sensors() {
         }
     }
 }
+
+/// A coarse position sensor widens the interval; it must not void the account.
+#[test]
+fn a_coarse_position_sensor_gives_a_wider_figure_and_not_a_wrong_one() {
+    let mut widths = Vec::new();
+    for bits in [16, 14, 12] {
+        let mut scenario = stillrod::rehearsal::scenario("piston-seal-bypass").expect("a scenario");
+        scenario.senses.loops[2].bits = bits;
+        let (text, wrong) = row(&scenario);
+        assert!(wrong.is_empty(), "{bits} bits: {text}: {wrong:?}");
+        let judgement = play(&scenario);
+        let evaluation = judgement.evaluation.as_ref().expect("a hold");
+        let figure = evaluation.figure(FigureName::CapLoss).expect("an account");
+        widths.push((
+            figure.mean_over_hold.expect("a flow").standard_si / ML_MIN,
+            bits,
+        ));
+    }
+    assert!(widths[0].0 < widths[2].0, "{widths:?}");
+}

@@ -41,6 +41,10 @@ use stillrod::recording::Parts;
 use stillrod::recording::PhaseMark;
 use stillrod::recording::Recording;
 use stillrod::recording::Track;
+use stillrod::verdict::DecisionRule;
+use stillrod::verdict::Limit;
+use stillrod::verdict::Outcome;
+use stillrod::verdict::judge;
 
 const K_PA: f64 = 1.4e9;
 const ML_MIN: f64 = 1e-6 / 60.0;
@@ -286,40 +290,40 @@ fn a_bypass_of_five_millilitres_a_minute_is_found_on_both_sides() {
     check_bypass(&example_4());
 }
 
+/// The recording of an example with other courses: a value by role and time.
+fn with_courses(example: &Example, course: impl Fn(Role, f64) -> f64) -> Recording {
+    let whole = example.recording();
+    let tracks = whole.tracks().iter().cloned().map(|mut track| {
+        let role = track.channel.role;
+        track.codes = Codes::Si(whole.time_s().iter().map(|t| course(role, *t)).collect());
+        track
+    });
+    Recording::new(Parts {
+        heading: whole.heading().clone(),
+        time_s: whole.time_s().to_vec(),
+        tracks: tracks.collect(),
+        gaps: Vec::new(),
+        phases: whole.phases().to_vec(),
+        loss: Loss::default(),
+        ending: Ending::Complete,
+    })
+    .expect("rows rise in time")
+}
+
 /// Worked example 2 (63/36 hanging 10 kN, cap side void): 4.717 mm/min without end and
 /// 9.902 mL/min past the piston, referred to the rod side (computed independently).
 #[test]
 fn a_hanging_load_gives_the_total_of_the_rod_side_with_its_sign() {
-    let mut example = example_1(0.0, 120.0);
-    example.load_kn = -10.0;
-    let c = example.cylinder();
+    let mut example = example_1(15.0, 120.0);
     let speed = 4.717e-3 / 60.0;
-    let rod_pa = 46.204e5;
+    let recording = with_courses(&example, |role, t| match role {
+        Role::CapPressure => -0.96e5,
+        Role::RodPressure => 46.204e5,
+        _ => 0.2 + speed * t,
+    });
+    example.load_kn = -10.0;
     let mut subject = example.subject();
     subject.circuit.rod = RodHold::PulledOut { load: None };
-    let recording = {
-        let whole = example_1(15.0, 120.0).recording();
-        let n = whole.time_s().len();
-        let moving = |t: &f64| 0.2 + speed * t;
-        let tracks = whole.tracks().iter().cloned().map(|mut track| {
-            track.codes = Codes::Si(match track.channel.role {
-                Role::CapPressure => vec![-0.96e5; n],
-                Role::RodPressure => vec![rod_pa; n],
-                _ => whole.time_s().iter().map(moving).collect(),
-            });
-            track
-        });
-        Recording::new(Parts {
-            heading: whole.heading().clone(),
-            time_s: whole.time_s().to_vec(),
-            tracks: tracks.collect(),
-            gaps: Vec::new(),
-            phases: whole.phases().to_vec(),
-            loss: Loss::default(),
-            ending: Ending::Complete,
-        })
-        .expect("rows rise in time")
-    };
     let evaluation = evaluate(&recording, &subject).expect("evaluates");
     let drift = evaluation
         .figure(FigureName::Drift)
@@ -327,7 +331,7 @@ fn a_hanging_load_gives_the_total_of_the_rod_side_with_its_sign() {
         .expect("position");
     assert!((drift.value_si / speed - 1.0).abs() < 1e-9);
     let gain = evaluation.figure(FigureName::RodGain).expect("readable");
-    let truth = -c.annulus_area().value * speed / ML_MIN;
+    let truth = -example.cylinder().annulus_area().value * speed / ML_MIN;
     assert!((truth + 9.902).abs() < 0.003, "{truth}");
     assert!(
         gain.lower_si / ML_MIN < truth && truth < gain.upper_si / ML_MIN,
@@ -348,31 +352,14 @@ fn a_hanging_load_gives_the_total_of_the_rod_side_with_its_sign() {
 fn a_double_rod_under_a_steady_leak_reads_two_millilitres_a_minute() {
     let mut example = example_1(15.0, 300.0);
     (example.bore_mm, example.rod_mm) = (50.0, 28.0);
-    let size = *example.cylinder().size();
-    let cylinder = Cylinder::new(Kind::DoubleRod, size).expect("fits");
+    let cylinder = Cylinder::new(Kind::DoubleRod, *example.cylinder().size()).expect("fits");
     let mut subject = example.subject();
     subject.piece = Piece::Cylinder(cylinder);
-    let speed = 1.484e-3 / 60.0;
-    let whole = example.recording();
-    let n = whole.time_s().len();
-    let tracks = whole.tracks().iter().cloned().map(|mut track| {
-        track.codes = Codes::Si(match track.channel.role {
-            Role::CapPressure => vec![(59.358 + 15.0) * 1e5; n],
-            Role::RodPressure => vec![15e5; n],
-            _ => whole.time_s().iter().map(|t| 0.2 - speed * t).collect(),
-        });
-        track
+    let recording = with_courses(&example, |role, t| match role {
+        Role::CapPressure => (59.358 + 15.0) * 1e5,
+        Role::RodPressure => 15e5,
+        _ => 0.2 - 1.484e-3 / 60.0 * t,
     });
-    let recording = Recording::new(Parts {
-        heading: whole.heading().clone(),
-        time_s: whole.time_s().to_vec(),
-        tracks: tracks.collect(),
-        gaps: Vec::new(),
-        phases: whole.phases().to_vec(),
-        loss: Loss::default(),
-        ending: Ending::Complete,
-    })
-    .expect("rows rise in time");
     let evaluation = evaluate(&recording, &subject).expect("evaluates");
     for name in [FigureName::CapLoss, FigureName::RodGain] {
         let figure = evaluation.figure(name).expect("readable");
@@ -385,4 +372,80 @@ fn a_double_rod_under_a_steady_leak_reads_two_millilitres_a_minute() {
             "{figure:?}"
         );
     }
+}
+
+/// A locked rod with the pressure on the rod side: 0.15 mL/min towards the cap raise it by
+/// K·Q·t/V and let the rod side fall likewise (closed form, K 1.4 GPa).
+#[test]
+fn oil_that_passes_the_piston_backwards_is_a_leak_and_no_pass() {
+    let mut example = example_1(15.0, 300.0);
+    example.columns_mm = [50.0, 350.0];
+    let flow = 0.15 * ML_MIN;
+    let volume = |chamber| {
+        example
+            .cylinder()
+            .volume(chamber, Length::new::<millimeter>(50.0))
+            .value
+    };
+    let (cap, rod) = (volume(Chamber::Cap), volume(Chamber::Rod));
+    let recording = with_courses(&example, |role, t| match role {
+        Role::CapPressure => 20e5 + K_PA * flow * t / cap,
+        Role::RodPressure => 120e5 - K_PA * flow * t / rod,
+        _ => 0.05,
+    });
+    let mut subject = example.subject();
+    subject.circuit.rod = RodHold::Locked;
+    let evaluation = evaluate(&recording, &subject).expect("evaluates");
+    for name in [
+        FigureName::CapLoss,
+        FigureName::RodGain,
+        FigureName::PistonBypass,
+    ] {
+        let figure = evaluation
+            .figure(name)
+            .unwrap_or_else(|| panic!("{name:?}: {evaluation:?}"));
+        let truth = -0.15;
+        assert!(
+            figure.lower_si / ML_MIN < truth && truth < figure.upper_si / ML_MIN,
+            "{figure:?}"
+        );
+    }
+    let limit = |figure| Limit {
+        id: "limit".into(),
+        figure,
+        number: 0.05,
+        unit: "mL/min",
+        si_per_unit: ML_MIN,
+        text: "0.05 mL/min".into(),
+        at_pressure: None,
+        at_temperature: None,
+        source: "test".into(),
+    };
+    for name in [FigureName::CapLoss, FigureName::PistonBypass] {
+        let verdict = judge(
+            Ok(&evaluation),
+            &[],
+            &[limit(name)],
+            DecisionRule::Guarded { probability: 0.95 },
+        );
+        assert_eq!(verdict.outcome, Outcome::Fail, "{name:?}");
+    }
+}
+
+/// A cap side that gains oil against its pressure is a fault of the measurement.
+#[test]
+fn a_gain_against_the_pressure_is_not_valid() {
+    let example = example_1(15.0, 300.0);
+    let recording = with_courses(&example, |role, t| match role {
+        Role::CapPressure => 110e5,
+        Role::RodPressure => 15e5,
+        _ => 0.3 + 0.4e-3 / 60.0 * t,
+    });
+    let evaluation = evaluate(&recording, &example.subject()).expect("evaluates");
+    assert!(
+        evaluation.figure(FigureName::CapLoss).is_none(),
+        "{evaluation:?}"
+    );
+    let verdict = judge(Ok(&evaluation), &[], &[], DecisionRule::Simple);
+    assert_eq!(verdict.outcome, Outcome::NotValid);
 }

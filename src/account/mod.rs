@@ -1,6 +1,6 @@
 //! The oil account: where the oil went during a hold, and how sure that is.
 //!
-//! Takes a finished [`Recording`] with what is known of the piece, its oil and its
+//! Takes a finished `Recording` with what is known of the piece, its oil and its
 //! plumbing, and returns figures with uncertainty, the lines of the account chart,
 //! and findings in words. Whether a figure is acceptable is decided in `verdict`.
 //!

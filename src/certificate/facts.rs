@@ -14,6 +14,8 @@ use crate::quantity::UnitSystem;
 use crate::recording::Recording;
 use crate::verdict::Outcome;
 use crate::verdict::Verdict;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
 
 /// Whether this sheet is the one to rely on.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -111,34 +113,18 @@ pub(super) struct Utc {
 }
 
 impl Utc {
-    /// From milliseconds since 1970.
-    ///
-    /// Years are counted from 1 March so that the leap day comes last; 146 097 days
-    /// make 400 years. Proleptic Gregorian calendar of ISO 8601.
+    /// From milliseconds since 1970; the start of 1970 for an instant no calendar has.
     fn from_ms(ms: i64) -> Self {
-        const DAY_MS: i64 = 86_400_000;
-        let (days, rest) = (ms.div_euclid(DAY_MS), ms.rem_euclid(DAY_MS));
-        // 719 468 days lie between 0000-03-01 and 1970-01-01.
-        let shifted = days + 719_468;
-        let (era, day_of_era) = (shifted.div_euclid(146_097), shifted.rem_euclid(146_097));
-        let year_of_era =
-            (day_of_era - day_of_era / 1_460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
-        let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-        let march_month = (5 * day_of_year + 2) / 153;
-        let day = day_of_year - (153 * march_month + 2) / 5 + 1;
-        let month = if march_month < 10 {
-            march_month + 3
-        } else {
-            march_month - 9
-        };
+        let instant = Timestamp::from_millisecond(ms).unwrap_or_default();
+        let at = TimeZone::UTC.to_datetime(instant);
         Self {
-            year: year_of_era + era * 400 + i64::from(month <= 2),
-            month: month as u8,
-            day: day as u8,
-            hour: (rest / 3_600_000) as u8,
-            minute: (rest / 60_000 % 60) as u8,
-            second: (rest / 1_000 % 60) as u8,
-            millisecond: (rest % 1_000) as u16,
+            year: i64::from(at.year()),
+            month: at.month().unsigned_abs(),
+            day: at.day().unsigned_abs(),
+            hour: at.hour().unsigned_abs(),
+            minute: at.minute().unsigned_abs(),
+            second: at.second().unsigned_abs(),
+            millisecond: at.millisecond().unsigned_abs(),
         }
     }
 }

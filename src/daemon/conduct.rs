@@ -11,6 +11,7 @@ use super::paper::SOFTWARE;
 use super::paper::enter;
 use super::paper::make_good;
 use super::paper::sha256_hex;
+use super::screen::CAUTION;
 use super::screen::Screen;
 use crate::link::Adapter;
 use crate::procedure::hazards;
@@ -125,6 +126,17 @@ pub async fn conduct(task: &Task, adapter: Adapter) -> anyhow::Result<Conducted>
         archive: stored.path,
         sha256,
     })
+}
+
+/// Does a test with a real board on a serial adapter.
+///
+/// # Errors
+/// As [`conduct`].
+pub async fn record(task: &Task, port: &Path) -> anyhow::Result<Conducted> {
+    if !task.quiet {
+        println!("{CAUTION}\n");
+    }
+    conduct(task, Adapter::new(port)).await
 }
 
 /// A run identity that no file in the folder has.

@@ -4,12 +4,16 @@ use super::conduct::Conducted;
 use super::conduct::NamedText;
 use super::conduct::Task;
 use super::conduct::conduct;
+use super::screen::CAUTION;
 use crate::link::Adapter;
 use crate::rehearsal::Pace;
 use crate::rehearsal::SHOP_FILE_NAME;
 use crate::rehearsal::SHOP_TOML;
 use crate::rehearsal::Scenario;
 use crate::rehearsal::VirtualBoard;
+use crate::rehearsal::scenario;
+use crate::rehearsal::scenarios;
+use anyhow::Context;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -22,10 +26,12 @@ const PRACTICE: &str = "practice bench: not a measurement of a real cylinder";
 /// What a rehearsal was asked for.
 #[derive(Debug, Clone)]
 pub struct Rehearse {
-    /// The scenario.
-    pub scenario: Scenario,
-    /// How fast bench time goes.
-    pub pace: Pace,
+    /// Name of the scenario.
+    pub scenario: String,
+    /// Another seed than the scenario's own.
+    pub seed: Option<u64>,
+    /// Times real time; as fast as it can without.
+    pub speed: Option<f64>,
     /// The data folder.
     pub folder: PathBuf,
     /// Another shop file instead of the scenario's own.
@@ -39,19 +45,53 @@ pub struct Rehearse {
 /// # Errors
 /// If settings, disk, register or pseudo-terminal refuse.
 pub async fn rehearse(asked: &Rehearse) -> anyhow::Result<Conducted> {
+    let named = scenario(&asked.scenario).with_context(|| {
+        let known: Vec<&str> = scenarios().iter().map(|s| s.name).collect();
+        format!(
+            "there is no scenario `{}`; there are: {}",
+            asked.scenario,
+            known.join(", ")
+        )
+    })?;
+    let scenario = match asked.seed {
+        Some(seed) => named.with_seed(seed),
+        None => named,
+    };
+    introduce(asked.quiet, &scenario, asked.shop.as_ref());
     let own_shop = || (SHOP_FILE_NAME.to_owned(), SHOP_TOML.to_owned());
     let task = Task {
         setup: (
-            format!("setup of scenario {}", asked.scenario.name),
-            asked.scenario.setup_toml(),
+            format!("setup of scenario {}", scenario.name),
+            scenario.setup_toml(),
         ),
         shop: Some(asked.shop.clone().unwrap_or_else(own_shop)),
         practice: PRACTICE.into(),
-        word: asked.scenario.name.into(),
+        word: scenario.name.into(),
         patience: PATIENCE,
         folder: asked.folder.clone(),
         quiet: asked.quiet,
     };
-    let board = VirtualBoard::start(&asked.scenario, asked.pace)?;
+    let board = VirtualBoard::start(
+        &scenario,
+        asked.speed.map_or(Pace::AsFastAsItCan, Pace::Times),
+    )?;
     conduct(&task, Adapter::new(board.port_path())).await
+}
+
+/// Name and description of each scenario.
+pub fn scenario_list() -> Vec<(&'static str, &'static str)> {
+    scenarios()
+        .iter()
+        .map(|s| (s.name, s.description))
+        .collect()
+}
+
+/// What a person reads before a practice run.
+fn introduce(quiet: bool, scenario: &Scenario, shop: Option<&NamedText>) {
+    if !quiet {
+        let shop = shop.map_or(SHOP_FILE_NAME, |(file, _)| file);
+        println!("PRACTICE BENCH: {}", scenario.description);
+        println!("Limits come from {shop}. The cylinder, its oil and its sensors are invented.\n");
+        println!("{CAUTION}\n");
+    }
 }
