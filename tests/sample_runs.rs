@@ -5,6 +5,7 @@
 
 use std::path::Path;
 use std::path::PathBuf;
+use stillrod::certificate::Record;
 use stillrod::certificate::compose;
 use stillrod::daemon::judge::judge_file;
 use stillrod::daemon::judgement::judged;
@@ -38,7 +39,8 @@ fn compare(expected: &Path, actual: &str) {
     );
 }
 
-fn certificate_text(run: &Path) -> String {
+/// Text of the certificate, and the record.
+fn replayed(run: &Path) -> (String, String) {
     let bytes_file = run.join("adapter.bytes");
     let (setup_toml, shop_toml) = (text(&run.join("setup.toml")), text(&run.join("shop.toml")));
     let shop = Shop::parse("shop.toml", &shop_toml).expect("a shop file");
@@ -61,14 +63,16 @@ fn certificate_text(run: &Path) -> String {
     let recording = recording_from_capture(&bytes, heading, &setup).expect("a recording");
     let judgement = judged(&recording, None).expect("settings that can be used");
     let hash = sha256_hex(&bytes_file).expect("readable");
-    let paper = compose(&facts(
+    let facts = facts(
         &recording,
         &judgement,
         &bytes_file,
         &hash,
         Some("SAMPLE-0001"),
-    ));
-    format!("{}\n{paper:#?}\n", result_text(&judgement))
+    );
+    let paper = compose(&facts);
+    let text = format!("{}\n{paper:#?}\n", result_text(&judgement));
+    (text, Record::from_facts(&facts).to_json_pretty() + "\n")
 }
 
 #[test]
@@ -77,7 +81,9 @@ fn captured_bytes_give_the_certificates_they_gave_before() {
     for entry in std::fs::read_dir(folder()).expect("a folder") {
         let run = entry.expect("an entry").path();
         if run.join("adapter.bytes").exists() {
-            compare(&run.join("expected.txt"), &certificate_text(&run));
+            let (text, record) = replayed(&run);
+            compare(&run.join("expected.txt"), &text);
+            compare(&run.join("record.json"), &record);
             n_runs += 1;
         }
     }
@@ -119,4 +125,20 @@ fn a_measured_decay_of_gas_gives_a_rate_that_knows_it_is_no_line() {
     );
     assert!(upper - lower < 0.006, "{lower} … {upper} says nothing");
     compare(&run.join("expected.txt"), &result_text(&judged.judgement));
+}
+
+/// What README shows of settings is read by the code that reads settings.
+#[test]
+fn the_settings_in_the_readme_can_be_used() {
+    let readme = text(&Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md"));
+    let blocks: Vec<&str> = readme
+        .split("```toml\n")
+        .skip(1)
+        .map(|block| block.split("```").next().unwrap_or_default())
+        .collect();
+    let [setup, shop] = &blocks[..] else {
+        panic!("a setup and a shop file, not {} blocks", blocks.len())
+    };
+    let shop = Shop::parse("README.md", shop).expect("a shop file");
+    Setup::parse("README.md", setup, Some(&shop)).expect("a setup file");
 }

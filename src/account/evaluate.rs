@@ -360,7 +360,7 @@ fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor:
             remedy,
         });
     }
-    budget.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
+    let budget = condensed(budget, start.standard_si);
     let mut figure = Figure::measured(name, start, COVERAGE_FACTOR, stated.at);
     figure.mean_over_hold = Some(Measured {
         standard_si: mean.standard_si.max(floor),
@@ -368,6 +368,29 @@ fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor:
     });
     figure.budget = budget;
     figure
+}
+
+/// The contributions that matter, the largest first; those below one part in a hundred of
+/// the variance stand together in the last line.
+fn condensed(budget: Vec<Contribution>, whole_si: f64) -> Vec<Contribution> {
+    let matters = |c: &Contribution| c.standard_si.powi(2) >= 0.01 * whole_si.powi(2);
+    let (mut large, small): (Vec<Contribution>, Vec<Contribution>) =
+        budget.into_iter().partition(matters);
+    large.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
+    let together = small
+        .iter()
+        .map(|c| c.standard_si.powi(2))
+        .sum::<f64>()
+        .sqrt();
+    if together > 0.0 {
+        let (source, remedy) = ("all others together", "not worth the trouble");
+        large.push(Contribution {
+            source,
+            standard_si: together,
+            remedy,
+        });
+    }
+    large
 }
 
 /// Conditions that flows are stated at, and the ratios that carry them there.
