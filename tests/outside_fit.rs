@@ -6,6 +6,7 @@
 //! means, and how sharp both must be for it to mean anything, is decided there.
 
 mod support {
+    pub mod play;
     pub mod python;
 }
 
@@ -14,36 +15,10 @@ use stillrod::account::Figure;
 use stillrod::account::FigureName;
 use stillrod::archive;
 use stillrod::daemon::judgement::judged;
-use stillrod::daemon::test_run::recording_from_capture;
-use stillrod::recording::Heading;
-use stillrod::recording::Recording;
-use stillrod::rehearsal::SHOP_FILE_NAME;
-use stillrod::rehearsal::SHOP_TOML;
-use stillrod::rehearsal::Scenario;
-use stillrod::rehearsal::bench_bytes;
 use stillrod::rehearsal::scenario;
-use stillrod::settings::Setup;
-use stillrod::settings::Shop;
+use support::play::recording;
 
 const SCRIPT: &str = "independent_fit.py";
-
-fn recording(scenario: &Scenario) -> Recording {
-    let shop = Shop::parse(SHOP_FILE_NAME, SHOP_TOML).expect("a shop");
-    let setup_toml = scenario.setup_toml();
-    let setup = Setup::parse("setup.toml", &setup_toml, Some(&shop)).expect("a setup");
-    let heading = Heading {
-        run_id: format!("{}-1", scenario.name),
-        started_utc_ms: 1_767_225_600_000,
-        time_zone: shop.time_zone,
-        software: env!("CARGO_PKG_VERSION").into(),
-        source: String::new(),
-        setup_toml,
-        shop_toml: SHOP_TOML.into(),
-        practice: scenario.name.into(),
-    };
-    let bytes = bench_bytes(scenario).expect("the bench plays it");
-    recording_from_capture(&bytes, heading, &setup).expect("a recording")
-}
 
 /// Value and expanded uncertainty in the unit of data files; the mean over the hold for
 /// a flow, as the other side makes no guess at how a flow began.

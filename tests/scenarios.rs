@@ -3,38 +3,23 @@
 //! The practice bench has its own physics and shares no equation with the account, so
 //! this is a test of one by the other. `--nocapture` prints the table of DEVELOPERS.md.
 
+mod support {
+    pub mod play;
+}
+
 use std::fmt::Write;
 use stillrod::account::Figure;
 use stillrod::account::FigureName;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
-use stillrod::daemon::test_run::recording_from_capture;
-use stillrod::recording::Heading;
-use stillrod::rehearsal::SHOP_TOML;
 use stillrod::rehearsal::Scenario;
-use stillrod::rehearsal::bench_bytes;
 use stillrod::rehearsal::scenarios;
-use stillrod::settings::Setup;
-use stillrod::settings::Shop;
+use support::play::recording;
 
 const ML_MIN: f64 = 1e-6 / 60.0;
 
 fn play(scenario: &Scenario) -> Judgement {
-    let bytes = bench_bytes(scenario).expect("physics that can be integrated");
-    let shop = Shop::parse("shop", SHOP_TOML).expect("a shop file");
-    let setup = Setup::parse("setup", &scenario.setup_toml(), Some(&shop)).expect("a setup file");
-    let heading = Heading {
-        run_id: scenario.name.into(),
-        started_utc_ms: 0,
-        time_zone: "UTC".into(),
-        software: String::new(),
-        source: String::new(),
-        setup_toml: scenario.setup_toml(),
-        shop_toml: SHOP_TOML.into(),
-        practice: "practice".into(),
-    };
-    let recording = recording_from_capture(&bytes, heading, &setup).expect("a recording");
-    judged(&recording, None).expect("settings that can be used")
+    judged(&recording(scenario), None).expect("settings that can be used")
 }
 
 /// Value, expanded uncertainty and whether the truth lies inside; for the table.

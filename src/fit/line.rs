@@ -110,16 +110,8 @@ mod tests {
     #[test]
     fn the_norris_set_keeps_its_digits() {
         let text = include_str!("../../tests/data/nist_strd/Norris.dat");
-        let rows: Vec<(f64, f64)> = text
-            .lines()
-            .skip(60)
-            .filter_map(|l| {
-                let mut numbers = l.split_whitespace().map(str::parse::<f64>);
-                Some((numbers.next()?.ok()?, numbers.next()?.ok()?))
-            })
-            .collect();
-        assert_eq!(rows.len(), 36);
-        let (y, x): (Vec<f64>, Vec<f64>) = rows.into_iter().unzip();
+        let (y, x) = crate::fit::strd_rows(text);
+        assert_eq!(y.len(), 36);
         let fitted = line(&x, &y).expect("a line");
         assert!((fitted.slope / 1.002_116_818_020_45 - 1.0).abs() < 1e-13);
         assert!((fitted.slope_error / 0.429_796_848_199_937e-3 - 1.0).abs() < 1e-10);

@@ -369,16 +369,8 @@ mod tests {
     #[test]
     fn the_misra_set_reaches_its_certified_values() {
         let text = include_str!("../../tests/data/nist_strd/Misra1a.dat");
-        let rows: Vec<(f64, f64)> = text
-            .lines()
-            .skip(60)
-            .filter_map(|l| {
-                let mut numbers = l.split_whitespace().map(str::parse::<f64>);
-                Some((numbers.next()?.ok()?, numbers.next()?.ok()?))
-            })
-            .collect();
-        assert_eq!(rows.len(), 14);
-        let (y, x): (Vec<f64>, Vec<f64>) = rows.into_iter().unzip();
+        let (y, x) = crate::fit::strd_rows(text);
+        assert_eq!(y.len(), 14);
         let flat = |mean, scale| Prior {
             mean,
             sigma: f64::INFINITY,

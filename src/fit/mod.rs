@@ -25,3 +25,14 @@ pub use map::Vector;
 pub use map::solve;
 pub use noise::NoiseModel;
 pub use noise::noise_model;
+
+/// Rows `y x` of a NIST StRD data file, for the tests of this room.
+#[cfg(test)]
+fn strd_rows(text: &str) -> (Vec<f64>, Vec<f64>) {
+    let row = |line: &str| {
+        let mut numbers = line.split_whitespace().map(str::parse::<f64>);
+        Some((numbers.next()?.ok()?, numbers.next()?.ok()?))
+    };
+    // Data begin at line 61 in every file.
+    text.lines().skip(60).filter_map(row).unzip()
+}
