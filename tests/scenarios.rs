@@ -10,8 +10,12 @@ mod support {
 use std::fmt::Write;
 use stillrod::account::Figure;
 use stillrod::account::FigureName;
+use stillrod::channel::Role;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
+use stillrod::recording::Codes;
+use stillrod::recording::Parts;
+use stillrod::recording::Recording;
 use stillrod::rehearsal::Scenario;
 use stillrod::rehearsal::scenarios;
 use support::play::recording;
@@ -130,4 +134,40 @@ fn a_coarse_position_sensor_gives_a_wider_figure_and_not_a_wrong_one() {
         ));
     }
     assert!(widths[0].0 < widths[2].0, "{widths:?}");
+}
+
+/// A sensor that is stuck makes a leak look like none; it must not pass for that.
+#[test]
+fn a_reading_that_stands_still_to_the_last_step_never_passes() {
+    let scenario = stillrod::rehearsal::scenario("tight-rebuild").expect("a scenario");
+    let whole = recording(&scenario);
+    for stuck in [Role::Position, Role::CapPressure, Role::RodPressure] {
+        let tracks = whole.tracks().iter().cloned().map(|mut track| {
+            if let Codes::Raw(codes) = &mut track.codes
+                && track.channel.role == stuck
+            {
+                let first = codes[0];
+                codes.fill(first);
+            }
+            track
+        });
+        let parts = Parts {
+            heading: whole.heading().clone(),
+            time_s: whole.time_s().to_vec(),
+            tracks: tracks.collect(),
+            gaps: Vec::new(),
+            phases: whole.phases().to_vec(),
+            loss: whole.loss(),
+            ending: whole.ending().clone(),
+        };
+        let recording = Recording::new(parts).expect("rows rise in time");
+        let verdict = judged(&recording, None)
+            .expect("settings that can be used")
+            .verdict;
+        assert_eq!(
+            verdict.outcome.word(),
+            "not_valid",
+            "{stuck:?}: {verdict:?}"
+        );
+    }
 }

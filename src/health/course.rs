@@ -8,6 +8,7 @@ use crate::circuit::RodHold;
 use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::quantity::unit::meter;
+use crate::recording::Codes;
 use crate::recording::Recording;
 use crate::recording::Track;
 
@@ -16,6 +17,9 @@ const END_OF_STROKE_M: f64 = 2e-3;
 
 /// A jump this many times the usual second difference is no movement.
 const STEP_TIMES: f64 = 6.0;
+
+/// Fewer equal readings than this are no sign.
+const N_STUCK: usize = 100;
 
 /// Blocks that a hold is cut into to look for jumps.
 const N_BLOCKS: usize = 40;
@@ -43,6 +47,30 @@ pub(super) fn out_of_range(
             "{} left the range of its sensor during the hold",
             track.channel.role.plain()
         ))
+    })
+}
+
+/// A needed reading that never changes by a single step: live sensors show some noise,
+/// unless their steps are coarse.
+pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) -> Option<Flag> {
+    let values = values(recording, track, window);
+    let first = *values.first()?;
+    if values.len() < N_STUCK || values.iter().any(|v| *v != first) {
+        return None;
+    }
+    let plain = track.channel.role.plain();
+    let (low, high) = track.channel.range_si;
+    let evidence = format!(
+        "{plain} did not change by a single step during the hold: the sensor may be stuck or unplugged; \
+         move it and see whether the reading follows"
+    );
+    // A code of few bits may stand still on a live sensor; the resolution then widens the interval.
+    let is_coarse = matches!(track.codes, Codes::Raw(_))
+        && track.channel.resolution_si() > (high - low) / 4096.0;
+    Some(if is_coarse {
+        Flag::remark(evidence)
+    } else {
+        Flag::voids(evidence)
     })
 }
 

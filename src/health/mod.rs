@@ -11,6 +11,7 @@ mod loss;
 use crate::channel::Role;
 use crate::circuit::Circuit;
 use crate::circuit::Port;
+use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
@@ -65,11 +66,15 @@ pub fn examine(
     let window = (hold.from_s, hold.until_s);
     flags.extend(loss::gaps(recording, window));
     flags.extend(loss::counters(recording));
-    flags.extend(
-        needed(piece, circuit)
-            .into_iter()
-            .filter_map(|role| loss::missing(recording, role)),
-    );
+    for role in needed(piece, circuit) {
+        flags.extend(loss::missing(recording, role));
+        // A rod that is held does not move, and that is no fault.
+        let may_stand =
+            role == Role::Position && matches!(circuit.rod, RodHold::Locked | RodHold::Bottomed);
+        if let Some(track) = recording.track(role).filter(|_| !may_stand) {
+            flags.extend(course::stuck(recording, track, window));
+        }
+    }
     for track in recording.tracks() {
         flags.extend(loss::dropouts(recording, track, window));
         flags.extend(course::out_of_range(recording, track, window));
