@@ -136,38 +136,132 @@ fn a_coarse_position_sensor_gives_a_wider_figure_and_not_a_wrong_one() {
     assert!(widths[0].0 < widths[2].0, "{widths:?}");
 }
 
+/// The recording of a scenario with something changed in its parts.
+fn altered(name: &str, alter: impl FnOnce(&mut Parts)) -> Recording {
+    let whole = recording(&stillrod::rehearsal::scenario(name).expect("a scenario"));
+    let mut parts = Parts {
+        heading: whole.heading().clone(),
+        time_s: whole.time_s().to_vec(),
+        tracks: whole.tracks().to_vec(),
+        gaps: whole.gaps().to_vec(),
+        phases: whole.phases().to_vec(),
+        loss: whole.loss(),
+        ending: whole.ending().clone(),
+    };
+    alter(&mut parts);
+    Recording::new(parts).expect("rows rise in time")
+}
+
+/// Changes the codes of one channel; the function is given row and code.
+fn recode(parts: &mut Parts, role: Role, code: impl Fn(usize, i32) -> i32) {
+    for track in parts.tracks.iter_mut().filter(|t| t.channel.role == role) {
+        if let Codes::Raw(codes) = &mut track.codes {
+            codes
+                .iter_mut()
+                .enumerate()
+                .for_each(|(row, c)| *c = code(row, *c));
+        }
+    }
+}
+
+#[track_caller]
+fn never_passes(what: &str, recording: &Recording) {
+    let verdict = judged(recording, None)
+        .expect("settings that can be used")
+        .verdict;
+    assert_eq!(verdict.outcome.word(), "not_valid", "{what}: {verdict:?}");
+}
+
 /// A sensor that is stuck makes a leak look like none; it must not pass for that.
 #[test]
 fn a_reading_that_stands_still_to_the_last_step_never_passes() {
-    let scenario = stillrod::rehearsal::scenario("tight-rebuild").expect("a scenario");
-    let whole = recording(&scenario);
-    for stuck in [Role::Position, Role::CapPressure, Role::RodPressure] {
-        let tracks = whole.tracks().iter().cloned().map(|mut track| {
-            if let Codes::Raw(codes) = &mut track.codes
-                && track.channel.role == stuck
+    for role in [Role::Position, Role::CapPressure, Role::RodPressure] {
+        let stuck = altered("tight-rebuild", |parts| {
+            let first = match &parts
+                .tracks
+                .iter()
+                .find(|t| t.channel.role == role)
+                .expect("recorded")
+                .codes
             {
-                let first = codes[0];
-                codes.fill(first);
-            }
-            track
+                Codes::Raw(codes) => codes[0],
+                Codes::Si(_) => panic!("a board sends codes"),
+            };
+            // One other code in between does not make it alive.
+            recode(
+                parts,
+                role,
+                |row, _| if row == 9_000 { first + 1 } else { first },
+            );
         });
-        let parts = Parts {
-            heading: whole.heading().clone(),
-            time_s: whole.time_s().to_vec(),
-            tracks: tracks.collect(),
-            gaps: Vec::new(),
-            phases: whole.phases().to_vec(),
-            loss: whole.loss(),
-            ending: whole.ending().clone(),
-        };
-        let recording = Recording::new(parts).expect("rows rise in time");
-        let verdict = judged(&recording, None)
-            .expect("settings that can be used")
-            .verdict;
-        assert_eq!(
-            verdict.outcome.word(),
-            "not_valid",
-            "{stuck:?}: {verdict:?}"
-        );
+        never_passes(role.plain(), &stuck);
     }
+}
+
+/// What contradicts itself is no measurement, whatever its figures say.
+#[test]
+fn a_recording_that_contradicts_its_setup_never_passes() {
+    let setup = |from: &'static str, to: &'static str| {
+        move |parts: &mut Parts| {
+            assert!(parts.heading.setup_toml.contains(from), "{from}");
+            parts.heading.setup_toml = parts.heading.setup_toml.replace(from, to);
+        }
+    };
+    let cases: [(&str, Recording); 5] = [
+        (
+            "somebody pumps it up in the hold",
+            altered("tight-rebuild", |parts| {
+                recode(parts, Role::CapPressure, |row, c| {
+                    if row > 15_000 { c + 2_000 } else { c }
+                })
+            }),
+        ),
+        (
+            "the port is open",
+            altered(
+                "tight-rebuild",
+                setup("cap_port = \"blocked\"", "cap_port = \"open_to_vessel\""),
+            ),
+        ),
+        (
+            "the rod is said to be locked",
+            altered(
+                "piston-seal-bypass",
+                setup("rod = \"pushed_in\"", "rod = \"locked\""),
+            ),
+        ),
+        (
+            "the load is ten times as large",
+            altered(
+                "tight-rebuild",
+                setup("load = \"30 kN\"", "load = \"300 kN\""),
+            ),
+        ),
+        (
+            "the wrong side is said to hold, and movement alone is judged",
+            altered(
+                "tight-rebuild",
+                setup("rod = \"pushed_in\"", "rod = \"pulled_out\""),
+            ),
+        ),
+    ];
+    for (what, recording) in &cases {
+        never_passes(what, recording);
+    }
+}
+
+/// A pressure that rises says nothing of a loss.
+#[test]
+fn a_pressure_that_rises_is_no_pass_for_pressure_loss() {
+    let recording = altered("piston-seal-bypass", |parts| {
+        let limit = "[[limit]]\nid = \"decay\"\nfigure = \"leak_down\"\nvalue = \"1 bar/min\"\nsource = \"test\"\n";
+        parts.heading.shop_toml += limit;
+        let setup = &parts.heading.setup_toml;
+        let at = setup.find("limits = [").expect("limits");
+        parts.heading.setup_toml = format!("{}limits = [\"decay\"]\n", &setup[..at]);
+    });
+    let verdict = judged(&recording, None)
+        .expect("settings that can be used")
+        .verdict;
+    assert_eq!(verdict.outcome.word(), "undecided", "{verdict:?}");
 }

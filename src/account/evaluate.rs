@@ -25,6 +25,7 @@ use super::rate;
 use super::series::HoldSeries;
 use super::solution::Solution;
 use crate::channel::Role;
+use crate::circuit::Circuit;
 use crate::circuit::Path;
 use crate::circuit::Port;
 use crate::cylinder::Chamber;
@@ -163,7 +164,7 @@ fn account(
     let holding_is_live = live[usize::from(holding == Chamber::Rod)];
     if !holding_is_live || series.signal(Role::Position).is_none() {
         evaluation.doubts.push(Doubt::Note {
-            evidence: why_no_account(series, holding, holding_is_live),
+            evidence: why_no_account(series, &subject.circuit, holding, holding_is_live),
         });
         return;
     }
@@ -200,9 +201,18 @@ fn account(
     }
 }
 
-fn why_no_account(series: &HoldSeries, holding: Chamber, holding_is_live: bool) -> String {
+fn why_no_account(
+    series: &HoldSeries,
+    circuit: &Circuit,
+    holding: Chamber,
+    holding_is_live: bool,
+) -> String {
     if series.signal(Role::Position).is_none() {
         return "without position no oil volume can be stated; connect the position sensor".into();
+    }
+    if circuit.port(holding) == Port::OpenToVessel {
+        return "the side that holds the load is open to a vessel, so no oil volume can be stated; correct the setup"
+            .into();
     }
     let side = holding.word();
     match (series.signal(pressure_role(holding)), holding_is_live) {
@@ -506,7 +516,13 @@ fn impossible(across: Across, cap: Option<&Figure>, rod: Option<&Figure>) -> Opt
     };
     match (cap, rod) {
         (Some(cap), _) if across == Across::Forward && cap.upper_si < 0.0 => Some(against("cap")),
-        (_, Some(rod)) if across == Across::Backward && rod.lower_si > 0.0 => Some(against("rod")),
+        (Some(_), Some(rod)) if across == Across::Backward && rod.lower_si > 0.0 => Some(against("rod")),
+        (None, Some(_)) if across == Across::Forward => Some(Doubt::NoFit {
+            evidence: "the rod side is said to hold the load, but the cap side carries the higher pressure; \
+                       correct `rod` in the setup"
+                .into(),
+        }),
+        (None, Some(rod)) if rod.lower_si > 0.0 => Some(against("rod")),
         _ => None,
     }
 }
@@ -552,7 +568,11 @@ fn one_side(subject: &Subject, chamber: Chamber, total: (f64, f64)) -> Vec<Bound
         .piece
         .cylinder()
         .is_some_and(|c| c.kind() != Kind::Plunger);
-    let paths = subject.circuit.external_paths(chamber);
+    let mut paths = subject.circuit.external_paths(chamber);
+    if !has_piston {
+        // A plunger's gland closes the one chamber it has.
+        paths.insert(0, Path::Gland);
+    }
     let mut bounds = Vec::new();
     if has_piston {
         // Towards the cap the bypass is negative (positive is cap to rod).

@@ -39,7 +39,8 @@ pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> Measured {
     // The sensor's zero follows the air around it.
     let drift = signal.errors.zero_si_per_k * ambient_k(span_s);
     let standard =
-        (variance.max(0.0) + (moved * signal.errors.span_relative).powi(2) + drift.powi(2)).sqrt();
+        (not_negative(variance) + (moved * signal.errors.span_relative).powi(2) + drift.powi(2))
+            .sqrt();
     Measured {
         value_si: moved / span_s,
         standard_si: standard / span_s,
@@ -83,4 +84,9 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
 /// Lags of the Bartlett weights: a tenth of the points, so that slow scatter counts.
 fn n_lags(n_points: usize) -> usize {
     (n_points / 10).max(1)
+}
+
+/// A variance that rounding made slightly negative is zero; one that is no number stays none.
+pub(super) fn not_negative(variance: f64) -> f64 {
+    if variance < 0.0 { 0.0 } else { variance }
 }

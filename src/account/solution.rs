@@ -9,6 +9,7 @@ use super::figure::Contribution;
 use super::figure::Measured;
 use super::layout::P;
 use super::layout::budget_group;
+use super::rate::not_negative;
 use super::scatter;
 use crate::fit::FitError;
 use crate::fit::Matrix;
@@ -114,7 +115,7 @@ impl<'a> Solution<'a> {
     pub fn derive(&self, derived: Derived<'_>) -> (Measured, Vec<Contribution>) {
         let gradient = self.gradient(derived);
         let covariance = &self.posterior.covariance;
-        let variance = (gradient.transpose() * covariance * &gradient)[(0, 0)].max(0.0);
+        let variance = not_negative((gradient.transpose() * covariance * &gradient)[(0, 0)]);
         let measured = Measured {
             value_si: derived(&self.posterior.theta),
             standard_si: variance.sqrt(),

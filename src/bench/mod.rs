@@ -34,6 +34,8 @@ pub enum Event {
     GaveUp,
     /// Another board answers on the adapter.
     OtherBoard,
+    /// The board reports a fault that its readings cannot be trusted with, in words.
+    BoardFault(String),
     /// Somebody ended the recording.
     Stopped,
     /// The journal cannot be written, in words.
@@ -115,6 +117,7 @@ impl Bench {
             }
             Event::GaveUp => self.interrupt("the adapter was unplugged and did not come back"),
             Event::OtherBoard => self.interrupt("another board answered on the adapter"),
+            Event::BoardFault(why) => self.interrupt(&why),
             Event::Stopped => self.interrupt("the recording was stopped before its end"),
             Event::DiskFailed(why) => self.interrupt(&format!("the disk failed: {why}")),
         }
@@ -199,6 +202,7 @@ mod tests {
             Event::GaveUp,
             Event::OtherBoard,
             Event::Stopped,
+            Event::BoardFault("supply low".into()),
             Event::DiskFailed("full".into()),
         ] {
             let mut bench = bench();

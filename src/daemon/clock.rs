@@ -48,6 +48,12 @@ pub fn local(utc_ms: i64, time_zone: &str) -> (String, i32) {
     )
 }
 
+/// The day of an instant in UTC, "2026-11-25".
+pub fn utc_date(utc_ms: i64) -> String {
+    let instant = Timestamp::from_millisecond(utc_ms).unwrap_or_default();
+    instant.strftime("%Y-%m-%d").to_string()
+}
+
 /// The stem of a run's file names: UTC and a word.
 pub fn run_id(utc_ms: i64, word: &str) -> String {
     let stamp = Timestamp::from_millisecond(utc_ms).unwrap_or_default();

@@ -4,9 +4,11 @@
 //! Setup and limits are those stored in the recording, word for word, unless others
 //! are given. Pure in all but its place: nothing is read or written here.
 
+use super::clock;
 use crate::account::Evaluation;
 use crate::account::evaluate;
 use crate::health::Flag;
+use crate::health::Weight;
 use crate::health::examine;
 use crate::recording::Recording;
 use crate::settings::SettingsError;
@@ -48,7 +50,8 @@ pub fn judged(
     };
     let setup = Setup::parse("stored setup.toml", &heading.setup_toml, shop.as_ref())?;
     let subject = &setup.subject;
-    let flags = examine(recording, &subject.piece, &subject.circuit, &setup.ratings);
+    let mut flags = examine(recording, &subject.piece, &subject.circuit, &setup.ratings);
+    flags.extend(overdue(recording));
     let evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
     let rule = shop.as_ref().map_or(DecisionRule::Simple, |s| s.rule);
     let verdict = judge(
@@ -64,4 +67,22 @@ pub fn judged(
         evaluation,
         verdict,
     })
+}
+
+/// Calibrations that were due before the test.
+fn overdue(recording: &Recording) -> Vec<Flag> {
+    let tested = clock::utc_date(recording.heading().started_utc_ms);
+    let tracks = recording.tracks().iter().map(|t| &t.channel);
+    tracks
+        // Dates of ISO 8601 sort as text.
+        .filter(|c| !c.papers.due.is_empty() && c.papers.due < tested)
+        .map(|c| Flag {
+            weight: Weight::Remark,
+            evidence: format!(
+                "the calibration of the {} sensor was due on {}",
+                c.role.plain(),
+                c.papers.due
+            ),
+        })
+        .collect()
 }

@@ -21,6 +21,7 @@ use crate::recording::RecordingError;
 use crate::recording::Row;
 use crate::recording::read_journal;
 use crate::settings::Setup;
+use firmware_protocol::BoardFlags;
 use firmware_protocol::Hello;
 
 /// Why a test cannot begin or go on.
@@ -171,7 +172,11 @@ impl TestRun {
                 warnings: vec![why],
                 ..Step::default()
             }),
-            LinkEvent::Hello(_) | LinkEvent::Status(_) => Ok(Step::default()),
+            LinkEvent::Status(status) => Ok(match fault(status.flags) {
+                Some(why) => self.step(Event::BoardFault(why.into()), Vec::new(), loss),
+                None => Step::default(),
+            }),
+            LinkEvent::Hello(_) => Ok(Step::default()),
         }
     }
 
@@ -205,6 +210,17 @@ impl TestRun {
             }
         }
         step
+    }
+}
+
+/// A report of the board that makes its readings worthless, in words.
+fn fault(flags: BoardFlags) -> Option<&'static str> {
+    if flags.contains(BoardFlags::SUPPLY_LOW) {
+        Some("the board reports that the supply of the sensors is low; check it and test again")
+    } else if flags.contains(BoardFlags::CLOCK_FAULT) {
+        Some("the board reports that its clock is at fault; restart it and test again")
+    } else {
+        None
     }
 }
 

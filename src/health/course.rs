@@ -4,7 +4,10 @@
 use super::Flag;
 use crate::channel::Role;
 use crate::circuit::Circuit;
+use crate::circuit::Port;
 use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
+use crate::cylinder::Cylinder;
 use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::quantity::unit::meter;
@@ -18,8 +21,28 @@ const END_OF_STROKE_M: f64 = 2e-3;
 /// A jump this many times the usual second difference is no movement.
 const STEP_TIMES: f64 = 6.0;
 
+/// No gauge pressure lies below vacuum; the rest is for the sensor's zero.
+const BELOW_VACUUM_PA: f64 = -1.3e5;
+
+/// An open port carries no more than this, Pa gauge.
+const OPEN_PA: f64 = 2e5;
+
+/// A held rod moves no more than this, m.
+const HELD_M: f64 = 0.2e-3;
+
+/// Part of the load by which the pressures may miss it: friction and a rough figure.
+const LOAD_REMARK: f64 = 0.25;
+const LOAD_VOIDS: f64 = 0.5;
+
 /// Fewer equal readings than this are no sign.
-const N_STUCK: usize = 100;
+const N_STUCK: usize = 32;
+
+/// Equal readings over this part of the hold are a sign.
+const STUCK_PART: f64 = 0.2;
+
+/// A jump of pressure below this, Pa or part of the pressure, is no handling of the piece.
+const STEP_PA: f64 = 0.1e5;
+const STEP_PART: f64 = 2e-3;
 
 /// Blocks that a hold is cut into to look for jumps.
 const N_BLOCKS: usize = 40;
@@ -39,9 +62,13 @@ pub(super) fn out_of_range(
     let (low, high) = track.channel.range_si;
     // Sensors of every kind read a little beyond their range (a slight vacuum is real).
     let margin = 0.02 * (high - low);
+    let floor = match track.channel.role {
+        Role::CapPressure | Role::RodPressure => BELOW_VACUUM_PA.max(low - margin),
+        _ => low - margin,
+    };
     let beyond = values(recording, track, window)
         .into_iter()
-        .any(|v| v < low - margin || v > high + margin);
+        .any(|v| v < floor || v > high + margin);
     beyond.then(|| {
         Flag::voids(format!(
             "{} left the range of its sensor during the hold",
@@ -54,19 +81,27 @@ pub(super) fn out_of_range(
 /// unless their steps are coarse.
 pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) -> Option<Flag> {
     let values = values(recording, track, window);
-    let first = *values.first()?;
-    if values.len() < N_STUCK || values.iter().any(|v| *v != first) {
+    let (mut longest, mut run) = (0, 1);
+    for pair in values.windows(2) {
+        run = if pair[0] == pair[1] { run + 1 } else { 1 };
+        longest = longest.max(run);
+    }
+    if longest < N_STUCK.max((STUCK_PART * values.len() as f64) as usize) {
         return None;
     }
     let plain = track.channel.role.plain();
     let (low, high) = track.channel.range_si;
+    let part = 100.0 * longest as f64 / values.len() as f64;
     let evidence = format!(
-        "{plain} did not change by a single step during the hold: the sensor may be stuck or unplugged; \
-         move it and see whether the reading follows"
+        "{plain} did not change by a single step over {part:.0} % of the hold: the sensor may be stuck or \
+         unplugged; move it and see whether the reading follows"
     );
-    // A code of few bits may stand still on a live sensor; the resolution then widens the interval.
-    let is_coarse = matches!(track.codes, Codes::Raw(_))
-        && track.channel.resolution_si() > (high - low) / 4096.0;
+    // A code of few bits may stand still on a live sensor; its steps then widen the interval.
+    let scale = match track.codes {
+        Codes::Raw(_) => high - low,
+        Codes::Si(_) => 2.0 * values.iter().fold(0.0f64, |a, v| a.max(v.abs())),
+    };
+    let is_coarse = track.channel.resolution_si() > scale / 4096.0;
     Some(if is_coarse {
         Flag::remark(evidence)
     } else {
@@ -77,7 +112,10 @@ pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) ->
 /// A jump of one reading between neighbouring blocks that the rest of the hold does
 /// not show: a slipped sensor or a stick-slip of the seal.
 pub(super) fn step(recording: &Recording, track: &Track, window: (f64, f64)) -> Option<Flag> {
-    if track.channel.role != Role::Position {
+    if matches!(
+        track.channel.role,
+        Role::OilTemperature | Role::WallTemperature
+    ) {
         return None;
     }
     let values = values(recording, track, window);
@@ -100,13 +138,27 @@ pub(super) fn step(recording: &Recording, track: &Track, window: (f64, f64)) -> 
         .flatten()
         .filter_map(|i| bends.get(i))
         .any(|neighbour| -neighbour * bends[at].signum() > 0.3 * bends[at].abs());
-    (bends[at].abs() > STEP_TIMES * usual && bends_back).then(|| {
+    // Pressure wanders a little with every breath of air; only what is felt counts.
+    let least = match track.channel.role {
+        Role::Position => 0.0,
+        _ => STEP_PA.max(STEP_PART * means[at].abs()),
+    };
+    let size = bends[at].abs();
+    (size > least.max(STEP_TIMES * usual) && bends_back).then(|| {
         let t = (at + 1) as f64 / means.len() as f64 * (window.1 - window.0);
-        Flag::voids(format!(
-            "position jumps by about {:.3} mm, {t:.0} s into the hold: the sensor slipped or the rod stuck; \
-             fasten the sensor and hold again",
-            bends[at].abs() * 1e3
-        ))
+        Flag::voids(match track.channel.role {
+            Role::Position => format!(
+                "position jumps by about {:.3} mm, {t:.0} s into the hold: the sensor slipped or the rod stuck; \
+                 fasten the sensor and hold again",
+                size * 1e3
+            ),
+            _ => format!(
+                "{} jumps by about {:.2} bar, {t:.0} s into the hold: it was pumped up, let off or knocked; \
+                 leave it alone and hold again",
+                track.channel.role.plain(),
+                size / 1e5
+            ),
+        })
     })
 }
 
@@ -153,5 +205,86 @@ pub(super) fn end_of_stroke(
              hold in mid-stroke"
                 .into(),
         )
+    })
+}
+
+/// Readings that contradict what the setup says of ports, rod and load.
+pub(super) fn contradictions(
+    recording: &Recording,
+    piece: &Piece,
+    circuit: &Circuit,
+    window: (f64, f64),
+) -> Vec<Flag> {
+    let mean = |role| {
+        let values = values(recording, recording.track(role)?, window);
+        (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+    };
+    let (cap, rod) = (mean(Role::CapPressure), mean(Role::RodPressure));
+    let mut flags = Vec::new();
+    for (chamber, pressure) in [(Chamber::Cap, cap), (Chamber::Rod, rod)] {
+        if let Some(pressure) =
+            pressure.filter(|p| circuit.port(chamber) == Port::OpenToVessel && *p > OPEN_PA)
+        {
+            flags.push(Flag::voids(format!(
+                "the {} port is said to be open to a vessel, but its end carries {:.1} bar; correct the setup",
+                chamber.word(),
+                pressure / 1e5
+            )));
+        }
+    }
+    flags.extend(
+        piece
+            .cylinder()
+            .and_then(|cylinder| load_not_carried(cylinder, circuit, cap, rod)),
+    );
+    flags.extend(held_but_moving(recording, circuit, window));
+    flags
+}
+
+/// Pressures that do not carry the declared load.
+fn load_not_carried(
+    cylinder: &Cylinder,
+    circuit: &Circuit,
+    cap: Option<f64>,
+    rod: Option<f64>,
+) -> Option<Flag> {
+    let (load, sign) = match circuit.rod {
+        RodHold::PushedIn { load: Some(load) } => (load.value, 1.0),
+        RodHold::PulledOut { load: Some(load) } => (load.value, -1.0),
+        _ => return None,
+    };
+    let carried = cap.unwrap_or(0.0) * cylinder.cap_area().value
+        - rod.unwrap_or(0.0) * cylinder.annulus_area().value;
+    let off = (sign * carried - load).abs() / load.abs();
+    let evidence = || {
+        format!(
+            "the pressures carry {:.1} kN, the setup says {:.1} kN: check the load, the unit of the pressures, and \
+             whether the sensors are swapped",
+            sign * carried / 1e3,
+            load / 1e3
+        )
+    };
+    match off {
+        off if off > LOAD_VOIDS => Some(Flag::voids(evidence())),
+        off if off > LOAD_REMARK => Some(Flag::remark(evidence())),
+        _ => None,
+    }
+}
+
+/// A rod that is said to be held and is seen to move.
+fn held_but_moving(recording: &Recording, circuit: &Circuit, window: (f64, f64)) -> Option<Flag> {
+    if !matches!(circuit.rod, RodHold::Locked | RodHold::Bottomed) {
+        return None;
+    }
+    let track = recording.track(Role::Position)?;
+    let x = values(recording, track, window);
+    let tenth = (x.len() / 10).max(1);
+    let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len().max(1) as f64;
+    let moved = mean(&x[x.len().saturating_sub(tenth)..]) - mean(&x[..tenth.min(x.len())]);
+    (moved.abs() > HELD_M + 2.0 * track.channel.resolution_si()).then(|| {
+        Flag::voids(format!(
+            "the rod is said to be held, but it moved {:.2} mm during the hold; correct the setup or the stop",
+            moved * 1e3
+        ))
     })
 }

@@ -13,6 +13,7 @@ use crate::circuit::Circuit;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
+use crate::cylinder::Kind;
 use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::procedure::HOLD;
@@ -80,6 +81,7 @@ pub fn examine(
         flags.extend(course::out_of_range(recording, track, window));
         flags.extend(course::step(recording, track, window));
     }
+    flags.extend(course::contradictions(recording, piece, circuit, window));
     flags.extend(course::over_rating(recording, ratings));
     flags.extend(course::end_of_stroke(recording, piece, circuit, window));
     flags
@@ -93,9 +95,10 @@ fn needed(piece: &Piece, circuit: &Circuit) -> Vec<Role> {
     };
     let holding = circuit.holding_chamber();
     let mut roles = vec![pressure(holding)];
-    if piece.cylinder().is_some() {
+    if let Some(cylinder) = piece.cylinder() {
         roles.push(Role::Position);
-        if circuit.port(holding.other()) != Port::OpenToVessel {
+        // A plunger has no second chamber.
+        if cylinder.kind() != Kind::Plunger && circuit.port(holding.other()) != Port::OpenToVessel {
             roles.push(pressure(holding.other()));
         }
     }

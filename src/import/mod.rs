@@ -38,7 +38,7 @@ const N_ROWS_MAX: usize = 20_000_000;
 #[derive(Debug, thiserror::Error)]
 pub enum ImportError {
     /// The file is not a table of text.
-    #[error("{file}: {source}; export it as plain text, separated by commas")]
+    #[error("{file} is no table; export it as plain text, separated by commas")]
     Table {
         /// The file.
         file: String,
@@ -71,6 +71,18 @@ pub enum ImportError {
         /// The known stems.
         known: String,
     },
+    /// Two columns measure the same.
+    #[error(
+        "{file}, line {line}: column `{column}` stands twice, or the same in another unit; keep one of them"
+    )]
+    Twice {
+        /// The file.
+        file: String,
+        /// The line.
+        line: u64,
+        /// The later column.
+        column: String,
+    },
     /// A column that must be there is not.
     #[error("{file}: column `{column}` is missing; {remedy}")]
     Missing {
@@ -96,7 +108,7 @@ pub enum ImportError {
         why: &'static str,
     },
     /// The rows make no recording.
-    #[error("{file}, line {line}: {source}")]
+    #[error("{file}, line {line}")]
     Rows {
         /// The file.
         file: String,
@@ -192,6 +204,17 @@ fn columns(file: &str, line: u64, header: &csv::StringRecord) -> Result<Vec<Colu
         })
         .collect();
     let columns = columns?;
+    if let Some(twice) = columns
+        .iter()
+        .enumerate()
+        .find(|(i, c)| columns[..*i].iter().any(|o| o.role == c.role))
+    {
+        return Err(ImportError::Twice {
+            file: file.into(),
+            line,
+            column: twice.1.name.clone(),
+        });
+    }
     if columns.iter().all(|c| c.role.is_some()) {
         return Err(ImportError::Missing {
             file: file.into(),
@@ -357,7 +380,7 @@ fn course(time_s: &[f64], step: f64, plan: &HoldPlan) -> (Vec<PhaseMark>, Ending
 fn channel(column: &Column, role: Role, sensor: &ColumnSensor, values: &[f64]) -> Channel {
     let resolution = sensor
         .resolution_si
-        .unwrap_or_else(|| smallest_step(values));
+        .unwrap_or_else(|| smallest_step(role, values));
     Channel {
         role,
         label: column.name.clone(),
@@ -366,16 +389,31 @@ fn channel(column: &Column, role: Role, sensor: &ColumnSensor, values: &[f64]) -
             si_per_code: resolution,
         },
         good_codes: (i32::MIN, i32::MAX),
-        range_si: (f64::MIN, f64::MAX),
+        range_si: possible(role),
         errors: sensor.errors,
         papers: sensor.papers.clone(),
     }
 }
 
+/// What a reading of a role can be at all; beyond it the column has another unit or the
+/// logger failed. Gauge pressure cannot lie below vacuum.
+fn possible(role: Role) -> (f64, f64) {
+    match role {
+        Role::CapPressure | Role::RodPressure => (-1.0e5, 4_000e5),
+        Role::Position => (-1.0, 50.0),
+        Role::OilTemperature | Role::WallTemperature => (213.15, 473.15),
+    }
+}
+
 /// The smallest difference between two values, taken as the logger's resolution; at
 /// least a part in a thousand million of the largest.
-fn smallest_step(values: &[f64]) -> f64 {
-    let mut sorted: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
+fn smallest_step(role: Role, values: &[f64]) -> f64 {
+    let (low, high) = possible(role);
+    let mut sorted: Vec<f64> = values
+        .iter()
+        .copied()
+        .filter(|v| (low..=high).contains(v))
+        .collect();
     sorted.sort_by(f64::total_cmp);
     let largest = sorted.iter().fold(0.0f64, |a, v| a.max(v.abs()));
     let least = (1e-9 * largest).max(f64::MIN_POSITIVE);

@@ -37,7 +37,12 @@ fn read(text: &str) -> Result<Recording, ImportError> {
 
 #[track_caller]
 fn refused(text: &str, parts: &[&str]) {
-    let message = read(text).expect_err(text).to_string();
+    let error = read(text).expect_err(text);
+    let causes = std::iter::successors(Some(&error as &dyn std::error::Error), |e| e.source());
+    let message = causes
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(": ");
     for part in parts {
         assert!(message.contains(part), "{message} should say {part}");
     }

@@ -246,7 +246,8 @@ impl Link {
                 self.asked + PAUSE
             }
         };
-        let is_lost = self.is_away && !is_known;
+        // A board that is silent on an open line is lost as one that was pulled.
+        let is_lost = self.is_away;
         let enough = self.heard + self.patience;
         if is_lost && now >= enough {
             self.line = Line::GivenUp;

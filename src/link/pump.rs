@@ -1,7 +1,8 @@
 //! The two tasks of an open adapter: one only reads, one only writes.
 //!
-//! Bytes go into a ring of fixed size. If nobody empties it in time the newest bytes
-//! are dropped and counted; the frame they belonged to then fails its checksum.
+//! Bytes go into a ring of fixed size. While it is full nothing more is read for a while, so
+//! that a sender that can wait does; if nobody empties it in time the newest bytes are dropped
+//! and counted, and the frame they belonged to then fails its checksum.
 //!
 //! Invariants: a task that met an end or an error never touches the adapter again; when
 //! the pump is dropped both tasks end and the adapter is closed.
@@ -29,6 +30,10 @@ use tokio::task::JoinHandle;
 
 /// Bytes that wait to be decoded: 20 s of a 115 200 baud line, a quarter second of a fast USB board.
 pub(super) const RING_BYTES: usize = 256 * 1024;
+
+/// How long a full ring is waited for before bytes are dropped, and the pause between two looks.
+const FULL_LIMIT: Duration = Duration::from_secs(2);
+const FULL_PAUSE: Duration = Duration::from_millis(1);
 
 /// Requests that wait to be written. More are dropped; a request is asked again.
 const MAX_REQUESTS: usize = 8;
@@ -140,7 +145,7 @@ async fn read_all(mut stream: impl AsyncRead + Unpin, mut ring: HeapProd<u8>, sh
         match stream.read(&mut buffer).await {
             Ok(0) => return shared.end("the adapter was unplugged".into()),
             Ok(n_read) => {
-                let n_kept = ring.push_slice(&buffer[..n_read]);
+                let n_kept = push_in_time(&mut ring, &buffer[..n_read], &shared).await;
                 let n_overrun = (n_read - n_kept) as u64;
                 shared.n_overrun.fetch_add(n_overrun, Ordering::Relaxed);
                 shared.news.notify_one();
@@ -151,6 +156,19 @@ async fn read_all(mut stream: impl AsyncRead + Unpin, mut ring: HeapProd<u8>, sh
             Err(error) => return shared.end(in_words(&error)),
         }
     }
+}
+
+/// Puts bytes into the ring as it is emptied; returns how many found room in time.
+async fn push_in_time(ring: &mut HeapProd<u8>, bytes: &[u8], shared: &Shared) -> usize {
+    let mut n_kept = ring.push_slice(bytes);
+    let mut waited = Duration::ZERO;
+    while n_kept < bytes.len() && waited < FULL_LIMIT {
+        shared.news.notify_one();
+        tokio::time::sleep(FULL_PAUSE).await;
+        waited += FULL_PAUSE;
+        n_kept += ring.push_slice(&bytes[n_kept..]);
+    }
+    n_kept
 }
 
 async fn write_all(

@@ -424,6 +424,13 @@ fn sensor(
         span_relative: t.span_uncertainty_percent / 100.0,
         zero_si_per_k: optional(&t.zero_drift_per_k)?.unwrap_or(0.0),
     };
+    if !t.due.is_empty() && t.due.parse::<jiff::civil::Date>().is_err() {
+        let message = format!(
+            "sensors.{word}: due `{}` is no date; write it as 2027-03-31",
+            t.due
+        );
+        return Err(source.error(table, message));
+    }
     let sane = errors.zero_si >= 0.0
         && errors.zero_si_per_k >= 0.0
         && (0.0..0.2).contains(&errors.span_relative);

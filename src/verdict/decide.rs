@@ -46,7 +46,7 @@ pub fn judge(
     let judged: Vec<Judged> = limits
         .iter()
         .map(|limit| match (&evaluation, is_void) {
-            (Ok(evaluation), false) => one(evaluation, limit, rule, &misfits),
+            (Ok(evaluation), false) => believed(one(evaluation, limit, rule, &misfits), &misfits),
             (Ok(evaluation), true) => Judged {
                 outcome: Outcome::NotValid,
                 reason: "the measurement is not valid".into(),
@@ -71,6 +71,19 @@ pub fn judge(
         judged,
         reasons,
         rule,
+    }
+}
+
+/// While the account finds that something deceives, nothing passes; what is over a limit by
+/// its own sensor stays so.
+fn believed(judged: Judged, misfits: &[&str]) -> Judged {
+    match misfits.first() {
+        Some(why) if judged.outcome == Outcome::Pass => Judged {
+            outcome: Outcome::NotValid,
+            reason: format!("{}, but {why}", judged.reason),
+            ..judged
+        },
+        _ => judged,
     }
 }
 
@@ -127,14 +140,10 @@ fn leak(name: FigureName, si: f64) -> f64 {
 
 fn one(evaluation: &Evaluation, limit: &Limit, rule: DecisionRule, misfits: &[&str]) -> Judged {
     let Some(figure) = evaluation.figure(limit.figure) else {
-        let plain = limit.figure.plain();
         if let Some(why) = misfits.first() {
-            return not_valid(limit, format!("{plain}: not stated, {why}"));
+            return not_valid(limit, format!("not stated: {why}"));
         }
-        return not_valid(
-            limit,
-            format!("{plain}: this hold gives no such figure; see what is missing above"),
-        );
+        return not_valid(limit, "this hold gives no such figure".into());
     };
     if let Some(reason) = stated_elsewhere(figure, limit) {
         return Judged {
@@ -180,6 +189,19 @@ fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
     let (Some(found), Some(expanded)) = (judged.number, judged.expanded) else {
         return judged;
     };
+    if !(found.is_finite() && expanded.is_finite()) {
+        return not_valid(
+            limit,
+            "the figure has no finite value or uncertainty".into(),
+        );
+    }
+    if limit.figure == FigureName::LeakDown && figure.upper_si < 0.0 {
+        let reason = "the pressure rose during the hold: a loss of pressure cannot be judged";
+        return Judged {
+            reason: reason.into(),
+            ..judged
+        };
+    }
     let standard = (expanded / figure.coverage_factor).max(f64::MIN_POSITIVE);
     // Conformance probability (JCGM 106, 7), normal: of a one-sided limit, or of a size.
     let below = normal_cdf((limit.number - found) / standard);
@@ -192,9 +214,10 @@ fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
     judged.probability_within = Some(within);
     let (passes, fails) = match rule {
         DecisionRule::Simple => (found <= limit.number, found > limit.number),
-        DecisionRule::Guarded { probability } => {
-            (within >= probability, 1.0 - within >= probability)
-        }
+        DecisionRule::Guarded { probability } => (
+            within >= probability,
+            found > limit.number && 1.0 - within >= probability,
+        ),
     };
     let text = |v: f64| number(v, expanded);
     let what = format!(
@@ -231,6 +254,9 @@ fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
 
 /// A path that can only be bounded passes wholly below the limit and fails wholly above.
 fn bound(figure: &Figure, limit: &Limit) -> Judged {
+    if !(figure.lower_si.is_finite() && figure.upper_si.is_finite()) {
+        return not_valid(limit, "the figure has no finite bounds".into());
+    }
     let ends =
         [figure.lower_si, figure.upper_si].map(|si| leak(limit.figure, si) / limit.si_per_unit);
     let crosses_zero = figure.lower_si < 0.0 && figure.upper_si > 0.0;
@@ -355,13 +381,13 @@ mod tests {
     fn conformance_probability_is_that_of_the_breakdown_voltage() {
         let mut voltage = limit(-5.40);
         voltage.si_per_unit = 1.0;
-        voltage.figure = FigureName::LeakDown;
+        voltage.figure = FigureName::GlandLeakage;
         let m = Measured {
             value_si: -5.47,
             standard_si: 0.05,
         };
         let found = evaluation(vec![Figure::measured(
-            FigureName::LeakDown,
+            FigureName::GlandLeakage,
             m,
             2.0,
             Conditions::default(),
@@ -371,6 +397,7 @@ mod tests {
     }
 
     #[test]
+
     fn without_a_limit_nothing_is_decided() {
         let verdict = judge(Ok(&measured(0.01, 0.001)), &[], &[], DecisionRule::Simple);
         assert_eq!(verdict.outcome, Outcome::Measured);
