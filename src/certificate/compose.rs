@@ -264,8 +264,9 @@ fn outcome_sentence(facts: &Facts<'_>, speech: Speech) -> String {
         }
         Outcome::NotValid => {
             let reason = facts.verdict.reasons.first();
-            let all = judged.iter().all(|j| j.outcome == Outcome::NotValid);
-            let what = if all {
+            let voided = facts.evaluation.is_none()
+                || facts.flags.iter().any(|flag| flag.weight == Weight::Voids);
+            let what = if voided {
                 "No figure of this hold can be believed."
             } else {
                 "Not every limit could be judged."
