@@ -7,12 +7,14 @@
 use super::Doubt;
 use super::Evaluation;
 use super::Fluid;
-use super::Line;
-use super::LineKind;
 use super::METHOD_VERSION;
 use super::Subject;
 use super::balance::Balance;
-use super::balance::Copy;
+use super::bounds::Across;
+use super::bounds::across;
+use super::bounds::both_sides;
+use super::bounds::impossible;
+use super::bounds::one_side;
 use super::figure::Conditions;
 use super::figure::Contribution;
 use super::figure::Figure;
@@ -21,12 +23,12 @@ use super::figure::Measured;
 use super::findings;
 use super::layout::Layout;
 use super::layout::P;
+use super::lines::lines;
 use super::rate;
 use super::series::HoldSeries;
 use super::solution::Solution;
 use crate::channel::Role;
 use crate::circuit::Circuit;
-use crate::circuit::Path;
 use crate::circuit::Port;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
@@ -475,193 +477,4 @@ fn heat_floor(solution: &Solution<'_>) -> f64 {
     volume * balance.oil.trapped_expansion_per_k() * HEAT_FLOOR_K
         / balance.series.length_s
         / COVERAGE_FACTOR
-}
-
-type Bound = (FigureName, f64, f64);
-
-/// Which way the pressure across the piston acts during the hold.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Across {
-    /// From cap to rod.
-    Forward,
-    /// From rod to cap.
-    Backward,
-    /// Both, one after the other.
-    Reversing,
-}
-
-fn across(series: &HoldSeries) -> Across {
-    let data = |role| series.signal(role).map(|s| series.block_means(&s.smooth));
-    let cap = data(Role::CapPressure).unwrap_or_else(|| vec![0.0; series.n_blocks]);
-    let rod = data(Role::RodPressure).unwrap_or_else(|| vec![0.0; series.n_blocks]);
-    // Pressures that have met may cross by the errors of the sensors.
-    let margin = 0.01 * cap.iter().chain(&rod).fold(0.0f64, |a, p| a.max(p.abs()));
-    let differences: Vec<f64> = cap.iter().zip(&rod).map(|(c, r)| c - r).collect();
-    match (
-        differences.iter().any(|d| *d > margin),
-        differences.iter().any(|d| *d < -margin),
-    ) {
-        (_, false) => Across::Forward,
-        (false, true) => Across::Backward,
-        (true, true) => Across::Reversing,
-    }
-}
-
-/// A side that gains what it can only lose: a sensor, the heat or a supply deceives.
-fn impossible(across: Across, cap: Option<&Figure>, rod: Option<&Figure>) -> Option<Doubt> {
-    let against = |side: &str| Doubt::NoFit {
-        evidence: format!(
-            "the {side} side seems to gain oil against its pressure: a sensor, the heat or an open supply deceives"
-        ),
-    };
-    match (cap, rod) {
-        (Some(cap), _) if across == Across::Forward && cap.upper_si < 0.0 => Some(against("cap")),
-        (Some(_), Some(rod)) if across == Across::Backward && rod.lower_si > 0.0 => Some(against("rod")),
-        (None, Some(_)) if across == Across::Forward => Some(Doubt::NoFit {
-            evidence: "the rod side is said to hold the load, but the cap side carries the higher pressure; \
-                       correct `rod` in the setup"
-                .into(),
-        }),
-        (None, Some(rod)) if rod.lower_si > 0.0 => Some(against("rod")),
-        _ => None,
-    }
-}
-
-/// Both sides accounted for. Cap loss is piston and cap paths, rod gain is piston less rod
-/// paths; outside paths only lose, and the piston leaks the way its pressure acts.
-fn both_sides(subject: &Subject, across: Across, totals: [(f64, f64); 3]) -> Vec<Bound> {
-    let [loss, gain, out] = totals;
-    let (piston, cap_least, rod_least) = match across {
-        Across::Forward => {
-            let least = gain.0.max(0.0);
-            ((least, loss.1.max(least)), 0.0, (-gain.1).max(0.0))
-        }
-        Across::Backward => {
-            let most = loss.1.min(0.0);
-            ((gain.0.min(most), most), loss.0.max(0.0), 0.0)
-        }
-        Across::Reversing => return Vec::new(),
-    };
-    let outside = out.1.max(0.0);
-    let (cap_most, rod_most) = match across {
-        Across::Backward => (outside, outside.min(-gain.0)),
-        Across::Forward | Across::Reversing => (outside.min(loss.1), outside),
-    };
-    let mut bounds = vec![(FigureName::PistonBypass, piston.0, piston.1)];
-    for (chamber, least, most) in [
-        (Chamber::Cap, cap_least, cap_most),
-        (Chamber::Rod, rod_least, rod_most),
-    ] {
-        bounds.extend(external(
-            &subject.circuit.external_paths(chamber),
-            least,
-            most.max(least),
-        ));
-    }
-    bounds
-}
-
-/// One side accounted for: its total can have gone by any of its ways.
-fn one_side(subject: &Subject, chamber: Chamber, total: (f64, f64)) -> Vec<Bound> {
-    let most = total.1.max(0.0);
-    let has_piston = subject
-        .piece
-        .cylinder()
-        .is_some_and(|c| c.kind() != Kind::Plunger);
-    let mut paths = subject.circuit.external_paths(chamber);
-    if !has_piston {
-        // A plunger's gland closes the one chamber it has.
-        paths.insert(0, Path::Gland);
-    }
-    let mut bounds = Vec::new();
-    if has_piston {
-        // Towards the cap the bypass is negative (positive is cap to rod).
-        let ends = if chamber == Chamber::Cap {
-            (0.0, most)
-        } else {
-            (-most, 0.0)
-        };
-        bounds.push((FigureName::PistonBypass, ends.0, ends.1));
-    }
-    let least = if has_piston { 0.0 } else { total.0.max(0.0) };
-    bounds.extend(external(&paths, least, most.max(least)));
-    bounds
-}
-
-/// Bounds of ways that share a total between `least` and `most`.
-fn external(paths: &[Path], least: f64, most: f64) -> Vec<Bound> {
-    let alone = paths.len() == 1;
-    paths
-        .iter()
-        .filter_map(|path| FigureName::from_word(path.figure_word()))
-        .map(|name| (name, if alone { least } else { 0.0 }, most))
-        .collect()
-}
-
-/// Lines of the account chart, by blocks, from nothing at the start of the hold.
-fn lines(solution: &Solution<'_>) -> Vec<Line> {
-    let balance = &solution.balance;
-    let theta = &solution.posterior.theta;
-    let time_s = balance.series.block_times();
-    let state = balance.state(theta, Copy::Raw);
-    let mut lines = Vec::new();
-    let mut add = |kind, volume_m3: Vec<f64>, half_width_m3| {
-        lines.push(Line {
-            kind,
-            time_s: time_s.clone(),
-            volume_m3,
-            half_width_m3,
-        });
-    };
-    let sides = [
-        (
-            balance.layout.cap_live,
-            Chamber::Cap,
-            P::CapLoss,
-            P::OffsetCap,
-            LineKind::CapLost,
-            -1.0,
-        ),
-        (
-            balance.layout.rod_live,
-            Chamber::Rod,
-            P::RodGain,
-            P::OffsetRod,
-            LineKind::RodGained,
-            1.0,
-        ),
-    ];
-    for (_, chamber, side, offset, kind, sign) in sides.into_iter().filter(|(live, ..)| *live) {
-        let oil = balance.oil(theta, chamber, &state);
-        let start = balance.layout.get(theta, offset);
-        let volume = balance
-            .series
-            .block_means(&oil.change)
-            .iter()
-            .map(|m| sign * (m - start))
-            .collect();
-        let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
-        let half = time_s
-            .iter()
-            .map(|t| COVERAGE_FACTOR * mean.standard_si * t)
-            .collect();
-        add(kind, volume, half);
-    }
-    let holding = if balance.layout.cap_live {
-        Chamber::Cap
-    } else {
-        Chamber::Rod
-    };
-    let oil = balance.oil(theta, holding, &state);
-    add(
-        LineKind::Squeeze,
-        balance.series.block_means(&oil.squeeze),
-        Vec::new(),
-    );
-    add(
-        LineKind::Heat,
-        balance.series.block_means(&oil.heat),
-        Vec::new(),
-    );
-    lines
 }

@@ -10,11 +10,13 @@
 mod figure;
 
 mod balance;
+mod bounds;
 mod evaluate;
 mod findings;
 mod forecast;
 mod hand_check;
 mod layout;
+mod lines;
 mod rate;
 mod scatter;
 mod series;
