@@ -133,8 +133,8 @@ fn permission_in_words(mode: u32, gid: u32, groups: &str) -> (String, String) {
             "add the user that runs stillrod to the group: sudo usermod -aG {group} USER, then log out and in again \
              (restart the service)"
         ),
-        _ => "its group may not use it: install the udev rule that comes with the board's host files, then plug \
-              the adapter in again"
+        _ => "its group may not use it: a udev rule must give it to a group such as dialout that you belong to; then \
+              plug the adapter in again"
             .into(),
     };
     (owner, fix)
