@@ -256,6 +256,37 @@ fn a_table_that_would_be_misread_is_refused_with_line_and_column() {
     );
 }
 
+/// A reading that cannot be is no measurement; a wild one outside the hold changes nothing.
+#[test]
+fn an_impossible_reading_in_a_table_is_not_valid() {
+    let desk = Desk::new();
+    let setup = sample("air-chamber-aluminium/setup.toml");
+    let judged = |name: &str, row: &dyn Fn(u32) -> String| {
+        let rows: String = (0..160).map(|t| format!("{t},{}\n", row(t))).collect();
+        let path = desk.write(name, &format!("t_s,p_cap_bar\n{rows}"));
+        let output = stillrod(&["judge", &path, "--setup", &setup]);
+        (status(&output), text(&output.stdout))
+    };
+    let falling = |from: f64, t: u32| {
+        format!(
+            "{:.4}",
+            from - 0.001 * f64::from(t) - 0.0007 * f64::from(t % 3)
+        )
+    };
+    assert_eq!(judged("sound.csv", &|t| falling(7.0, t)).0, 40);
+    let (exit, said) = judged("vacuum.csv", &|t| falling(-490.0, t));
+    assert_eq!(exit, 30, "{said}");
+    let (exit, said) = judged("wild.csv", &|t| {
+        if t == 1 {
+            "1e200".into()
+        } else {
+            falling(7.0, t)
+        }
+    });
+    assert_eq!(exit, 40, "{said}");
+    assert!(said.contains("bar/min") && !said.contains("± –"), "{said}");
+}
+
 #[test]
 fn a_file_that_is_no_recording_is_refused_with_its_name() {
     let desk = Desk::new();

@@ -46,12 +46,14 @@ pub async fn record(
         };
         let step = match keep(&mut journal, &step, clock.seconds()) {
             Ok(()) => step,
-            // The disk may take the ending although it refused the rows.
+            // The disk may take the ending although it refused the rows. Whatever step it
+            // refused, nothing follows: without an ending the journal reads as interrupted.
             Err(error) => {
                 let ending = run.end(Event::DiskFailed(error.to_string()), link.loss());
                 let _ = journal.append(&ending.blocks);
                 Step {
                     warnings: vec![error.to_string()],
+                    is_over: true,
                     ..ending
                 }
             }

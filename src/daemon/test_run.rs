@@ -271,3 +271,62 @@ pub fn recording_from_capture(
     let (parts, _) = read_journal(&journal)?;
     Ok(Recording::new(parts)?)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::recording::Ending;
+    use crate::rehearsal::SHOP_TOML;
+    use crate::rehearsal::bench_bytes;
+    use crate::rehearsal::scenario;
+    use crate::settings::Shop;
+
+    /// Low supply and a faulty clock make readings worthless, however good they look.
+    #[test]
+    fn an_alarm_of_the_board_interrupts_the_recording() {
+        let scenario = scenario("piston-seal-bypass").expect("a scenario");
+        let shop = Shop::parse("shop", SHOP_TOML).expect("a shop file");
+        let setup = Setup::parse("setup", &scenario.setup_toml(), Some(&shop)).expect("a setup");
+        let bytes = bench_bytes(&scenario).expect("physics that can be integrated");
+        for alarm in [BoardFlags::SUPPLY_LOW, BoardFlags::CLOCK_FAULT] {
+            let heading = Heading {
+                run_id: "alarm".into(),
+                started_utc_ms: 0,
+                time_zone: "UTC".into(),
+                software: String::new(),
+                source: String::new(),
+                setup_toml: scenario.setup_toml(),
+                shop_toml: SHOP_TOML.into(),
+                practice: "practice".into(),
+            };
+            let hello = replay(&bytes).find_map(|event| match event {
+                LinkEvent::Hello(hello) => Some(hello),
+                _ => None,
+            });
+            let (mut run, mut journal) =
+                TestRun::begin(heading, &setup, &hello.expect("a board")).expect("begins");
+            let mut is_over = false;
+            for event in replay(&bytes).take(200) {
+                let event = match event {
+                    LinkEvent::Status(status) if run.latest.is_some() => {
+                        LinkEvent::Status(firmware_protocol::Status {
+                            flags: status.flags.with(alarm),
+                            ..status
+                        })
+                    }
+                    other => other,
+                };
+                let step = run.take(event, Loss::default()).expect("rows in order");
+                journal.extend(step.blocks);
+                is_over |= step.is_over;
+            }
+            assert!(is_over, "{alarm:?}");
+            let (parts, _) = read_journal(&journal).expect("a journal");
+            assert!(
+                matches!(parts.ending, Ending::Interrupted(_)),
+                "{:?}",
+                parts.ending
+            );
+        }
+    }
+}

@@ -237,7 +237,7 @@ pub(super) fn contradictions(
             .cylinder()
             .and_then(|cylinder| load_not_carried(cylinder, circuit, cap, rod)),
     );
-    flags.extend(held_but_moving(recording, circuit, window));
+    flags.extend(held_but_moving(recording, piece, circuit, window));
     flags
 }
 
@@ -271,8 +271,13 @@ fn load_not_carried(
     }
 }
 
-/// A rod that is said to be held and is seen to move.
-fn held_but_moving(recording: &Recording, circuit: &Circuit, window: (f64, f64)) -> Option<Flag> {
+/// A rod that is said to be held and is seen to move, or to stand elsewhere.
+fn held_but_moving(
+    recording: &Recording,
+    piece: &Piece,
+    circuit: &Circuit,
+    window: (f64, f64),
+) -> Option<Flag> {
     if !matches!(circuit.rod, RodHold::Locked | RodHold::Bottomed) {
         return None;
     }
@@ -280,6 +285,16 @@ fn held_but_moving(recording: &Recording, circuit: &Circuit, window: (f64, f64))
     let x = values(recording, track, window);
     let tenth = (x.len() / 10).max(1);
     let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len().max(1) as f64;
+    let stroke = piece.cylinder()?.size().stroke.get::<meter>();
+    let at = mean(&x);
+    if circuit.rod == RodHold::Bottomed && at > END_OF_STROKE_M && at < stroke - END_OF_STROKE_M {
+        return Some(Flag::voids(format!(
+            "the piston is said to stand on an end of its stroke, but it stands at {:.0} mm of {:.0} mm; \
+             correct the setup",
+            at * 1e3,
+            stroke * 1e3
+        )));
+    }
     let moved = mean(&x[x.len().saturating_sub(tenth)..]) - mean(&x[..tenth.min(x.len())]);
     (moved.abs() > HELD_M + 2.0 * track.channel.resolution_si()).then(|| {
         Flag::voids(format!(

@@ -428,6 +428,28 @@ mod tests {
     }
 
     #[test]
+    fn a_figure_without_a_finite_uncertainty_is_never_a_pass() {
+        for standard in [f64::NAN, f64::INFINITY] {
+            let _ = check(
+                &measured(0.01, standard),
+                1.0,
+                DecisionRule::Simple,
+                Outcome::NotValid,
+            );
+        }
+    }
+
+    #[test]
+    fn while_something_deceives_nothing_passes_but_a_fail_stands() {
+        let mut found = measured(0.01, 0.001);
+        found.doubts.push(Doubt::NoFit {
+            evidence: "a sensor deceives".into(),
+        });
+        let _ = check(&found, 1.0, DecisionRule::Simple, Outcome::NotValid);
+        let _ = check(&found, 0.005, DecisionRule::Simple, Outcome::Fail);
+    }
+
+    #[test]
     fn a_figure_that_could_not_be_stated_is_never_a_pass() {
         let _ = check(
             &evaluation(Vec::new()),
