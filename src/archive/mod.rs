@@ -17,6 +17,7 @@ mod write;
 pub use read::read;
 pub use write::write;
 
+use hdf5::FileBuilder;
 use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::MutexGuard;
@@ -118,6 +119,18 @@ fn library() -> MutexGuard<'static, ()> {
     // Errors are reported by us, once; not by the library on the terminal.
     hdf5::silence_errors(true);
     guard
+}
+
+/// How files are opened and created: without a lock of the library's own.
+///
+/// A lock goes with the open file, also into every program that this one starts while it
+/// is open; a viewer would then be refused a finished recording for as long as that
+/// program runs, and some network folders know no locks at all. Nothing is lost: a file
+/// is filled under a temporary name and never changes under its final one.
+fn unlocked() -> FileBuilder {
+    let mut files = FileBuilder::new();
+    files.with_fapl(|access| access.file_locking(false));
+    files
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ use super::ArchiveError;
 use super::content;
 use super::layout;
 use super::library;
+use super::unlocked;
 use crate::channel::Calibration;
 use crate::channel::Channel;
 use crate::channel::Role;
@@ -42,10 +43,12 @@ pub fn read(path: &Path) -> Result<Recording, ArchiveError> {
         cause: cause.into(),
     })?;
     let _library = library();
-    let file = File::open(path).map_err(|cause| ArchiveError::NoHdf5 {
-        path: path.into(),
-        cause: cause.into(),
-    })?;
+    let file = unlocked()
+        .open(path)
+        .map_err(|cause| ArchiveError::NoHdf5 {
+            path: path.into(),
+            cause: cause.into(),
+        })?;
     let source = Source { file: &file, path };
     source.check_version()?;
     let n_rows = source.length(layout::TIME, layout::MAX_ROWS)?;

@@ -185,6 +185,26 @@ fn a_file_cut_anywhere_is_no_recording() {
     assert!(n_whole > 1_000);
 }
 
+/// A lock goes with an open file into every program that is started meanwhile: whoever
+/// holds one must neither keep us from reading nor from writing.
+#[test]
+fn a_lock_that_someone_holds_refuses_nobody() {
+    let folder = folder();
+    let path = folder.path().join("run.h5");
+    let recording = recorded(parts(300, &Role::ALL));
+    let part = std::fs::File::create(folder.path().join("run.h5.part")).expect("writable");
+    part.lock().expect("a local disk");
+    write(&recording, &path).expect("written");
+    // The file only changed its name: it is still locked.
+    assert!(
+        std::fs::File::open(&path)
+            .expect("there")
+            .try_lock()
+            .is_err()
+    );
+    assert_eq!(read(&path).expect("readable"), recording);
+}
+
 #[test]
 fn a_missing_file_is_not_called_damaged() {
     let error = read(Path::new("/nowhere/run.h5")).expect_err("no file");

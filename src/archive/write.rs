@@ -8,6 +8,7 @@ use super::Cause;
 use super::content;
 use super::layout;
 use super::library;
+use super::unlocked;
 use crate::recording::Codes;
 use crate::recording::Ending;
 use crate::recording::RECORDING_VERSION;
@@ -76,7 +77,7 @@ fn write_beside(recording: &Recording, path: &Path, beside: &Path) -> Result<(),
 }
 
 fn fill(recording: &Recording, path: &Path) -> hdf5::Result<()> {
-    let file = File::create(path)?;
+    let file = unlocked().create(path)?;
     let heading = recording.heading();
     attr_text(&file, "NX_class", "NXroot")?;
     attr_text(&file, "default", layout::ENTRY)?;
