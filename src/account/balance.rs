@@ -14,8 +14,11 @@ use crate::channel::Role;
 use crate::circuit::Circuit;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
+use crate::fit::Matrix;
+use crate::fit::Prior;
 use crate::fit::Problem;
 use crate::fit::Vector;
+use crate::fit::by_differences;
 use crate::oil::AeratedOil;
 use crate::oil::Oil;
 use crate::oil::PRESSING_HEAT_K_PER_PA;
@@ -398,8 +401,9 @@ impl Problem for Balance<'_> {
         self.evaluate(theta, Copy::Raw)
     }
 
-    fn smooth_residuals(&self, theta: &Vector) -> Vector {
-        self.evaluate(theta, Copy::Broad)
+    /// From smoothed data: noise in the data must not count as information.
+    fn jacobian(&self, theta: &Vector, priors: &[Prior]) -> Matrix {
+        by_differences(&|theta| self.evaluate(theta, Copy::Broad), theta, priors)
     }
 }
 

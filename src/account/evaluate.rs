@@ -27,6 +27,7 @@ use super::lines::lines;
 use super::rate;
 use super::series::HoldSeries;
 use super::solution::Solution;
+use super::term::Term;
 use crate::channel::Role;
 use crate::circuit::Circuit;
 use crate::circuit::Port;
@@ -81,6 +82,18 @@ pub enum EvaluationError {
 /// # Errors
 /// If there is no hold, or hardly any data in it.
 pub fn evaluate(recording: &Recording, subject: &Subject) -> Result<Evaluation, EvaluationError> {
+    evaluate_without(None, recording, subject)
+}
+
+/// The same with one term left out: a wrong evaluation, to see what the term is there for.
+///
+/// # Errors
+/// As [`evaluate`].
+pub fn evaluate_without(
+    without: Option<Term>,
+    recording: &Recording,
+    subject: &Subject,
+) -> Result<Evaluation, EvaluationError> {
     let hold = recording.phase(HOLD).ok_or(EvaluationError::NoHold)?;
     let (from_s, until_s) = (hold.from_s, hold.until_s);
     let sparse = EvaluationError::HoldTooSparse { from_s, until_s };
@@ -102,7 +115,7 @@ pub fn evaluate(recording: &Recording, subject: &Subject) -> Result<Evaluation, 
         evaluation.findings.push(sentence.into());
     }
     if let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) {
-        account(&series, subject, cylinder, oil, &mut evaluation);
+        account(without, &series, subject, cylinder, oil, &mut evaluation);
     }
     evaluation.figures.sort_by_key(|f| f.name);
     Ok(evaluation)
@@ -154,6 +167,7 @@ fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
 }
 
 fn account(
+    without: Option<Term>,
     series: &HoldSeries,
     subject: &Subject,
     cylinder: &Cylinder,
@@ -176,7 +190,7 @@ fn account(
     } else {
         live
     };
-    let layout = Layout::new(cylinder, oil, &subject.circuit, series, live);
+    let layout = Layout::new(cylinder, oil, &subject.circuit, series, live, without);
     let reference = reference_pressures(series);
     let balance = Balance {
         cylinder,

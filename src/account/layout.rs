@@ -6,6 +6,7 @@
 
 use super::rate::ambient_k;
 use super::series::HoldSeries;
+use super::term::Term;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::circuit::Circuit;
@@ -66,12 +67,29 @@ pub(super) struct Layout {
     /// Chamber of the oil probe, if its data take part.
     pub probe: Option<Chamber>,
     parameters: Vec<(P, Prior)>,
+    /// Parameters of the term that is left out, at their expected values.
+    fixed: Vec<(P, f64)>,
+    without: Option<Term>,
 }
 
 impl Layout {
     /// Value of a parameter; zero for one that does not take part.
     pub fn get(&self, theta: &Vector, parameter: P) -> f64 {
-        self.index(parameter).map_or(0.0, |i| theta[i])
+        let fixed = || self.fixed.iter().find(|(p, _)| *p == parameter);
+        match self.index(parameter) {
+            Some(index) => theta[index],
+            None => fixed().map_or(0.0, |(_, value)| *value),
+        }
+    }
+
+    /// The term that is left out, if any.
+    pub fn without(&self) -> Option<Term> {
+        self.without
+    }
+
+    /// Whether `term` is left out.
+    pub fn is_without(&self, term: Term) -> bool {
+        self.without == Some(term)
     }
 
     /// Place of a parameter.
@@ -96,16 +114,21 @@ impl Layout {
         circuit: &Circuit,
         series: &HoldSeries,
         live: [bool; 2],
+        without: Option<Term>,
     ) -> Self {
         let [cap_live, rod_live] = live;
         let probe = circuit
             .probe
-            .filter(|_| series.signal(Role::OilTemperature).is_some());
+            .filter(|_| series.signal(Role::OilTemperature).is_some())
+            // Without heat there is nothing that the probe could tell of.
+            .filter(|_| without != Some(Term::Heat));
         let mut layout = Self {
             cap_live,
             rod_live,
             probe,
             parameters: Vec::new(),
+            fixed: Vec::new(),
+            without,
         };
         let volume = cylinder.volume(Chamber::Cap, cylinder.size().stroke).value;
         let flow = volume * 1e-3 / series.length_s;
@@ -243,6 +266,10 @@ impl Layout {
     }
 
     fn known(&mut self, parameter: P, mean: f64, sigma: f64, range: (f64, f64)) {
+        if self.without.is_some() && self.without == term(parameter) {
+            self.fixed.push((parameter, mean));
+            return;
+        }
         self.parameters.push((
             parameter,
             Prior {
@@ -274,9 +301,9 @@ const NO_ERRORS: SensorErrors = SensorErrors {
     zero_si_per_k: 0.0,
 };
 
-/// Group of a parameter in the uncertainty budget: where it comes from, and what would
-/// shrink it.
-pub(super) fn budget_group(parameter: P) -> (&'static str, &'static str) {
+/// The term that a parameter belongs to; None for what is wanted, and for what must
+/// always be free.
+pub(super) fn term(parameter: P) -> Option<Term> {
     match parameter {
         P::LnTau
         | P::LnTauRod
@@ -285,34 +312,17 @@ pub(super) fn budget_group(parameter: P) -> (&'static str, &'static str) {
         | P::HotRod
         | P::HotSecond
         | P::WallRate
-        | P::WallBend => (
-            "heat still moving in the oil",
-            "let it settle longer, or hold longer",
-        ),
-        P::ProbePart | P::ProbeStart | P::LnLag | P::OffsetProbe => (
-            "oil probe sees only part of the oil",
-            "put the probe deeper into the oil, or hold longer",
-        ),
-        P::Expansion => ("expansion of the oil", "take it from the oil's data sheet"),
-        P::LnStiffness | P::Stiffening | P::LnWall | P::LnHose => (
-            "stiffness of oil, wall and hose",
-            "measure it by a known stroke, and plug at the port instead of a hose end",
-        ),
-        P::Air | P::AirRod => (
-            "air in the oil",
-            "bleed, and pre-charge the rod side to 10 to 20 bar",
-        ),
-        P::DeadCap | P::DeadRod => ("oil volumes", "measure dead volume and position zero"),
-        P::ZeroCap | P::ZeroRod | P::SpanCap | P::SpanRod | P::DriftCap | P::DriftRod => (
-            "pressure sensors",
-            "check zero while vented; a better calibration",
-        ),
-        P::SpanX => ("position sensor span", "a better calibration"),
-        P::Share | P::PistonExponent | P::PortExponent => {
-            ("law of the leak", "hold at a steadier pressure")
+        | P::WallBend => Some(Term::Heat),
+        P::ProbePart | P::ProbeStart | P::LnLag => Some(Term::Probe),
+        P::Expansion => Some(Term::Expansion),
+        P::LnStiffness | P::Stiffening | P::LnWall | P::LnHose => Some(Term::Stiffness),
+        P::Air | P::AirRod => Some(Term::Air),
+        P::DeadCap | P::DeadRod => Some(Term::Volumes),
+        P::ZeroCap | P::ZeroRod | P::SpanCap | P::SpanRod | P::DriftCap | P::DriftRod => {
+            Some(Term::PressureSensors)
         }
-        P::CapLoss | P::RodGain | P::OffsetCap | P::OffsetRod => {
-            ("sensor noise and steps", "hold longer")
-        }
+        P::SpanX => Some(Term::PositionSensor),
+        P::Share | P::PistonExponent | P::PortExponent => Some(Term::LeakLaw),
+        P::CapLoss | P::RodGain | P::OffsetCap | P::OffsetRod | P::OffsetProbe => None,
     }
 }

@@ -21,9 +21,11 @@ mod rate;
 mod scatter;
 mod series;
 mod solution;
+mod term;
 
 pub use evaluate::EvaluationError;
 pub use evaluate::evaluate;
+pub use evaluate::evaluate_without;
 pub use figure::Conditions;
 pub use figure::Contribution;
 pub use figure::Figure;
@@ -34,6 +36,7 @@ pub use forecast::Rest;
 pub use forecast::blocked;
 pub use hand_check::Readings;
 pub use hand_check::by_hand;
+pub use term::Term;
 
 use crate::circuit::Circuit;
 use crate::cylinder::Piece;

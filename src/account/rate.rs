@@ -33,7 +33,7 @@ pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> Measured {
     let times = series.block_times();
     let last = means.len() - 1;
     let span_s = times[last] - times[0];
-    let noise = series.noise_covariance(signal);
+    let noise = series.noise_covariance(signal, None);
     let variance = noise[(0, 0)] + noise[(last, last)] - 2.0 * noise[(0, last)];
     let moved = means[last] - means[0];
     // The sensor's zero follows the air around it.

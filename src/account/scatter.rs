@@ -8,6 +8,7 @@ use super::balance::Balance;
 use super::balance::Copy;
 use super::balance::State;
 use super::series::Signal;
+use super::term::Term;
 use crate::channel::Role;
 use crate::cylinder::Chamber;
 use crate::fit::Matrix;
@@ -47,7 +48,7 @@ pub(super) fn covariance(balance: &Balance<'_>, theta: &Vector) -> (Matrix, Matr
     for (place, chamber) in chambers.iter().enumerate() {
         let answers = answers(balance, theta, *chamber, &state);
         if let Some(signal) = series.signal(answers.pressure) {
-            let k = series.noise_covariance(signal);
+            let k = series.noise_covariance(signal, balance.layout.without());
             let of_pressure = Matrix::from_fn(n, n, |i, j| {
                 answers.to_pressure[i] * k[(i, j)] * answers.to_pressure[j]
             });
@@ -62,12 +63,18 @@ pub(super) fn covariance(balance: &Balance<'_>, theta: &Vector) -> (Matrix, Matr
     }
     if let Some(signal) = series.signal(Role::Position) {
         // The same position noise acts on both chambers.
-        noise += &by_position * series.noise_covariance(signal) * by_position.transpose();
+        noise += &by_position
+            * series.noise_covariance(signal, balance.layout.without())
+            * by_position.transpose();
     }
     if let Some(signal) = series.signal(Role::OilTemperature).filter(|_| with_probe) {
         let at = chambers.len() * n;
         add_probe(&mut noise, at, balance, signal);
         slow(&mut model, at, balance, PROBE_K * PROBE_K);
+    }
+    if balance.layout.is_without(Term::Discrepancy) {
+        // What keeps the matrix positive definite stays.
+        model *= 1e-4;
     }
     (&noise + &model, noise)
 }
@@ -122,7 +129,9 @@ fn answers(balance: &Balance<'_>, theta: &Vector, chamber: Chamber, state: &Stat
 }
 
 fn add_probe(noise: &mut Matrix, at: usize, balance: &Balance<'_>, signal: &Signal) {
-    let k = balance.series.noise_covariance(signal);
+    let k = balance
+        .series
+        .noise_covariance(signal, balance.layout.without());
     let n = balance.series.n_blocks;
     noise.view_mut((at, at), (n, n)).copy_from(&k);
 }

@@ -7,6 +7,7 @@
 //! Invariant: all signals have one value for each bin.
 
 use super::balance::Copy;
+use super::term::Term;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::fit::Matrix;
@@ -129,16 +130,28 @@ impl HoldSeries {
     }
 
     /// Covariance of the block means of a signal by its noise and resolution.
-    pub fn noise_covariance(&self, signal: &Signal) -> Matrix {
+    pub fn noise_covariance(&self, signal: &Signal, without: Option<Term>) -> Matrix {
+        let white = NoiseModel {
+            white: signal.noise.white,
+            slow: Vec::new(),
+        };
+        let noise = match without {
+            Some(Term::SlowNoise) => &white,
+            _ => &signal.noise,
+        };
+        let quantum_sd = match without {
+            Some(Term::Steps) => 0.0,
+            _ => signal.quantum_sd,
+        };
         let by_distance: Vec<f64> = (0..self.n_blocks)
-            .map(|apart| signal.noise.block_covariance(self.bins_per_block, apart))
+            .map(|apart| noise.block_covariance(self.bins_per_block, apart))
             .collect();
         let (t, v) = (self.block_times(), self.block_means(&signal.raw));
         Matrix::from_fn(self.n_blocks, self.n_blocks, |i, j| {
             // Rounding errors of one code step stay the same while the value does.
             let alike = (v[i] - v[j]).abs() / (0.3 * signal.resolution).max(f64::MIN_POSITIVE)
                 + 2.0 * (t[i] - t[j]).abs() / self.length_s;
-            by_distance[i.abs_diff(j)] + signal.quantum_sd.powi(2) * (-alike).exp()
+            by_distance[i.abs_diff(j)] + quantum_sd.powi(2) * (-alike).exp()
         })
     }
 }

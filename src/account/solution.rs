@@ -8,9 +8,10 @@ use super::balance::Copy;
 use super::figure::Contribution;
 use super::figure::Measured;
 use super::layout::P;
-use super::layout::budget_group;
+use super::layout::term;
 use super::rate::not_negative;
 use super::scatter;
+use super::term::Term;
 use crate::fit::FitError;
 use crate::fit::Matrix;
 use crate::fit::Posterior;
@@ -31,6 +32,23 @@ pub(super) struct Solution<'a> {
     whole: Matrix,
     noise: Matrix,
     inverse: Matrix,
+}
+
+/// Variances by source, with what would shrink each.
+#[derive(Default)]
+struct Parts(Vec<(&'static str, &'static str, f64)>);
+
+impl Parts {
+    fn add(&mut self, term: Term, variance: f64) {
+        match self.0.iter_mut().find(|(s, ..)| *s == term.source()) {
+            Some(part) => part.2 += variance,
+            None => self.0.push((term.source(), term.remedy(), variance)),
+        }
+    }
+
+    fn sum(&self) -> f64 {
+        self.0.iter().map(|(.., variance)| variance).sum()
+    }
 }
 
 /// A derived value: how it comes from the parameters.
@@ -105,7 +123,7 @@ impl<'a> Solution<'a> {
                 (sigmas.abs() > NUISANCE_SIGMA_MAX).then(|| {
                     format!(
                         "the data can only be explained by something far out of the usual: {}",
-                        budget_group(parameter).0
+                        term(parameter).map_or("a flow", Term::source)
                     )
                 })
             })
@@ -142,12 +160,7 @@ impl<'a> Solution<'a> {
     /// by σ·(C g)/σ², sensor noise, and what the model leaves out.
     fn budget(&self, gradient: &Vector) -> Vec<Contribution> {
         let answer = &self.posterior.covariance * gradient;
-        let mut parts: Vec<(&'static str, &'static str, f64)> = Vec::new();
-        let mut add =
-            |source, remedy, variance: f64| match parts.iter_mut().find(|(s, ..)| *s == source) {
-                Some(part) => part.2 += variance,
-                None => parts.push((source, remedy, variance)),
-            };
+        let mut parts = Parts::default();
         for (index, (parameter, prior)) in self
             .balance
             .layout
@@ -155,22 +168,16 @@ impl<'a> Solution<'a> {
             .zip(self.balance.layout.priors())
             .enumerate()
         {
-            if prior.sigma.is_finite() {
-                let (source, remedy) = budget_group(parameter);
-                add(source, remedy, (answer[index] / prior.sigma).powi(2));
+            if let Some(term) = term(parameter).filter(|_| prior.sigma.is_finite()) {
+                parts.add(term, (answer[index] / prior.sigma).powi(2));
             }
         }
         let by_data = &self.inverse * &self.posterior.jacobian * &answer;
         let of_noise = (by_data.transpose() * &self.noise * &by_data)[(0, 0)].max(0.0);
-        let (source, remedy) = budget_group(P::CapLoss);
-        add(source, remedy, of_noise);
+        parts.add(Term::SlowNoise, of_noise);
         let whole = (gradient.transpose() * &answer)[(0, 0)];
-        let of_model = (whole - parts.iter().map(|(.., v)| v).sum::<f64>()).max(0.0);
-        parts.push((
-            "what the model leaves out",
-            "hold longer, or at steadier temperature",
-            of_model,
-        ));
+        parts.add(Term::Discrepancy, (whole - parts.sum()).max(0.0));
+        let mut parts = parts.0;
         parts.sort_by(|a, b| b.2.total_cmp(&a.2));
         parts
             .into_iter()

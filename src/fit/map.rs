@@ -43,10 +43,13 @@ pub struct Prior {
 
 /// A model with data: residuals and their Jacobian.
 pub trait Problem {
-    /// Residuals of the raw data at `theta`.
+    /// Residuals at `theta`.
     fn residuals(&self, theta: &Vector) -> Vector;
-    /// Residuals of the smoothed data at `theta`; their derivative is the Jacobian.
-    fn smooth_residuals(&self, theta: &Vector) -> Vector;
+    /// Their derivatives at `theta`, one column for each parameter; by central differences
+    /// of a ten-thousandth of each prior's scale where nothing better is known.
+    fn jacobian(&self, theta: &Vector, priors: &[Prior]) -> Matrix {
+        by_differences(&|theta| self.residuals(theta), theta, priors)
+    }
 }
 
 /// Solution with its covariance.
@@ -140,7 +143,7 @@ fn descend(
         if residuals.iter().any(|r| !r.is_finite()) {
             return Err(FitError::NotFinite);
         }
-        let jacobian = jacobian(problem, priors, theta);
+        let jacobian = problem.jacobian(theta, priors);
         let (hessian, gradient) = normal_equations(&jacobian, &residuals, factor, priors, theta);
         let before = cost(&residuals, factor, priors, theta);
         // Longer steps first; damped ones until the cost falls, or none is left.
@@ -181,7 +184,7 @@ fn polish(
         if residuals.iter().any(|r| !r.is_finite()) {
             return Ok(None);
         }
-        let jacobian = jacobian(problem, priors, &theta);
+        let jacobian = problem.jacobian(&theta, priors);
         let (hessian, gradient) = normal_equations(&jacobian, &residuals, factor, priors, &theta);
         let step =
             damped_step(&hessian, &gradient, priors, &theta, 0.0).ok_or(FitError::Singular)?;
@@ -206,7 +209,7 @@ fn finish(
     if residuals.iter().any(|r| !r.is_finite()) {
         return Err(FitError::NotFinite);
     }
-    let jacobian = jacobian(problem, priors, &theta);
+    let jacobian = problem.jacobian(&theta, priors);
     let (hessian, _) = normal_equations(&jacobian, &residuals, &factor, priors, &theta);
     let covariance = inverse(&hessian, priors).ok_or(FitError::Singular)?;
     let chi2 = cost(&residuals, &factor, priors, &theta);
@@ -219,7 +222,12 @@ fn finish(
     })
 }
 
-fn jacobian(problem: &dyn Problem, priors: &[Prior], theta: &Vector) -> Matrix {
+/// Jacobian of `residuals` at `theta` by central differences.
+pub fn by_differences(
+    residuals: &dyn Fn(&Vector) -> Vector,
+    theta: &Vector,
+    priors: &[Prior],
+) -> Matrix {
     let columns: Vec<Vector> = priors
         .iter()
         .enumerate()
@@ -228,7 +236,7 @@ fn jacobian(problem: &dyn Problem, priors: &[Prior], theta: &Vector) -> Matrix {
             let (mut up, mut down) = (theta.clone(), theta.clone());
             up[index] += h;
             down[index] -= h;
-            (problem.smooth_residuals(&up) - problem.smooth_residuals(&down)) / (2.0 * h)
+            (residuals(&up) - residuals(&down)) / (2.0 * h)
         })
         .collect();
     Matrix::from_columns(&columns)
@@ -359,9 +367,6 @@ mod tests {
                 self.x.len(),
                 rows.map(|(x, y)| theta[0] * (1.0 - (-theta[1] * x).exp()) - y),
             )
-        }
-        fn smooth_residuals(&self, theta: &Vector) -> Vector {
-            self.residuals(theta)
         }
     }
 

@@ -22,6 +22,7 @@ pub use map::Posterior;
 pub use map::Prior;
 pub use map::Problem;
 pub use map::Vector;
+pub use map::by_differences;
 pub use map::solve;
 pub use noise::NoiseModel;
 pub use noise::noise_model;
