@@ -15,12 +15,15 @@ mod evaluate;
 mod findings;
 mod forecast;
 mod hand_check;
+mod heat;
 mod layout;
+mod leaks;
 mod lines;
 mod rate;
 mod scatter;
 mod series;
 mod solution;
+mod sums;
 mod term;
 
 pub use evaluate::EvaluationError;

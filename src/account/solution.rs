@@ -213,8 +213,7 @@ impl<'a> Solution<'a> {
     }
 
     fn flow(&self, theta: &Vector, side: P) -> Vec<f64> {
-        let state = self.balance.state(theta, Copy::Smooth);
-        let flows = self.balance.flows(theta, &state);
+        let flows = self.balance.flows(theta, Copy::Smooth);
         if side == P::CapLoss {
             flows.cap
         } else {
