@@ -144,6 +144,9 @@ pub struct Figure {
     pub measured: Option<Measured>,
     /// Expanded by this factor, the standard uncertainty covers 95 %.
     pub coverage_factor: f64,
+    /// Effective degrees of freedom of the standard uncertainty; None where they are so many
+    /// that it does not matter.
+    pub degrees_of_freedom: Option<f64>,
     /// Lower end of the 95 % interval, or of what is possible.
     pub lower_si: f64,
     /// Upper end of the 95 % interval, or of what is possible.
@@ -169,6 +172,7 @@ impl Figure {
             name,
             measured: Some(measured),
             coverage_factor,
+            degrees_of_freedom: None,
             lower_si: measured.value_si - half,
             upper_si: measured.value_si + half,
             at,
@@ -189,6 +193,7 @@ impl Figure {
             name,
             measured: None,
             coverage_factor,
+            degrees_of_freedom: None,
             lower_si,
             upper_si,
             at,

@@ -26,7 +26,6 @@ use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::unit::second;
 use crate::recording::Ending;
-use crate::verdict::DecisionRule;
 use crate::verdict::Judged;
 use crate::verdict::Outcome;
 
@@ -144,7 +143,7 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         rule: if judged.is_empty() {
             "No limit was chosen, so no decision rule was applied.".into()
         } else {
-            rule(facts.verdict.rule)
+            facts.verdict.rule.sentence()
         },
         uncertainty: "± is the expanded uncertainty, coverage 95 %.".into(),
         cautions: cautions(facts),
@@ -329,25 +328,6 @@ fn remarks(facts: &Facts<'_>, said: &str) -> Vec<String> {
         }
     }
     remarks
-}
-
-fn rule(rule: DecisionRule) -> String {
-    match rule {
-        DecisionRule::Simple => {
-            "Decision rule: the measured value alone is compared with the limit; its uncertainty is \
-             stated but does not decide (simple acceptance)."
-                .into()
-        }
-        DecisionRule::Guarded { probability } => {
-            let percent = number(100.0 * probability, 1.0);
-            let percent = percent.trim_end_matches('0').trim_end_matches('.');
-            format!(
-                "Decision rule: a limit is kept only if the leak is below it with a probability of at least {percent} %, \
-                 broken only if above it with at least {percent} %, else undecided (guard bands, \
-                 JCGM 106)."
-            )
-        }
-    }
 }
 
 fn cautions(facts: &Facts<'_>) -> Vec<String> {

@@ -54,6 +54,7 @@ struct RuleEntry {
     rule: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     probability: Option<f64>,
+    words: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -80,6 +81,8 @@ struct FigureEntry {
     #[serde(skip_serializing_if = "Option::is_none")]
     expanded_uncertainty: Option<f64>,
     coverage_factor: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    degrees_of_freedom: Option<f64>,
     lower: Option<f64>,
     upper: Option<f64>,
     at: AtEntry,
@@ -115,6 +118,7 @@ struct LimitEntry {
     figure: &'static str,
     limit_value: Option<f64>,
     limit_unit: &'static str,
+    acceptance_limit: Option<f64>,
     as_typed: String,
     outcome: &'static str,
     value: Option<f64>,
@@ -211,15 +215,14 @@ fn finite(value: f64) -> Option<f64> {
 }
 
 fn rule(rule: DecisionRule) -> RuleEntry {
-    match rule {
-        DecisionRule::Simple => RuleEntry {
-            rule: "simple",
-            probability: None,
-        },
-        DecisionRule::Guarded { probability } => RuleEntry {
-            rule: "guarded",
-            probability: finite(probability),
-        },
+    let probability = match rule {
+        DecisionRule::Guarded { probability } => finite(probability),
+        DecisionRule::Simple | DecisionRule::WhollyInside => None,
+    };
+    RuleEntry {
+        rule: rule.word(),
+        probability,
+        words: rule.sentence(),
     }
 }
 
@@ -251,6 +254,7 @@ fn figure(figure: &Figure) -> FigureEntry {
         unit: figure.name.metric_unit(),
         expanded_uncertainty: measured.and_then(expanded),
         coverage_factor: finite(figure.coverage_factor),
+        degrees_of_freedom: figure.degrees_of_freedom.and_then(finite),
         lower: in_unit(figure.lower_si),
         upper: in_unit(figure.upper_si),
         at: AtEntry {
@@ -288,6 +292,7 @@ fn limit(judged: &Judged) -> LimitEntry {
         figure: limit.figure.word(),
         limit_value: finite(limit.number),
         limit_unit: limit.unit,
+        acceptance_limit: judged.acceptance.and_then(finite),
         as_typed: limit.text.clone(),
         outcome: judged.outcome.word(),
         value: judged.number.and_then(finite),

@@ -13,7 +13,6 @@ use crate::health::Weight;
 use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
-use crate::verdict::DecisionRule;
 use crate::verdict::Outcome;
 use indicatif::ProgressBar;
 use indicatif::ProgressStyle;
@@ -157,19 +156,9 @@ pub fn result_text(judgement: &Judgement) -> String {
         ));
     }
     if !verdict.judged.is_empty() {
-        line(format!("  {}", rule_text(verdict.rule)));
+        line(format!("  {}", verdict.rule.sentence()));
     }
     out
-}
-
-fn rule_text(rule: DecisionRule) -> String {
-    match rule {
-        DecisionRule::Simple => "Decision rule: the value alone is compared with the limit.".into(),
-        DecisionRule::Guarded { probability } => format!(
-            "Decision rule: pass or fail only where that is at least {:.1} % sure.",
-            probability * 100.0
-        ),
-    }
 }
 
 fn figure_text(figure: &Figure, units: UnitSystem) -> String {

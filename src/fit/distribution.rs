@@ -21,6 +21,13 @@ pub fn student_quantile(probability: f64, freedom: f64) -> f64 {
         .inverse_cdf(probability)
 }
 
+/// Probability that Student's t with `freedom` degrees of freedom (above 0) lies below `z`.
+pub fn student_cdf(z: f64, freedom: f64) -> f64 {
+    StudentsT::new(0.0, 1.0, freedom.max(1.0))
+        .expect("freedom is at least one")
+        .cdf(z)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -43,5 +50,14 @@ mod tests {
     #[test]
     fn student_factor_of_the_end_gauge_is_2_92() {
         assert!((student_quantile(0.995, 16.0) - 2.92).abs() < 0.005);
+    }
+
+    /// Tables of Student's t: 0.95 at 2.132 for 4, 0.975 at 2.228 for 10 degrees of freedom.
+    #[test]
+    fn student_probabilities_are_those_of_the_tables() {
+        for (t, freedom, probability) in [(2.132, 4.0, 0.95), (2.228, 10.0, 0.975)] {
+            assert!((student_cdf(t, freedom) - probability).abs() < 5e-5);
+            assert!((student_cdf(-t, freedom) - 1.0 + probability).abs() < 5e-5);
+        }
     }
 }

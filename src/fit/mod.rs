@@ -10,6 +10,7 @@ mod noise;
 
 pub use distribution::normal_cdf;
 pub use distribution::normal_quantile;
+pub use distribution::student_cdf;
 pub use distribution::student_quantile;
 pub use line::Line;
 pub use line::LineError;

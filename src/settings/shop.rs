@@ -74,6 +74,7 @@ struct DecisionTable {
 enum Rule {
     Simple,
     Guarded,
+    WhollyInside,
 }
 
 #[derive(Deserialize)]
@@ -126,9 +127,10 @@ fn rule(
     let wrong = |message: &str| Err(SettingsError::at(file, text, table.span().start, message));
     match (table.get_ref().rule, table.get_ref().probability) {
         (Rule::Simple, None) => Ok(DecisionRule::Simple),
-        (Rule::Simple, Some(_)) => {
-            wrong("rule \"simple\" takes no probability; remove it or write rule = \"guarded\"")
-        }
+        (Rule::WhollyInside, None) => Ok(DecisionRule::WhollyInside),
+        (Rule::Simple | Rule::WhollyInside, Some(_)) => wrong(
+            "only rule \"guarded\" takes a probability; remove it or write rule = \"guarded\"",
+        ),
         (Rule::Guarded, Some(probability)) if probability > 0.5 && probability < 1.0 => {
             Ok(DecisionRule::Guarded { probability })
         }
@@ -259,6 +261,27 @@ mod tests {
             11,
             "above zero",
         );
+    }
+
+    #[test]
+    fn each_rule_has_its_word() {
+        let shop = |rule: &str| {
+            Shop::parse("shop.toml", &format!("{HEAD}[decision]\n{rule}\n")).map(|s| s.rule)
+        };
+        for (text, rule) in [
+            ("rule = \"simple\"", DecisionRule::Simple),
+            (
+                "rule = \"guarded\"\nprobability = 0.9",
+                DecisionRule::Guarded { probability: 0.9 },
+            ),
+            ("rule = \"wholly_inside\"", DecisionRule::WhollyInside),
+        ] {
+            let found = shop(text).expect(text);
+            assert_eq!(found, rule);
+            assert!(text.contains(found.word()));
+        }
+        let error = shop("rule = \"wholly_inside\"\nprobability = 0.9").expect_err("no use");
+        assert!(error.to_string().contains("takes a probability"), "{error}");
     }
 
     #[test]

@@ -6,9 +6,12 @@
 //! Invariant: a broken, missing or doubtful measurement never becomes a pass, and
 //! a larger leak never has a better outcome.
 
+mod compare;
 mod decide;
+mod rule;
 
 pub use decide::judge;
+pub use rule::DecisionRule;
 
 use crate::account::FigureName;
 use crate::quantity::GaugePressure;
@@ -64,19 +67,6 @@ impl Outcome {
     }
 }
 
-/// How uncertainty counts at the limit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum DecisionRule {
-    /// The value alone decides.
-    Simple,
-    /// Passes only if the leak is below the limit with this probability, fails only
-    /// if it is above it with this probability (JCGM 106 guard bands).
-    Guarded {
-        /// Conformance probability asked for, above 0.5 and below 1.
-        probability: f64,
-    },
-}
-
 /// A limit of the shop, in the unit it was typed in.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Limit {
@@ -113,6 +103,9 @@ pub struct Judged {
     pub expanded: Option<f64>,
     /// Probability that the leak is within the limit, 0 to 1, if it can be said.
     pub probability_within: Option<f64>,
+    /// Largest value that the rule accepts, in the limit's unit; None if there is no value
+    /// to compare, or none could be accepted with its uncertainty.
+    pub acceptance: Option<f64>,
     /// Why, as a sentence.
     pub reason: String,
 }

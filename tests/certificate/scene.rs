@@ -480,6 +480,8 @@ fn verdict(outcome: Outcome) -> Verdict {
         _ => (0.12, "0,12 mL/min", 0.999_999_999),
     };
     let judged = |limit: Limit, outcome, number, expanded, within, reason: &str| Judged {
+        // One-sided guard band for 95 %: 1.645 of 2 standard uncertainties.
+        acceptance: Some(limit.number - 0.82 * expanded),
         limit,
         outcome,
         number: Some(number),
@@ -518,6 +520,7 @@ fn verdict(outcome: Outcome) -> Verdict {
             judged.number = None;
             judged.expanded = None;
             judged.probability_within = None;
+            judged.acceptance = None;
             judged.reason = reason.into();
         }
     }

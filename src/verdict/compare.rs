@@ -1,0 +1,227 @@
+//! One figure against one limit, in the unit the limit was typed in.
+//!
+//! A value is compared by the decision rule; a path that can only be bounded decides
+//! when it lies wholly on one side.
+//!
+//! Invariant: a number that is not finite is never a pass.
+
+use super::DecisionRule;
+use super::Judged;
+use super::Limit;
+use super::Outcome;
+use super::rule::Spread;
+use super::rule::Tolerance;
+use crate::account::Evaluation;
+use crate::account::Figure;
+use crate::account::FigureName;
+use crate::quantity::number;
+
+/// A figure stated this close to the limit's pressure counts as stated at it.
+const PRESSURE_MATCH: f64 = 0.03;
+/// The same for temperature, K.
+const TEMPERATURE_MATCH_K: f64 = 2.0;
+
+/// A limit that nothing can be compared with.
+pub(super) fn not_valid(limit: &Limit, reason: String) -> Judged {
+    Judged {
+        outcome: Outcome::NotValid,
+        reason,
+        ..numbers(None, limit)
+    }
+}
+
+/// The figure's numbers in the limit's unit, not yet decided.
+pub(super) fn numbers(figure: Option<&Figure>, limit: &Limit) -> Judged {
+    let measured = figure.and_then(|f| f.measured.map(|m| (m, f.coverage_factor)));
+    Judged {
+        limit: limit.clone(),
+        outcome: Outcome::Undecided,
+        number: measured.map(|(m, _)| leak(limit.figure, m.value_si) / limit.si_per_unit),
+        expanded: measured.map(|(m, k)| k * m.standard_si / limit.si_per_unit),
+        probability_within: None,
+        acceptance: None,
+        reason: String::new(),
+    }
+}
+
+/// Whether a figure counts in both directions: movement, and oil that passes the piston
+/// either way. Pressure can only be lost, and outside paths can only lose.
+fn counts_both_ways(name: FigureName) -> bool {
+    use FigureName::{CapLoss, Drift, PistonBypass, RodGain};
+    matches!(name, Drift | CapLoss | RodGain | PistonBypass)
+}
+
+/// The size of a leak.
+fn leak(name: FigureName, si: f64) -> f64 {
+    if counts_both_ways(name) { si.abs() } else { si }
+}
+
+/// Compares a figure of the evaluation with its limit.
+pub(super) fn one(
+    evaluation: &Evaluation,
+    limit: &Limit,
+    rule: DecisionRule,
+    misfits: &[&str],
+) -> Judged {
+    let Some(figure) = evaluation.figure(limit.figure) else {
+        if let Some(why) = misfits.first() {
+            return not_valid(limit, format!("not stated: {why}"));
+        }
+        return not_valid(limit, "this hold gives no such figure".into());
+    };
+    if let Some(reason) = stated_elsewhere(figure, limit) {
+        return Judged {
+            reason,
+            ..numbers(Some(figure), limit)
+        };
+    }
+    match figure.measured {
+        Some(_) => value(figure, limit, rule),
+        None => bound(figure, limit),
+    }
+}
+
+/// Why a figure cannot be compared with a limit stated for other conditions.
+fn stated_elsewhere(figure: &Figure, limit: &Limit) -> Option<String> {
+    if let Some(wanted) = limit.at_pressure {
+        match figure.at.p_holding_pa {
+            Some(found) if (found / wanted.pa() - 1.0).abs() <= PRESSURE_MATCH => {}
+            Some(found) => {
+                return Some(format!(
+                    "the limit is for {:.0} bar, the figure is for {:.0} bar: too far apart to carry over",
+                    wanted.bar(),
+                    found / 1e5
+                ));
+            }
+            None => return Some("the limit is for a pressure, and none was measured".into()),
+        }
+    }
+    let wanted = limit.at_temperature?.value;
+    match figure.at.t_oil_k {
+        Some(found) if (found - wanted).abs() <= TEMPERATURE_MATCH_K => None,
+        Some(found) => Some(format!(
+            "the limit is for {:.0} °C oil, the figure is for {:.0} °C: too far apart to carry over",
+            wanted - 273.15,
+            found - 273.15
+        )),
+        None => Some("the limit is for an oil temperature, and none was measured".into()),
+    }
+}
+
+fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
+    let mut judged = numbers(Some(figure), limit);
+    let (Some(found), Some(expanded)) = (judged.number, judged.expanded) else {
+        return judged;
+    };
+    if !(found.is_finite() && expanded.is_finite()) {
+        return not_valid(
+            limit,
+            "the figure has no finite value or uncertainty".into(),
+        );
+    }
+    if limit.figure == FigureName::LeakDown && figure.upper_si < 0.0 {
+        let reason = "the pressure rose during the hold: a loss of pressure cannot be judged";
+        return Judged {
+            reason: reason.into(),
+            ..judged
+        };
+    }
+    let spread = Spread {
+        standard: expanded / figure.coverage_factor,
+        expanded,
+        freedom: figure.degrees_of_freedom,
+    };
+    let tolerance = Tolerance {
+        upper: limit.number,
+        is_size: counts_both_ways(limit.figure),
+    };
+    let within = tolerance.probability(found, spread);
+    judged.probability_within = Some(within);
+    judged.acceptance = rule.acceptance(tolerance, spread);
+    let text = |v: f64| number(v, expanded);
+    let what = format!("{} ± {} {}", text(found), text(expanded), limit.unit);
+    let accepted = match (rule, judged.acceptance) {
+        (DecisionRule::Simple, _) => String::new(),
+        (_, Some(most)) => format!("accepted up to {} {}", text(most), limit.unit),
+        (_, None) => "with this ± no value could be accepted".into(),
+    };
+    let in_brackets = if accepted.is_empty() {
+        String::new()
+    } else {
+        format!(" ({accepted})")
+    };
+    (judged.outcome, judged.reason) = match rule.decides(found, tolerance, spread) {
+        (true, _) => (
+            Outcome::Pass,
+            format!("{what} is within the limit of {}{in_brackets}", limit.text),
+        ),
+        (_, true) => (
+            Outcome::Fail,
+            format!("{what} is over the limit of {}", limit.text),
+        ),
+        _ => {
+            let side = if found <= limit.number {
+                "below"
+            } else {
+                "above"
+            };
+            let reason = format!(
+                "{what} is {side} the limit of {} but too close to decide ({:.0} % sure to be within; {accepted}); \
+                 hold longer or settle longer",
+                limit.text,
+                within * 100.0
+            );
+            (Outcome::Undecided, reason)
+        }
+    };
+    judged
+}
+
+/// A path that can only be bounded passes wholly below the limit and fails wholly above.
+fn bound(figure: &Figure, limit: &Limit) -> Judged {
+    if !(figure.lower_si.is_finite() && figure.upper_si.is_finite()) {
+        return not_valid(limit, "the figure has no finite bounds".into());
+    }
+    let ends =
+        [figure.lower_si, figure.upper_si].map(|si| leak(limit.figure, si) / limit.si_per_unit);
+    let crosses_zero = figure.lower_si < 0.0 && figure.upper_si > 0.0;
+    let least = if crosses_zero {
+        0.0
+    } else {
+        ends[0].min(ends[1])
+    };
+    let most = ends[0].max(ends[1]);
+    let size = (most - least).abs().max(1e-3 * limit.number.abs());
+    let most_text = number(most, size);
+    let (outcome, reason) = if most <= limit.number {
+        (
+            Outcome::Pass,
+            format!(
+                "at most {most_text} {} is within the limit of {}",
+                limit.unit, limit.text
+            ),
+        )
+    } else if least > limit.number {
+        let least_text = number(least, size);
+        (
+            Outcome::Fail,
+            format!(
+                "at least {least_text} {} is over the limit of {}",
+                limit.unit, limit.text
+            ),
+        )
+    } else {
+        let reason = format!(
+            "this path cannot be told apart by this hold alone: it is between {} and {most_text} {}, the limit is {}",
+            number(least, size),
+            limit.unit,
+            limit.text
+        );
+        (Outcome::Undecided, reason)
+    };
+    Judged {
+        outcome,
+        reason,
+        ..numbers(Some(figure), limit)
+    }
+}
