@@ -335,7 +335,7 @@ impl Balance<'_> {
         pieces.shapes.flows(self, theta)
     }
 
-    fn from_pieces(&self, theta: &Vector, copy: Copy, pieces: &Pieces) -> Vector {
+    fn residuals_of(&self, theta: &Vector, copy: Copy, pieces: &Pieces) -> Vector {
         let flows = pieces.shapes.flows(self, theta);
         let cap = self.oil_of(theta, Chamber::Cap, pieces);
         let rod = self.oil_of(theta, Chamber::Rod, pieces);
@@ -397,7 +397,7 @@ pub(super) struct ChamberOil {
 impl Problem for Balance<'_> {
     fn residuals(&self, theta: &Vector) -> Vector {
         let pieces = self.pieces(theta, Copy::Raw, None);
-        self.from_pieces(theta, Copy::Raw, &pieces)
+        self.residuals_of(theta, Copy::Raw, &pieces)
     }
 
     /// From smoothed data: noise in the data must not count as information.
@@ -405,7 +405,7 @@ impl Problem for Balance<'_> {
         let known = self.pieces(theta, Copy::Broad, None);
         let residuals = |near: &Vector| {
             let pieces = self.pieces(near, Copy::Broad, Some((theta, &known)));
-            self.from_pieces(near, Copy::Broad, &pieces)
+            self.residuals_of(near, Copy::Broad, &pieces)
         };
         by_differences(&residuals, theta, priors)
     }

@@ -3,7 +3,7 @@
 use super::Line;
 use super::LineKind;
 use super::balance::Copy;
-use super::evaluate::COVERAGE_FACTOR;
+use super::figure::coverage_factor;
 use super::layout::P;
 use super::solution::Solution;
 use crate::cylinder::Chamber;
@@ -52,7 +52,7 @@ pub(super) fn lines(solution: &Solution<'_>) -> Vec<Line> {
         let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
         let half = time_s
             .iter()
-            .map(|t| COVERAGE_FACTOR * mean.standard_si * t)
+            .map(|t| coverage_factor(None) * mean.standard_si * t)
             .collect();
         add(kind, volume, half);
     }

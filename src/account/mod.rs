@@ -11,6 +11,7 @@ mod figure;
 
 mod balance;
 mod bounds;
+mod conditions;
 mod evaluate;
 mod findings;
 mod forecast;
@@ -25,6 +26,7 @@ mod series;
 mod solution;
 mod sums;
 mod term;
+mod totals;
 
 pub use evaluate::EvaluationError;
 pub use evaluate::evaluate;

@@ -155,6 +155,27 @@ impl HoldSeries {
             .map(|(_, s)| s)
     }
 
+    /// Degrees of freedom of a signal's noise by blocks, as it was estimated.
+    pub fn noise_freedom(&self, signal: &Signal) -> f64 {
+        // Third differences of n means of white noise have n / 2.3 of them.
+        let n_fine = (self.n_blocks * signal.fine_per_block) as f64;
+        let white = signal.noise.white / signal.fine_per_block as f64;
+        let slow = signal.noise.block_covariance(signal.fine_per_block, 0) - white;
+        let of_white = n_fine / 2.3;
+        let of_slow = (n_fine / 25.0 / 2.3).max(2.0);
+        let terms = white.powi(2) / of_white + slow.powi(2) / of_slow;
+        if terms > 0.0 {
+            (white + slow).powi(2) / terms
+        } else {
+            of_white
+        }
+    }
+
+    /// All signals.
+    pub fn signals(&self) -> impl Iterator<Item = &Signal> {
+        self.signals.iter().map(|(_, signal)| signal)
+    }
+
     /// Means over blocks of a fine series.
     pub fn block_means(&self, fine: &[f64]) -> Vec<f64> {
         fine.chunks_exact(self.bins_per_block)

@@ -36,18 +36,18 @@ pub(super) struct Solution<'a> {
 
 /// Variances by source, with what would shrink each.
 #[derive(Default)]
-struct Parts(Vec<(&'static str, &'static str, f64)>);
+struct Parts(Vec<(Term, f64)>);
 
 impl Parts {
     fn add(&mut self, term: Term, variance: f64) {
-        match self.0.iter_mut().find(|(s, ..)| *s == term.source()) {
-            Some(part) => part.2 += variance,
-            None => self.0.push((term.source(), term.remedy(), variance)),
+        match self.0.iter_mut().find(|(own, _)| *own == term) {
+            Some(part) => part.1 += variance,
+            None => self.0.push((term, variance)),
         }
     }
 
     fn sum(&self) -> f64 {
-        self.0.iter().map(|(.., variance)| variance).sum()
+        self.0.iter().map(|(_, variance)| variance).sum()
     }
 }
 
@@ -129,7 +129,7 @@ impl<'a> Solution<'a> {
             })
     }
 
-    /// A derived value with its standard uncertainty and budget, the largest first.
+    /// A derived value with its standard uncertainty and budget.
     pub fn derive(&self, derived: Derived<'_>) -> (Measured, Vec<Contribution>) {
         let gradient = self.gradient(derived);
         let covariance = &self.posterior.covariance;
@@ -177,17 +177,29 @@ impl<'a> Solution<'a> {
         parts.add(Term::SlowNoise, of_noise);
         let whole = (gradient.transpose() * &answer)[(0, 0)];
         parts.add(Term::Discrepancy, (whole - parts.sum()).max(0.0));
-        let mut parts = parts.0;
-        parts.sort_by(|a, b| b.2.total_cmp(&a.2));
+        let freedom = self.noise_freedom();
+        let parts = parts.0.into_iter();
         parts
-            .into_iter()
-            .filter(|(.., variance)| *variance > 1e-4 * whole)
-            .map(|(source, remedy, variance)| Contribution {
-                source,
+            .filter(|(_, variance)| *variance > 0.0)
+            .map(|(term, variance)| Contribution {
+                source: term.source(),
                 standard_si: variance.sqrt(),
-                remedy,
+                degrees_of_freedom: match term {
+                    Term::SlowNoise => Some(freedom),
+                    _ => term.degrees_of_freedom(),
+                },
+                remedy: term.remedy(),
             })
             .collect()
+    }
+
+    /// Degrees of freedom of the noise: those of the channel that knows its own worst.
+    fn noise_freedom(&self) -> f64 {
+        let series = self.balance.series;
+        series
+            .signals()
+            .map(|signal| series.noise_freedom(signal))
+            .fold(f64::INFINITY, f64::min)
     }
 
     /// Mean over the hold of the flow out of the cap side, or into the rod side.

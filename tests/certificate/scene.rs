@@ -352,17 +352,15 @@ fn figure(
         value_si: value * per_unit,
         standard_si: standard * per_unit,
     };
-    let mut figure = Figure::measured(name, measured(value, standard), 2.0, AT);
+    let budget = budget.iter().map(|(source, share, remedy)| Contribution {
+        source,
+        standard_si: share.sqrt() * standard * per_unit,
+        degrees_of_freedom: None,
+        remedy,
+    });
+    let mut figure = Figure::measured(name, measured(value, standard), budget.collect(), AT);
     let is_flow = name.metric_unit() == "mL/min";
     figure.mean_over_hold = is_flow.then(|| measured(0.98 * value, 0.95 * standard));
-    figure.budget = budget
-        .iter()
-        .map(|(source, share, remedy)| Contribution {
-            source,
-            standard_si: share.sqrt() * standard * per_unit,
-            remedy,
-        })
-        .collect();
     figure
 }
 
