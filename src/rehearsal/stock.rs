@@ -114,6 +114,7 @@ pub(super) fn plough_lift() -> Scenario {
         hold_s: 300.0,
         limits: vec![CAP_LOSS, DRIFT],
         senses: senses(Chamber::Cap),
+        samples_per_s: 50,
         faults: Vec::new(),
         expected: Expected::Pass,
     };
@@ -193,6 +194,9 @@ fn specimen(cylinder: Cylinder, motion: RodNature) -> Specimen {
     let slow_s = 0.55 * (0.5 * bore_m).powi(2) / (5.78 * 7.9e-8);
     Specimen {
         cylinder,
+        wall_pa: cylinder
+            .wall_stiffness()
+            .map_or(f64::INFINITY, |stiffness| stiffness.value),
         oil: vg_46(),
         cap: chamber_oil(0.004),
         rod: chamber_oil(0.006),

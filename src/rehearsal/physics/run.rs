@@ -12,6 +12,8 @@ use crate::quantity::unit::kelvin;
 use crate::quantity::unit::meter;
 use crate::rehearsal::physics::chamber::Around;
 use crate::rehearsal::physics::chamber::Chamber;
+use crate::rehearsal::physics::course::Course;
+use crate::rehearsal::physics::course::Node;
 use crate::rehearsal::physics::motion::speed;
 use crate::rehearsal::physics::specimen::Specimen;
 use crate::rehearsal::physics::specimen::WayOut;
@@ -77,6 +79,45 @@ pub struct Instant {
     pub going_kg_per_s: Passed,
 }
 
+/// How many numbers an [`Instant`] is made of, without its time.
+pub(super) const N_NUMBERS: usize = 20;
+
+impl Instant {
+    pub(super) fn numbers(&self) -> [f64; N_NUMBERS] {
+        let (passed, going) = (self.passed_kg.numbers(), self.going_kg_per_s.numbers());
+        let mut all = [0.0; N_NUMBERS];
+        all[..8].copy_from_slice(&[
+            self.p_cap_pa,
+            self.p_rod_pa,
+            self.x_m,
+            self.oil_cap_k,
+            self.oil_rod_k,
+            self.wall_k,
+            self.density_cap,
+            self.density_rod,
+        ]);
+        all[8..14].copy_from_slice(&passed);
+        all[14..].copy_from_slice(&going);
+        all
+    }
+
+    pub(super) fn from_numbers(time_s: f64, of: &[f64; N_NUMBERS]) -> Self {
+        Self {
+            time_s,
+            p_cap_pa: of[0],
+            p_rod_pa: of[1],
+            x_m: of[2],
+            oil_cap_k: of[3],
+            oil_rod_k: of[4],
+            wall_k: of[5],
+            density_cap: of[6],
+            density_rod: of[7],
+            passed_kg: Passed::from_numbers(&of[8..14]),
+            going_kg_per_s: Passed::from_numbers(&of[14..]),
+        }
+    }
+}
+
 /// What became of a specimen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Run {
@@ -92,15 +133,31 @@ impl Run {
     /// # Errors
     /// If the equations cannot be integrated.
     pub fn of(specimen: &Specimen, times_s: &[f64], loaded: Side) -> Result<Self, StiffError> {
+        let course = Course::of(specimen, times_s.last().copied().unwrap_or(0.0))?;
+        Ok(course.run(times_s, loaded))
+    }
+}
+
+impl Course {
+    /// Lets time pass from the start at 0 s until `until_s`.
+    ///
+    /// # Errors
+    /// If the equations cannot be integrated.
+    pub fn of(specimen: &Specimen, until_s: f64) -> Result<Self, StiffError> {
         let equations = Equations::new(specimen);
         let slope = |t: f64, y: &State, dydt: &mut State| *dydt = equations.slope(t, y);
-        let states = integrate(slope, equations.start(), times_s, ABSOLUTE)?;
-        let instants = times_s
-            .iter()
-            .zip(&states)
-            .map(|(time_s, state)| equations.instant(*time_s, state).0)
-            .collect();
-        Ok(Self { instants, loaded })
+        let states = integrate(slope, equations.start(), until_s, ABSOLUTE)?;
+        let mut before_s = 0.0;
+        let nodes = states.iter().map(|(time_s, state)| {
+            let step_s = if *time_s > before_s {
+                time_s - before_s
+            } else {
+                1e-3
+            };
+            before_s = *time_s;
+            equations.node(*time_s, state, step_s)
+        });
+        Ok(Self::new(nodes.collect()))
     }
 }
 
@@ -118,12 +175,8 @@ struct Equations<'a> {
 
 impl<'a> Equations<'a> {
     fn new(specimen: &'a Specimen) -> Self {
-        let wall_pa = specimen
-            .cylinder
-            .wall_stiffness()
-            .map_or(f64::INFINITY, |stiffness| stiffness.value);
-        let cap = Chamber::new(&specimen.oil, &specimen.cap, wall_pa);
-        let rod = Chamber::new(&specimen.oil, &specimen.rod, wall_pa);
+        let cap = Chamber::new(&specimen.oil, &specimen.cap, specimen.wall_pa);
+        let rod = Chamber::new(&specimen.oil, &specimen.rod, specimen.wall_pa);
         let mut equations = Self {
             specimen,
             cap,
@@ -242,6 +295,23 @@ impl<'a> Equations<'a> {
         }
     }
 
+    /// The cylinder at the end of a step of the solver, with its change by time.
+    fn node(&self, time_s: f64, state: &State, step_s: f64) -> Node {
+        let slope = self.slope(time_s, state);
+        // Everything is a smooth function of the state, so its change along the slope of
+        // the state is its change by time.
+        let aside_s = (0.1 * step_s).min(1e-2);
+        let beside = |by_s: f64| {
+            let moved = std::array::from_fn(|i| state[i] + by_s * slope[i]);
+            self.instant(time_s + by_s, &moved).0.numbers()
+        };
+        let (later, earlier) = (beside(aside_s), beside(-aside_s));
+        Node {
+            now: self.instant(time_s, state).0,
+            by_second: std::array::from_fn(|i| (later[i] - earlier[i]) / (2.0 * aside_s)),
+        }
+    }
+
     fn slope(&self, time_s: f64, state: &State) -> State {
         let (now, speed_m_per_s) = self.instant(time_s, state);
         let heat = &self.specimen.heat;
@@ -303,6 +373,10 @@ impl Passed {
     }
 
     fn to_grams(self) -> [f64; X] {
+        self.numbers().map(|kg| 1e3 * kg)
+    }
+
+    fn numbers(self) -> [f64; X] {
         [
             self.piston,
             self.gland,
@@ -311,6 +385,16 @@ impl Passed {
             self.rod_plug,
             self.rod_valve,
         ]
-        .map(|kg| 1e3 * kg)
+    }
+
+    fn from_numbers(of: &[f64]) -> Self {
+        Self {
+            piston: of[0],
+            gland: of[1],
+            cap_plug: of[2],
+            cap_valve: of[3],
+            rod_plug: of[4],
+            rod_valve: of[5],
+        }
     }
 }

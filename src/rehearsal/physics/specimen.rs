@@ -116,6 +116,8 @@ pub struct Start {
 pub struct Specimen {
     /// Geometry.
     pub cylinder: Cylinder,
+    /// How stiff tube and ends really are against their oil, Pa; infinite for rigid ones.
+    pub wall_pa: f64,
     /// Oil.
     pub oil: OilNature,
     /// Cap-end chamber.
