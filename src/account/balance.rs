@@ -22,6 +22,7 @@ use crate::fit::Prior;
 use crate::fit::Problem;
 use crate::fit::Vector;
 use crate::fit::by_differences;
+use crate::oil::AIR_IN_A_HOLD;
 use crate::oil::AeratedOil;
 use crate::oil::Oil;
 use crate::oil::STEEL_EXPANSION_PER_K;
@@ -137,6 +138,7 @@ impl Balance<'_> {
             stiffness_pa: self.layout.get(theta, P::LnStiffness).exp(),
             stiffening: self.layout.get(theta, P::Stiffening),
             air: (self.layout.get(theta, P::Air) + extra).clamp(0.0, 0.2),
+            air_exponent: AIR_IN_A_HOLD,
         }
     }
 
