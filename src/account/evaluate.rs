@@ -24,6 +24,7 @@ use super::findings;
 use super::layout::Layout;
 use super::layout::P;
 use super::lines::lines;
+use super::met::met;
 use super::rate;
 use super::series::HoldSeries;
 use super::solution::Solution;
@@ -108,6 +109,8 @@ pub fn evaluate_without(
         lines: Vec::new(),
         findings: Vec::new(),
         doubts: Vec::new(),
+        met: met(recording, &series, subject),
+        forecast: None,
     };
     rates(&series, subject, &mut evaluation);
     if subject.fluid == Fluid::Gas {
@@ -117,6 +120,7 @@ pub fn evaluate_without(
     if let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) {
         account(without, &series, subject, cylinder, oil, &mut evaluation);
     }
+    findings::of_met(&mut evaluation);
     evaluation.figures.sort_by_key(|f| f.name);
     Ok(evaluation)
 }
