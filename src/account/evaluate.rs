@@ -18,6 +18,8 @@ use super::figure::Measured;
 use super::findings;
 use super::layout::Layout;
 use super::lines::lines;
+use super::met::Met;
+use super::met::met;
 use super::rate;
 use super::series::HoldSeries;
 use super::solution::Solution;
@@ -81,7 +83,8 @@ pub fn evaluate_without(
         return Err(sparse);
     }
     let series = HoldSeries::cut(recording, from_s, until_s).ok_or(sparse)?;
-    Ok(evaluated(without, &series, (from_s, until_s), subject))
+    let met = met(recording, &series, subject);
+    Ok(evaluated(without, &series, (from_s, until_s), subject, met))
 }
 
 /// The evaluation of a hold that was cut into bins.
@@ -90,6 +93,7 @@ pub(super) fn evaluated(
     series: &HoldSeries,
     hold_s: (f64, f64),
     subject: &Subject,
+    met: Option<Met>,
 ) -> Evaluation {
     let mut evaluation = Evaluation {
         method_version: METHOD_VERSION,
@@ -98,6 +102,8 @@ pub(super) fn evaluated(
         lines: Vec::new(),
         findings: Vec::new(),
         doubts: left_out(series),
+        met,
+        forecast: None,
     };
     rates(series, subject, &mut evaluation);
     if subject.fluid == Fluid::Gas {
@@ -107,6 +113,7 @@ pub(super) fn evaluated(
     if let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) {
         account(without, series, subject, cylinder, oil, &mut evaluation);
     }
+    findings::of_met(&mut evaluation);
     evaluation.figures.sort_by_key(|f| f.name);
     evaluation
 }

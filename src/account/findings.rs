@@ -7,7 +7,7 @@ use super::Subject;
 use super::figure::FigureName;
 use super::figure::Measured;
 use super::figure::coverage_factor;
-use super::forecast;
+use super::forecast::forecast;
 use super::hand_check;
 use super::layout::P;
 use super::rate;
@@ -16,20 +16,10 @@ use crate::channel::Role;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
-use crate::cylinder::Kind;
 use crate::oil::STEEL_EXPANSION_PER_K;
-use crate::quantity::GaugePressure;
 use crate::quantity::Length;
-use crate::quantity::VolumeRate;
 use crate::quantity::number;
-use crate::quantity::unit::cubic_meter_per_second;
 use crate::quantity::unit::meter;
-use crate::quantity::unit::millimeter;
-use crate::quantity::unit::minute;
-
-/// Pressures closer than this count as met, Pa or part of the pressure.
-const MET_PA: f64 = 1e5;
-const MET_PART: f64 = 0.02;
 
 /// Below this gauge pressure a shut chamber counts as drawn empty, Pa.
 const VACUUM_PA: f64 = -0.3e5;
@@ -38,12 +28,11 @@ const VACUUM_PA: f64 = -0.3e5;
 pub(super) fn add(solution: &Solution<'_>, subject: &Subject, evaluation: &mut Evaluation) {
     let mut findings = Vec::new();
     findings.extend(piston(solution, evaluation));
-    findings.extend(pressures_met(solution));
     findings.extend(drawn_empty(solution, subject, evaluation));
     findings.extend(outside(evaluation));
-    findings.extend(coming_rest(solution, subject, evaluation));
     findings.extend(by_hand(solution, subject));
     evaluation.findings = findings;
+    evaluation.forecast = forecast(solution, subject, evaluation);
 }
 
 fn ends(solution: &Solution<'_>, role: Role) -> Option<(f64, f64)> {
@@ -80,18 +69,15 @@ fn piston(solution: &Solution<'_>, evaluation: &Evaluation) -> Option<String> {
     })
 }
 
-fn pressures_met(solution: &Solution<'_>) -> Option<String> {
-    let (_, cap) = ends(solution, Role::CapPressure)?;
-    let (rod_first, rod) = ends(solution, Role::RodPressure)?;
-    let moved = ends(solution, Role::Position).map(|(from, until)| (until - from).abs())?;
-    let met = (cap - rod).abs() < MET_PA.max(MET_PART * cap) && rod - rod_first > 2.0 * MET_PA;
-    met.then(|| {
-        format!(
-            "Both sides meet at {:.0} bar after {:.1} mm: oil passes the piston, although the rod stops.",
-            0.5 * (cap + rod) / 1e5,
-            moved * 1e3
-        )
-    })
+/// What the meeting of both pressures says; true whether or not an account can be stated.
+pub(super) fn of_met(evaluation: &mut Evaluation) {
+    if let Some(met) = evaluation.met {
+        let clause = met.clause();
+        let mut letters = clause.chars();
+        let first = letters.next().map(|c| c.to_uppercase().to_string());
+        let sentence = format!("{}{}.", first.unwrap_or_default(), letters.as_str());
+        evaluation.findings.insert(0, sentence);
+    }
 }
 
 fn drawn_empty(
@@ -102,8 +88,8 @@ fn drawn_empty(
     let (_, rod) = ends(solution, Role::RodPressure)?;
     let loss = evaluation.figure(FigureName::CapLoss)?;
     (subject.circuit.rod_port != Port::OpenToVessel && rod < VACUUM_PA && loss.lower_si > 0.0).then(|| {
-        "The rod side is drawn empty (below the atmosphere) while the rod sinks: the oil leaves the cap side by its \
-         port, not past the piston as far as this hold can show."
+        "The rod side is at vacuum while the rod sinks: the piston seal is not shown to leak; the oil leaves the cap \
+         side by its port (plug, fitting, valve or hose)."
             .into()
     })
 }
@@ -117,50 +103,6 @@ fn outside(evaluation: &Evaluation) -> Option<String> {
         let text = flow_text(Measured { value_si: out, standard_si: 0.5 * expanded });
         format!("More oil leaves the cap side than arrives on the rod side ({text} more): oil leaves the cylinder.")
     })
-}
-
-fn coming_rest(
-    solution: &Solution<'_>,
-    subject: &Subject,
-    evaluation: &Evaluation,
-) -> Option<String> {
-    let RodHold::PushedIn { load: Some(load) } = subject.circuit.rod else {
-        return None;
-    };
-    let shut =
-        subject.circuit.cap_port == Port::Blocked && subject.circuit.rod_port == Port::Blocked;
-    let gain = evaluation
-        .figure(FigureName::RodGain)
-        .filter(|g| shut && g.lower_si > 0.0)?;
-    if outside(evaluation).is_some() || solution.balance.cylinder.kind() != Kind::DoubleActing {
-        return None;
-    }
-    let (cap, _) = ends(solution, Role::CapPressure)?;
-    let (rod, _) = ends(solution, Role::RodPressure)?;
-    let (x, _) = ends(solution, Role::Position)?;
-    let law = solution
-        .balance
-        .aerated(&solution.posterior.theta, Chamber::Cap);
-    let stiffness = law.tangent(GaugePressure::from_pa(cap));
-    let across = GaugePressure::from_pa(cap - rod);
-    let flow = VolumeRate::new::<cubic_meter_per_second>(gain.measured?.value_si);
-    let cylinder = solution.balance.cylinder;
-    let rest = forecast::blocked(
-        cylinder,
-        load,
-        Length::new::<meter>(x),
-        stiffness,
-        flow,
-        across,
-    )
-    .rest?;
-    Some(format!(
-        "If this goes on, the rod sinks about {:.0} mm in all (two thirds of it in {:.0} min) and stops with about \
-         {:.0} bar on both sides.",
-        rest.sink.get::<millimeter>(),
-        rest.time_constant.get::<minute>().ceil(),
-        rest.pressure.bar()
-    ))
 }
 
 /// Area and movement by hand, as a check that anybody can repeat.

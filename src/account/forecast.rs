@@ -1,184 +1,398 @@
-//! Where a blocked cylinder with a leaking piston comes to rest, in closed form.
+//! What is to come if the piece is left standing as it was at the end of the hold.
 //!
-//! Both ports shut, laminar bypass, constant stiffness, no friction. Derived from
-//! continuity of both chambers and the balance of forces (as in Merritt, Hydraulic
-//! Control Systems, ch. 3), in the volumetric rate form: about Δp/K above the
-//! mass-exact movement.
+//! From the fitted flows and the pressures at the end of the hold, one course for each way
+//! that the plumbing leaves open, with its range. Where the account is not stated nothing
+//! is forecast. How it is said stands in `words`.
+//!
+//! Invariant: a leak that was not found is never forecast as one; it is a most.
 
+mod ways;
+mod words;
+
+use super::Evaluation;
+use super::Subject;
+use super::balance::Copy;
+use super::course::Course;
+use super::course::End;
+use super::course::Moment;
+use super::course::Side;
+use super::course::Standing;
+use super::course::TIGHT;
+use super::figure::FigureName;
+use super::figure::coverage_factor;
+use super::layout::P;
+use super::solution::Solution;
+use crate::channel::Role;
+use crate::circuit::Port;
+use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
-use crate::cylinder::Cylinder;
-use crate::cylinder::Kind;
-use crate::quantity::Force;
+use crate::cylinder::Ratings;
+use crate::fit::Vector;
 use crate::quantity::GaugePressure;
 use crate::quantity::Length;
-use crate::quantity::Pressure;
-use crate::quantity::Time;
-use crate::quantity::Velocity;
-use crate::quantity::VolumeRate;
 use crate::quantity::unit::meter;
-use crate::quantity::unit::meter_per_second;
-use crate::quantity::unit::second;
+use ways::Flows;
+use ways::Totals;
 
-/// What happens to a blocked cylinder if the bypass goes on.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// How long a piece is thought to be parked, s.
+pub const PARKED_S: f64 = 12.0 * 3600.0;
+
+/// No course is followed for longer, s.
+const LONGEST_S: f64 = 7.0 * 86_400.0;
+
+/// Part of a movement that counts as all of it when a time is said.
+const DONE: f64 = 0.95;
+
+/// What is to come.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Forecast {
-    /// Speed of the rod at the start, positive inwards.
-    pub first_speed: Velocity,
-    /// How it comes to rest; None if it never does.
-    pub rest: Option<Rest>,
+    /// Where it starts: the end of the hold.
+    pub start: Moment,
+    /// Whether the rod is held by a stop.
+    pub is_locked: bool,
+    /// The chamber that holds the load.
+    pub holding: Chamber,
+    /// Load by the pressures there, N; positive pushes the rod in.
+    pub load_n: f64,
+    /// Temperature of what is round the oil, K; None if the recording does not know it: then
+    /// the oil is taken to keep its temperature.
+    pub around_k: Option<f64>,
+    /// What cooling by 10 K changes, without any leak: movement and pressures.
+    pub cooled_10_k: Moment,
+    /// One for each way that the plumbing leaves open.
+    pub outlooks: Vec<Outlook>,
+    /// Ratings that could be exceeded; none before [`Forecast::weigh`].
+    pub hazards: Vec<Hazard>,
 }
 
-/// The rest a blocked cylinder comes to.
+/// Which way the oil is taken to go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Way {
+    /// Whichever way: the course is the same.
+    Any,
+    /// All of it past the piston, none out of the cylinder.
+    PastPiston,
+    /// Out at the port of the cap side (plug, fitting, valve).
+    CapPort,
+    /// Past the piston and on out of the rod side (gland, plug, fitting, valve).
+    OutOfRodSide,
+}
+
+impl Way {
+    /// The word in data files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Any => "any",
+            Self::PastPiston => "past_piston",
+            Self::CapPort => "cap_port",
+            Self::OutOfRodSide => "out_of_rod_side",
+        }
+    }
+}
+
+/// A range that holds with 95 %, as far as flow and stiffness are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Rest {
-    /// How far the rod sinks in all.
-    pub sink: Length,
-    /// Time constant of the approach.
-    pub time_constant: Time,
-    /// Pressure in both chambers then.
-    pub pressure: GaugePressure,
+pub struct Range {
+    /// Its lower end.
+    pub least: f64,
+    /// Its upper end.
+    pub most: f64,
 }
 
-/// Forecast for a load that pushes in, both ports shut, from the extension `x` with
-/// the bypass `flow` at the pressure difference `across`.
-pub fn blocked(
-    cylinder: &Cylinder,
-    load: Force,
-    x: Length,
-    stiffness: Pressure,
-    flow: VolumeRate,
-    across: GaugePressure,
-) -> Forecast {
-    let (area_cap, area_rod) = (cylinder.cap_area(), cylinder.annulus_area());
-    let (v_cap, v_rod) = (
-        cylinder.volume(Chamber::Cap, x),
-        cylinder.volume(Chamber::Rod, x),
-    );
-    let speed_per_flow = (area_cap / v_cap + area_rod / v_rod)
-        / (area_cap * area_cap / v_cap + area_rod * area_rod / v_rod);
-    let first_speed = Velocity::new::<meter_per_second>((flow * speed_per_flow).value);
-    let pressure = match cylinder.kind() {
-        Kind::DoubleActing => cylinder.met_pressure(load),
-        // Equal areas cannot carry a load with equal pressures.
-        Kind::DoubleRod | Kind::Plunger => None,
-    };
-    let rest = pressure.map(|pressure| {
-        let rod = cylinder.rod_area().value;
-        let (c, r) = (area_cap.value, area_rod.value);
-        let conductance = flow.value / across.pa();
-        let stored = c * c * v_rod.value + r * r * v_cap.value;
-        let tau = stored / (stiffness.value * conductance * rod * rod);
-        let sink =
-            load.value / c * (c * v_rod.value + r * v_cap.value) / (stiffness.value * rod * rod);
-        Rest {
-            sink: Length::new::<meter>(sink),
-            time_constant: Time::new::<second>(tau),
-            pressure,
-        }
-    });
-    Forecast { first_speed, rest }
+/// What comes of one way. Movements are positive inwards, as a rod sinks; a hanging load
+/// makes them negative.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outlook {
+    /// The way.
+    pub way: Way,
+    /// Whether this leak was found; else it is the most that the hold cannot exclude.
+    pub is_found: bool,
+    /// How it ends.
+    pub end: End,
+    /// Movement from the end of the hold to that end, m.
+    pub sink_m: Range,
+    /// Time until nearly all of that is done, or to the end of the stroke, s.
+    pub time_s: Range,
+    /// Cap-end pressure then, Pa gauge.
+    pub p_cap_pa: Range,
+    /// Rod-end pressure then, Pa gauge.
+    pub p_rod_pa: Range,
+    /// Speed of the rod then, m/s, positive inwards.
+    pub speed_m_s: Range,
+    /// Movement after [`PARKED_S`], m.
+    pub parked_sink_m: Range,
+    /// Pressures after [`PARKED_S`], cap and rod, Pa gauge.
+    pub parked_pa: [Range; 2],
+    /// Highest pressures up to then, cap and rod, Pa gauge; the most of their ranges.
+    pub highest_pa: [f64; 2],
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::cylinder::Dimensions;
-    use crate::quantity::Volume;
-    use crate::quantity::unit::gigapascal;
-    use crate::quantity::unit::kilonewton;
-    use crate::quantity::unit::milliliter;
-    use crate::quantity::unit::milliliter_per_minute;
-    use crate::quantity::unit::millimeter;
+/// A rating that could be exceeded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hazard {
+    /// Which end.
+    pub chamber: Chamber,
+    /// What its pressure could climb to, Pa gauge.
+    pub pressure_pa: f64,
+    /// Its rating, Pa gauge.
+    pub rating_pa: f64,
+    /// What makes it climb.
+    pub cause: Cause,
+}
 
-    struct Case {
-        kind: Kind,
-        bore_rod_stroke_x_mm: [f64; 4],
-        dead_ml: f64,
-        load_kn: f64,
-        flow_ml_min: f64,
-    }
+/// What makes a pressure climb.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cause {
+    /// A leak from side to side.
+    Leak,
+    /// Oil that warms by 10 K in a full, shut chamber.
+    Warming,
+}
 
-    fn run(case: &Case) -> Forecast {
-        let mm = Length::new::<millimeter>;
-        let [bore, rod, stroke, x] = case.bore_rod_stroke_x_mm;
-        let dead = Volume::new::<milliliter>(case.dead_ml);
-        let size = Dimensions {
-            bore: mm(bore),
-            rod: mm(rod),
-            stroke: mm(stroke),
-            wall: None,
-            cap_dead_volume: dead,
-            rod_dead_volume: dead,
+/// Part of a rating from which on there is a warning (as before a start).
+const RATING_PART: f64 = 0.9;
+
+impl Forecast {
+    /// Finds the ratings that could be exceeded within [`PARKED_S`].
+    pub fn weigh(&mut self, ratings: &Ratings) {
+        let warmed = |chamber| match chamber {
+            Chamber::Cap => self.start.p_cap_pa - self.cooled_10_k.p_cap_pa,
+            Chamber::Rod => self.start.p_rod_pa - self.cooled_10_k.p_rod_pa,
         };
-        let cylinder = Cylinder::new(case.kind, size).expect("fits");
-        let load = Force::new::<kilonewton>(case.load_kn);
-        let across = GaugePressure::from_pa(load.value / cylinder.cap_area().value);
-        let flow = VolumeRate::new::<milliliter_per_minute>(case.flow_ml_min);
-        blocked(
-            &cylinder,
-            load,
-            mm(x),
-            Pressure::new::<gigapascal>(1.4),
-            flow,
-            across,
-        )
-    }
-
-    fn near(found: f64, expected: f64, relative: f64) {
-        assert!(
-            (found / expected - 1.0).abs() < relative,
-            "{found} is not {expected}"
-        );
-    }
-
-    /// Worked examples, volumetric rate form, K = 1.4 GPa (computed independently).
-    #[test]
-    fn blocked_cylinders_come_to_the_rest_of_the_worked_examples() {
-        let rows = [
-            (
-                [63.0, 36.0, 400.0, 300.0],
-                20.0,
-                30.0,
-                10.0,
-                [4.2240, 18.060, 256.54, 294.731],
-            ),
-            (
-                [80.0, 56.0, 600.0, 400.0],
-                30.0,
-                60.0,
-                5.0,
-                [1.4673, 11.186, 457.44, 243.605],
-            ),
-        ];
-        for (size, dead_ml, load_kn, flow_ml_min, [speed, sink, tau, bar]) in rows {
-            let case = Case {
-                kind: Kind::DoubleActing,
-                bore_rod_stroke_x_mm: size,
-                dead_ml,
-                load_kn,
-                flow_ml_min,
+        let mut hazards = Vec::new();
+        for (index, (chamber, rating)) in [(Chamber::Cap, ratings.cap), (Chamber::Rod, ratings.rod)]
+            .into_iter()
+            .enumerate()
+        {
+            let Some(rating_pa) = rating.map(GaugePressure::pa) else {
+                continue;
             };
-            let forecast = run(&case);
-            near(forecast.first_speed.value * 60e3, speed, 5e-5);
-            let rest = forecast.rest.expect("comes to rest");
-            near(rest.sink.get::<millimeter>(), sink, 5e-5);
-            near(rest.time_constant.value, tau, 5e-5);
-            near(rest.pressure.bar(), bar, 5e-6);
+            let by_leak = self.outlooks.iter().map(|o| o.highest_pa[index]);
+            let by_leak = by_leak.fold(f64::NEG_INFINITY, f64::max);
+            for (cause, pressure_pa) in [(Cause::Leak, by_leak), (Cause::Warming, warmed(chamber))]
+            {
+                if pressure_pa > RATING_PART * rating_pa {
+                    hazards.push(Hazard {
+                        chamber,
+                        pressure_pa,
+                        rating_pa,
+                        cause,
+                    });
+                    break;
+                }
+            }
         }
+        self.hazards = hazards;
     }
+}
 
-    /// Worked example: 50/28 double rod under 8 kN, 2 mL/min: 1.484 mm/min without end.
-    #[test]
-    fn a_double_rod_never_comes_to_rest() {
-        let case = Case {
-            kind: Kind::DoubleRod,
-            bore_rod_stroke_x_mm: [50.0, 28.0, 400.0, 200.0],
-            dead_ml: 20.0,
-            load_kn: 8.0,
-            flow_ml_min: 2.0,
-        };
-        let forecast = run(&case);
-        near(forecast.first_speed.value * 60e3, 1.484, 5e-4);
-        assert_eq!(forecast.rest, None);
+/// What is to come after a fitted hold. None for a piece whose rod stands on its end.
+pub(super) fn forecast(
+    solution: &Solution<'_>,
+    subject: &Subject,
+    evaluation: &Evaluation,
+) -> Option<Forecast> {
+    if subject.circuit.rod == RodHold::Bottomed {
+        return None;
     }
+    let start = tight(solution, subject)?;
+    let totals = totals(solution, evaluation)?;
+    let outlooks = ways::ways(&totals, &start, subject)
+        .into_iter()
+        .map(|way| outlook(&start, &way, solution))
+        .collect();
+    let moment = start.now();
+    let cooled = start.cooled(10.0);
+    Some(Forecast {
+        start: moment,
+        is_locked: start.is_locked,
+        holding: subject.circuit.holding_chamber(),
+        load_n: start.load_n(),
+        around_k: around_k(solution),
+        cooled_10_k: Moment {
+            time_s: 0.0,
+            x_m: cooled.x_m - moment.x_m,
+            p_cap_pa: cooled.p_cap_pa - moment.p_cap_pa,
+            p_rod_pa: cooled.p_rod_pa - moment.p_rod_pa,
+        },
+        outlooks,
+        hazards: Vec::new(),
+    })
+}
+
+fn last(solution: &Solution<'_>, role: Role) -> Option<f64> {
+    let signal = solution.balance.series.signal(role)?;
+    signal.smooth.last().copied()
+}
+
+fn around_k(solution: &Solution<'_>) -> Option<f64> {
+    last(solution, Role::WallTemperature).filter(|_| last(solution, Role::OilTemperature).is_some())
+}
+
+/// The piece as it stands at the end of the hold, without its leaks.
+fn tight<'a>(solution: &'a Solution<'_>, subject: &Subject) -> Option<Standing<'a>> {
+    let balance = &solution.balance;
+    let theta = &solution.posterior.theta;
+    let state = balance.state(theta, Copy::Smooth);
+    let x_m = *state.x.last()?;
+    let circuit = &subject.circuit;
+    let warmer_k = around_k(solution)
+        .zip(last(solution, Role::OilTemperature))
+        .map_or(0.0, |(around, oil)| oil - around);
+    let side = |chamber: Chamber, pressure_pa: f64| {
+        let volume = balance
+            .cylinder
+            .volume(chamber, Length::new::<meter>(x_m))
+            .value;
+        let extra_m3 = match chamber {
+            Chamber::Cap => circuit.cap_hose.value,
+            Chamber::Rod => circuit.rod_hose.value,
+        };
+        let has_area = balance.cylinder.area(chamber).value > 0.0;
+        Side {
+            pressure_pa,
+            oil: balance.aerated(theta, chamber),
+            give_per_pa: balance.softness(theta, chamber, volume, 0.0) / (volume + extra_m3),
+            extra_m3,
+            is_open: circuit.port(chamber) == Port::OpenToVessel || !has_area,
+            opens_at_pa: None,
+            warmer_k,
+        }
+    };
+    let tau = balance.layout.index(P::LnTau).map(|i| theta[i].exp());
+    Some(Standing {
+        cylinder: balance.cylinder,
+        x_m,
+        is_locked: circuit.rod == RodHold::Locked,
+        cap: side(Chamber::Cap, *state.p_cap.last()?),
+        rod: side(Chamber::Rod, *state.p_rod.last()?),
+        piston: TIGHT,
+        cap_out: TIGHT,
+        rod_out: TIGHT,
+        swelling_per_k: balance.oil.trapped_expansion_per_k(),
+        heat_time_s: tau.unwrap_or(0.0),
+    })
+}
+
+/// The totals at the end of the hold with their intervals, and the laws that carry them on.
+fn totals(solution: &Solution<'_>, evaluation: &Evaluation) -> Option<Totals> {
+    let balance = &solution.balance;
+    let flows = |theta: &Vector| balance.flows(theta, Copy::Smooth);
+    let at_end = |flow: &[f64]| flow.last().copied().unwrap_or(0.0);
+    let range = |derived: &dyn Fn(&Vector) -> f64, figure: Option<FigureName>| {
+        let (found, _) = solution.derive(derived);
+        // What widens the figure (heat nobody sees, viscosity) widens this too.
+        let own = figure
+            .and_then(|name| evaluation.figure(name))
+            .map_or(0.0, |f| 0.5 * (f.upper_si - f.lower_si));
+        let half = (coverage_factor(None) * found.standard_si).max(own);
+        ways::Total {
+            value: found.value_si,
+            half,
+        }
+    };
+    let loss = range(
+        &|theta| at_end(&flows(theta).cap),
+        Some(FigureName::CapLoss),
+    );
+    let gain = range(
+        &|theta| at_end(&flows(theta).rod),
+        Some(FigureName::RodGain),
+    );
+    let out = range(
+        &|theta| {
+            let flows = flows(theta);
+            at_end(&flows.cap) - at_end(&flows.rod)
+        },
+        None,
+    );
+    let theta = &solution.posterior.theta;
+    let exponent = |p: P| {
+        balance
+            .layout
+            .index(p)
+            .map_or(1.0, |i| theta[i].clamp(0.4, 1.6))
+    };
+    Some(Totals {
+        loss: evaluation.figure(FigureName::CapLoss).map(|_| loss),
+        gain: evaluation.figure(FigureName::RodGain).map(|_| gain),
+        out,
+        piston_exponent: exponent(P::PistonExponent),
+        port_exponent: exponent(P::PortExponent),
+    })
+}
+
+/// One way followed with its flow and its stiffness at both ends of what is known.
+fn outlook(start: &Standing<'_>, way: &ways::Case, solution: &Solution<'_>) -> Outlook {
+    let run = |flows: &Flows, stiffer: f64| {
+        let mut standing = way.leaking(start, flows);
+        for side in [&mut standing.cap, &mut standing.rod] {
+            side.oil.stiffness_pa *= stiffer;
+            side.give_per_pa /= stiffer;
+        }
+        standing.follow(LONGEST_S)
+    };
+    let part = stiffness_part(start, solution);
+    let nominal = run(&way.likely, 1.0);
+    let others = [
+        [run(&way.least, 1.0), run(&way.most, 1.0)],
+        [run(&way.likely, 1.0 - part), run(&way.likely, 1.0 + part)],
+    ];
+    let range = |of: &dyn Fn(&Course) -> f64| {
+        let middle = of(&nominal);
+        // Flow and stiffness are independent: their effects add up in squares.
+        let reach = |sign: f64| {
+            let effect = |pair: &[Course; 2]| {
+                pair.iter()
+                    .map(|c| sign * (of(c) - middle))
+                    .fold(0.0, f64::max)
+                    .powi(2)
+            };
+            others.iter().map(effect).sum::<f64>().sqrt()
+        };
+        Range {
+            least: middle - reach(-1.0),
+            most: middle + reach(1.0),
+        }
+    };
+    let highest = |of: &dyn Fn(&Moment) -> f64| {
+        let parked = |c: &Course| {
+            let moments = c.moments.iter().filter(|m| m.time_s <= PARKED_S);
+            moments.map(of).fold(of(&c.at(PARKED_S)), f64::max)
+        };
+        range(&parked).most
+    };
+    let first = start.now();
+    Outlook {
+        way: way.way,
+        is_found: way.is_found,
+        end: nominal.end,
+        sink_m: range(&|c| first.x_m - c.last().x_m),
+        time_s: range(&|c| match c.end {
+            End::StrokeEnd => c.last().time_s,
+            End::Rest | End::GoesOn => c.time_of_part(DONE),
+        }),
+        p_cap_pa: range(&|c| c.last().p_cap_pa),
+        p_rod_pa: range(&|c| c.last().p_rod_pa),
+        speed_m_s: range(&|c| -c.last_speed()),
+        parked_sink_m: range(&|c| first.x_m - c.at(PARKED_S).x_m),
+        parked_pa: [
+            range(&|c| c.at(PARKED_S).p_cap_pa),
+            range(&|c| c.at(PARKED_S).p_rod_pa),
+        ],
+        highest_pa: [highest(&|m| m.p_cap_pa), highest(&|m| m.p_rod_pa)],
+    }
+}
+
+/// How far the stiffness of the oil may be off, as a part of it.
+fn stiffness_part(start: &Standing<'_>, solution: &Solution<'_>) -> f64 {
+    let (chamber, side) = if solution.balance.layout.cap_live {
+        (Chamber::Cap, &start.cap)
+    } else {
+        (Chamber::Rod, &start.rod)
+    };
+    let at = GaugePressure::from_pa(side.pressure_pa);
+    let (found, _) =
+        solution.derive(&|theta| solution.balance.aerated(theta, chamber).tangent(at).value);
+    (coverage_factor(None) * found.standard_si / found.value_si).clamp(0.0, 0.5)
 }

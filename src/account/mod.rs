@@ -10,8 +10,10 @@
 mod figure;
 
 mod balance;
+mod blocked;
 mod bounds;
 mod conditions;
+mod course;
 mod evaluate;
 mod findings;
 mod forecast;
@@ -20,6 +22,7 @@ mod heat;
 mod layout;
 mod leaks;
 mod lines;
+mod met;
 mod rate;
 mod scatter;
 mod series;
@@ -28,6 +31,17 @@ mod sums;
 mod term;
 mod totals;
 
+pub use blocked::Blocked;
+pub use blocked::Rest;
+pub use blocked::blocked;
+pub use course::Course;
+pub use course::EMPTY_PA;
+pub use course::End;
+pub use course::Leak;
+pub use course::Moment;
+pub use course::Side;
+pub use course::Standing;
+pub use course::TIGHT;
 pub use evaluate::EvaluationError;
 pub use evaluate::evaluate;
 pub use evaluate::evaluate_without;
@@ -36,11 +50,17 @@ pub use figure::Contribution;
 pub use figure::Figure;
 pub use figure::FigureName;
 pub use figure::Measured;
+pub use forecast::Cause;
 pub use forecast::Forecast;
-pub use forecast::Rest;
-pub use forecast::blocked;
+pub use forecast::Hazard;
+pub use forecast::Outlook;
+pub use forecast::PARKED_S;
+pub use forecast::Range;
+pub use forecast::Way;
 pub use hand_check::Readings;
 pub use hand_check::by_hand;
+pub use met::Meeting;
+pub use met::Met;
 pub use term::Term;
 
 use crate::circuit::Circuit;
@@ -139,6 +159,10 @@ pub struct Evaluation {
     pub findings: Vec<String>,
     /// Doubts of the evaluation itself.
     pub doubts: Vec<Doubt>,
+    /// Both sides at one pressure at the end of the hold, if they are.
+    pub met: Option<Met>,
+    /// What is to come if the piece is left standing; None where the account is not stated.
+    pub forecast: Option<Forecast>,
 }
 
 impl Evaluation {

@@ -7,6 +7,7 @@
 
 use crate::account::Doubt;
 use crate::account::Fluid;
+use crate::account::Forecast;
 use crate::account::METHOD_VERSION;
 use crate::certificate::facts::Facts;
 use crate::certificate::facts::Standing;
@@ -50,6 +51,10 @@ pub struct Paper {
     pub outcome_sentence: String,
     /// One sentence for each limit, with its outcome.
     pub sentences: Vec<String>,
+    /// Pressures that could come to exceed a rating; to be seen before anything else.
+    pub warnings: Vec<String>,
+    /// What is to come if the piece is left standing.
+    pub outlook: Vec<String>,
     /// The result table.
     pub results: Vec<ResultRow>,
     /// Why the outcome is what it is, and what is to be read beside it.
@@ -137,6 +142,11 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
                 format!("{said} {}.", j.outcome.plain())
             })
             .collect(),
+        warnings: forecast(facts).map_or_else(Vec::new, |f| {
+            let said = f.hazards.iter().map(|h| h.sentence(facts.units));
+            said.collect()
+        }),
+        outlook: forecast(facts).map_or_else(Vec::new, |f| f.sentences(facts.units)),
         results: rows::results(facts, speech),
         remarks: remarks(facts, &outcome_sentence),
         not_tested: untested(facts, speech),
@@ -157,6 +167,12 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         provenance: provenance(facts),
         code_text: code_text(facts),
     }
+}
+
+/// The forecast, unless nothing of this measurement can be believed.
+fn forecast<'a>(facts: &Facts<'a>) -> Option<&'a Forecast> {
+    let forecast = facts.evaluation?.forecast.as_ref();
+    forecast.filter(|_| facts.verdict.outcome != Outcome::NotValid)
 }
 
 fn marks(facts: &Facts<'_>) -> Vec<Mark> {

@@ -47,6 +47,7 @@ const DENSITIES: [Density; 3] = [
 ];
 const CHART_MOST: f32 = 235.0;
 const CODE: f32 = 68.0;
+const WARNING: &str = "WARNING";
 
 /// Lays out the front.
 pub(super) fn front(
@@ -85,8 +86,10 @@ fn lay(
     head(sheet, paper)?;
     piece(sheet, paper, pictures)?;
     outcome(sheet, paper, facts.verdict.outcome)?;
+    warnings(sheet, paper)?;
     chart(sheet, pictures, density.chart)?;
     results(sheet, paper, density.text)?;
+    outlook(sheet, paper, density.text)?;
     remarks(sheet, paper, density.text)?;
     columns(sheet, paper, density.text)?;
     foot_height(sheet, paper)
@@ -201,6 +204,45 @@ fn outcome(sheet: &mut Sheet, paper: &Paper, outcome: Outcome) -> Result<(), Pdf
         node,
     )?;
     sheet.y += height + 7.0;
+    Ok(())
+}
+
+/// A block that cannot be overlooked, with a hazard of leaving the piece as it is.
+fn warnings(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+    for warning in &paper.warnings {
+        let (word, style) = (Style::bold(13.0), Style::bold(10.0));
+        let word_width = sheet.faces.run(WARNING, word)?.width + 14.0;
+        let width = sheet.width() - word_width - 20.0;
+        let text_height = sheet.height(warning, style, width)?;
+        let height = (text_height + 10.0).max(26.0);
+        let place = Place {
+            left: sheet.left(),
+            top: sheet.y,
+            width: sheet.width(),
+            height,
+        };
+        sheet.draw(Piece::Frame(place, 2.6), None);
+        let node = sheet.node(Kind::Paragraph, None);
+        let middle = place.top + height / 2.0;
+        let at = (place.left + 10.0, middle - 13.0 * 0.64);
+        sheet.line(&format!("{WARNING} "), word, at, Some(node))?;
+        let at = (
+            place.left + 10.0 + word_width,
+            place.top + (height - text_height) / 2.0,
+        );
+        sheet.text(warning, style, at, width, node)?;
+        sheet.y += height + 7.0;
+    }
+    Ok(())
+}
+
+fn outlook(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> {
+    if paper.outlook.is_empty() {
+        return Ok(());
+    }
+    sheet.heading("What is to come", 24.0)?;
+    sheet.flowing_list(&paper.outlook, Style::plain(size))?;
+    sheet.y += 5.0;
     Ok(())
 }
 

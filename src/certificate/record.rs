@@ -15,6 +15,7 @@ use crate::account::FigureName;
 use crate::account::METHOD_VERSION;
 use crate::account::Measured;
 use crate::certificate::facts::Facts;
+use crate::certificate::record::forecast::ForecastEntry;
 use crate::channel::Role;
 use crate::cylinder::UnitIdentity;
 use crate::health::Weight;
@@ -22,6 +23,8 @@ use crate::recording::Gap;
 use crate::recording::Track;
 use crate::verdict::DecisionRule;
 use crate::verdict::Judged;
+
+mod forecast;
 
 /// Name of the JSON record inside the PDF.
 pub const RECORD_FILE: &str = "record.json";
@@ -44,6 +47,7 @@ pub struct Record {
     figures: Vec<FigureEntry>,
     limits: Vec<LimitEntry>,
     findings: Vec<String>,
+    forecast: Option<ForecastEntry>,
     flags: Vec<FlagEntry>,
     data: DataEntry,
     sensors: Vec<SensorEntry>,
@@ -191,6 +195,9 @@ impl Record {
             figures: figures.iter().map(figure).collect(),
             limits: facts.verdict.judged.iter().map(limit).collect(),
             findings: evaluation.map_or_else(Vec::new, |e| e.findings.clone()),
+            forecast: evaluation
+                .and_then(|e| e.forecast.as_ref())
+                .map(|f| forecast::entry(f, facts.units)),
             flags: flags(facts, evaluation),
             data: DataEntry {
                 file: facts.file_name.clone(),

@@ -109,10 +109,24 @@ fn judged_row(judged: &Judged, figure: Option<&Figure>, speech: Speech) -> Resul
         limit.source.clone()
     };
     ResultRow {
-        limit: format!("{}{stated_for}", speech.limit(limit)),
+        limit: format!("{}{stated_for}{}", speech.limit(limit), accepted(judged)),
         source,
         outcome: judged.outcome.plain(),
         ..believed.map_or_else(|| nothing_stated(limit.figure), |f| free_row(f, speech))
+    }
+}
+
+/// How much of the limit the decision rule leaves for a value, in the limit's unit.
+fn accepted(judged: &Judged) -> String {
+    match (judged.acceptance, judged.expanded) {
+        (Some(most), Some(expanded)) if most < judged.limit.number => {
+            format!(
+                ", accepted up to {} {}",
+                number(most, expanded),
+                judged.limit.unit
+            )
+        }
+        _ => String::new(),
     }
 }
 

@@ -52,7 +52,10 @@ pub fn judged(
     let subject = &setup.subject;
     let mut flags = examine(recording, &subject.piece, &subject.circuit, &setup.ratings);
     flags.extend(overdue(recording));
-    let evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
+    let mut evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
+    if let Some(forecast) = evaluation.as_mut().ok().and_then(|e| e.forecast.as_mut()) {
+        forecast.weigh(&setup.ratings);
+    }
     let rule = shop.as_ref().map_or(DecisionRule::Simple, |s| s.rule);
     let verdict = judge(
         evaluation.as_ref().map_err(Clone::clone),

@@ -7,6 +7,7 @@ use super::judgement::Judgement;
 use super::test_run::TestRun;
 use crate::account::Doubt;
 use crate::account::Figure;
+use crate::account::Forecast;
 use crate::bench::Stage;
 use crate::channel::Role;
 use crate::health::Weight;
@@ -127,6 +128,14 @@ pub fn result_text(judgement: &Judgement) -> String {
                 .for_each(|sentence| line(format!("  {sentence}")));
         }
     }
+    if let Some(forecast) = forecast(judgement) {
+        let said = forecast.sentences(units);
+        if !said.is_empty() {
+            line("\nWhat is to come".into());
+            said.iter()
+                .for_each(|sentence| line(format!("  {sentence}")));
+        }
+    }
     let remarks: Vec<&str> = judgement
         .flags
         .iter()
@@ -138,6 +147,10 @@ pub fn result_text(judgement: &Judgement) -> String {
         remarks
             .iter()
             .for_each(|remark| line(format!("  {remark}")));
+    }
+    let hazards = forecast(judgement).map_or(&[][..], |f| &f.hazards);
+    for hazard in hazards {
+        line(format!("\nWARNING  {}", hazard.sentence(units)));
     }
     line(format!("\n{}", verdict.outcome.plain().to_uppercase()));
     for reason in &verdict.reasons {
@@ -159,6 +172,15 @@ pub fn result_text(judgement: &Judgement) -> String {
         line(format!("  {}", verdict.rule.sentence()));
     }
     out
+}
+
+/// The forecast, unless nothing of this measurement can be believed.
+fn forecast(judgement: &Judgement) -> Option<&Forecast> {
+    let evaluation = judgement.evaluation.as_ref().ok()?;
+    evaluation
+        .forecast
+        .as_ref()
+        .filter(|_| judgement.verdict.outcome != Outcome::NotValid)
 }
 
 fn figure_text(figure: &Figure, units: UnitSystem) -> String {

@@ -8,6 +8,7 @@ use super::Verdict;
 use super::compare::not_valid;
 use super::compare::numbers;
 use super::compare::one;
+use super::equalised::after_meeting;
 use crate::account::Doubt;
 use crate::account::Evaluation;
 use crate::health::Flag;
@@ -40,7 +41,13 @@ pub fn judge(
     let judged: Vec<Judged> = limits
         .iter()
         .map(|limit| match (&evaluation, is_void) {
-            (Ok(evaluation), false) => believed(one(evaluation, limit, rule, &misfits), &misfits),
+            (Ok(evaluation), false) => {
+                let judged = believed(one(evaluation, limit, rule, &misfits), &misfits);
+                match &evaluation.met {
+                    Some(met) => after_meeting(judged, met),
+                    None => judged,
+                }
+            }
             (Ok(evaluation), true) => Judged {
                 outcome: Outcome::NotValid,
                 reason: "the measurement is not valid".into(),
@@ -131,6 +138,8 @@ mod tests {
             lines: Vec::new(),
             findings: Vec::new(),
             doubts: Vec::new(),
+            met: None,
+            forecast: None,
         }
     }
 

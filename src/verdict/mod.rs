@@ -8,6 +8,7 @@
 
 mod compare;
 mod decide;
+mod equalised;
 mod rule;
 
 pub use decide::judge;

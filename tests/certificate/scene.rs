@@ -404,6 +404,8 @@ fn evaluation() -> Evaluation {
             "The rod went in by 0.1 mm while the rod-end pressure rose: most of the lost oil went past the piston.".into(),
         ],
         doubts: vec![],
+        met: None,
+        forecast: None,
     }
 }
 
