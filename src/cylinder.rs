@@ -14,6 +14,7 @@ use crate::quantity::Length;
 use crate::quantity::Pressure;
 use crate::quantity::Volume;
 use crate::quantity::unit::meter;
+use crate::quantity::unit::milliliter;
 use crate::quantity::unit::millimeter;
 use crate::quantity::unit::pascal;
 
@@ -24,8 +25,33 @@ pub enum Kind {
     DoubleActing,
     /// Piston with a rod through both ends; equal areas.
     DoubleRod,
+    /// Piston whose rod side is vented: pressure on the cap side only.
+    SingleActing,
     /// Ram without a piston seal; the rod is what is pushed.
     Plunger,
+    /// The one stage of a telescopic ram that moves in the test, without a piston seal:
+    /// its own outer diameter is what is pushed. All oil round and inside it and the
+    /// stages that stand still belongs to the dead volume.
+    TelescopicStage,
+}
+
+impl Kind {
+    /// Whether a piston seal divides the tube, so that oil can pass it.
+    pub fn has_piston_seal(self) -> bool {
+        match self {
+            Self::DoubleActing | Self::DoubleRod | Self::SingleActing => true,
+            Self::Plunger | Self::TelescopicStage => false,
+        }
+    }
+
+    /// Chambers that can hold pressure: the cap side always, the rod side of pistons that
+    /// are not vented there.
+    pub fn chambers(self) -> &'static [Chamber] {
+        match self {
+            Self::DoubleActing | Self::DoubleRod => &[Chamber::Cap, Chamber::Rod],
+            Self::SingleActing | Self::Plunger | Self::TelescopicStage => &[Chamber::Cap],
+        }
+    }
 }
 
 /// Why dimensions make no cylinder.
@@ -47,6 +73,14 @@ pub enum CylinderError {
         /// Its value in millimetre.
         value_mm: f64,
     },
+    /// A volume below nothing.
+    #[error("{side}_dead_volume must not be negative, it is {value_ml} mL")]
+    DeadVolume {
+        /// "cap" or "rod".
+        side: &'static str,
+        /// Its value in millilitre.
+        value_ml: f64,
+    },
 }
 
 /// Dimensions as they are typed, before they are checked.
@@ -54,13 +88,14 @@ pub enum CylinderError {
 pub struct Dimensions {
     /// Inner diameter of the tube.
     pub bore: Length,
-    /// Diameter of the rod.
+    /// Diameter of the rod; the outer one of a plunger or telescopic stage.
     pub rod: Length,
     /// Stroke.
     pub stroke: Length,
     /// Thickness of the tube wall, if it is known.
     pub wall: Option<Length>,
-    /// Oil in cap, port and plug that the piston does not sweep, cap end.
+    /// Oil in cap, port and plug that the piston does not sweep, cap end; for a telescopic
+    /// stage all oil that is there when it is in.
     pub cap_dead_volume: Volume,
     /// The same at the rod end.
     pub rod_dead_volume: Volume,
@@ -104,16 +139,31 @@ impl Cylinder {
     /// Checks the dimensions.
     ///
     /// # Errors
-    /// If a dimension is not positive or the rod does not fit the bore.
+    /// If a dimension is not positive, a volume is negative or the rod does not fit the bore.
     pub fn new(kind: Kind, size: Dimensions) -> Result<Self, CylinderError> {
-        for (what, length) in [
-            ("bore", size.bore),
-            ("rod", size.rod),
-            ("stroke", size.stroke),
-        ] {
+        let lengths = [
+            ("bore", Some(size.bore)),
+            ("rod", Some(size.rod)),
+            ("stroke", Some(size.stroke)),
+            ("wall", size.wall),
+        ];
+        for (what, length) in lengths {
+            let Some(length) = length else { continue };
             let value_mm = length.get::<millimeter>();
             if !(value_mm.is_finite() && value_mm > 0.0) {
                 return Err(CylinderError::NotPositive { what, value_mm });
+            }
+        }
+        let volumes = [
+            (Chamber::Cap, size.cap_dead_volume),
+            (Chamber::Rod, size.rod_dead_volume),
+        ];
+        for (chamber, volume) in volumes {
+            if !(volume.value.is_finite() && volume.value >= 0.0) {
+                return Err(CylinderError::DeadVolume {
+                    side: chamber.word(),
+                    value_ml: volume.get::<milliliter>(),
+                });
             }
         }
         let (rod_mm, bore_mm) = (size.rod.get::<millimeter>(), size.bore.get::<millimeter>());
@@ -138,21 +188,23 @@ impl Cylinder {
         circle(self.size.rod)
     }
 
-    /// Area on which cap-end pressure pushes: the bore, less a second rod; the
-    /// rod alone for a plunger.
+    /// Area on which cap-end pressure pushes: the bore, less a second rod; what moves
+    /// alone where there is no piston.
     pub fn cap_area(&self) -> Area {
         match self.kind {
-            Kind::DoubleActing => circle(self.size.bore),
+            Kind::DoubleActing | Kind::SingleActing => circle(self.size.bore),
             Kind::DoubleRod => circle(self.size.bore) - circle(self.size.rod),
-            Kind::Plunger => circle(self.size.rod),
+            Kind::Plunger | Kind::TelescopicStage => circle(self.size.rod),
         }
     }
 
-    /// Area on which rod-end pressure pushes (the annulus); zero for a plunger.
+    /// Area on which rod-end pressure pushes (the annulus); zero where there is no piston.
     pub fn annulus_area(&self) -> Area {
         match self.kind {
-            Kind::DoubleActing | Kind::DoubleRod => circle(self.size.bore) - circle(self.size.rod),
-            Kind::Plunger => circle(self.size.rod) * 0.0,
+            Kind::DoubleActing | Kind::DoubleRod | Kind::SingleActing => {
+                circle(self.size.bore) - circle(self.size.rod)
+            }
+            Kind::Plunger | Kind::TelescopicStage => circle(self.size.rod) * 0.0,
         }
     }
 
@@ -180,13 +232,51 @@ impl Cylinder {
         }
     }
 
-    /// Cap area by annulus area; what rod-end pressure is multiplied by.
-    pub fn intensification(&self) -> f64 {
-        self.cap_area().value / self.annulus_area().value
+    /// Cap area by annulus area, 1 and more: what rod-end pressure is of cap-end pressure
+    /// with the rod port shut and no load. Ten and more for the thin annulus of a
+    /// telescopic stage that is pulled in by pressure (to be described as double-acting).
+    /// None where the rod side is vented or missing.
+    pub fn intensification(&self) -> Option<f64> {
+        self.kind
+            .chambers()
+            .contains(&Chamber::Rod)
+            .then(|| (self.cap_area() / self.annulus_area()).value)
+    }
+
+    /// Pressure in one chamber, shut in, when the other is pressed and the rod is free: what
+    /// the other pushes with, and `load` that pushes the same way, carried by its own area.
+    /// None where there is only one chamber.
+    pub fn driven_pressure(
+        &self,
+        shut: Chamber,
+        other: GaugePressure,
+        load: Force,
+    ) -> Option<GaugePressure> {
+        self.intensification()?;
+        let push = other.pa() * self.area(shut.other()).value + load.value;
+        Some(GaugePressure::from_pa(push / self.area(shut).value))
+    }
+
+    /// Highest cap-end pressure with the rod port shut and no load that keeps the rod end
+    /// at its rating: the rating by [`Self::intensification`]. None where the rod side is
+    /// vented or missing.
+    pub fn cap_limit(&self, rod_rating: GaugePressure) -> Option<GaugePressure> {
+        let ratio = self.intensification()?;
+        Some(GaugePressure::from_pa(rod_rating.pa() / ratio))
+    }
+
+    /// Pressure of the chamber that holds a load alone. None where that chamber has no
+    /// area to hold it with.
+    pub fn holding_pressure(&self, holding: Chamber, load: Force) -> Option<GaugePressure> {
+        self.kind
+            .chambers()
+            .contains(&holding)
+            .then(|| GaugePressure::from_pa(load.value / self.area(holding).value))
     }
 
     /// Both chambers' pressure when a load pushing in is carried with oil passing
-    /// freely from side to side: F/a. None without a rod area to carry it.
+    /// freely from side to side: F/a. None without a rod area to carry it, or without a
+    /// second chamber that holds pressure.
     pub fn met_pressure(&self, load: Force) -> Option<GaugePressure> {
         (self.kind == Kind::DoubleActing)
             .then(|| GaugePressure::from_pa(load.value / self.rod_area().value))
@@ -229,6 +319,16 @@ pub struct Ratings {
     pub rod: Option<GaugePressure>,
 }
 
+impl Ratings {
+    /// Of one end.
+    pub fn of(&self, chamber: Chamber) -> Option<GaugePressure> {
+        match chamber {
+            Chamber::Cap => self.cap,
+            Chamber::Rod => self.rod,
+        }
+    }
+}
+
 /// A rigid vessel under pressure: the simplest piece that can be tested.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RigidChamber {
@@ -263,10 +363,13 @@ fn circle(diameter: Length) -> Area {
 mod tests {
     use super::*;
     use crate::quantity::unit::kilonewton;
-    use crate::quantity::unit::milliliter;
     use crate::quantity::unit::square_millimeter;
 
     fn cylinder(bore_mm: f64, rod_mm: f64, wall_mm: f64) -> Cylinder {
+        built(Kind::DoubleActing, bore_mm, rod_mm, wall_mm)
+    }
+
+    fn built(kind: Kind, bore_mm: f64, rod_mm: f64, wall_mm: f64) -> Cylinder {
         let mm = Length::new::<millimeter>;
         let dead = Volume::new::<milliliter>(20.0);
         let size = Dimensions {
@@ -277,7 +380,7 @@ mod tests {
             cap_dead_volume: dead,
             rod_dead_volume: dead,
         };
-        Cylinder::new(Kind::DoubleActing, size).expect("fits")
+        Cylinder::new(kind, size).expect("fits")
     }
 
     /// Areas and volumes of the worked example 63/36: circle areas, computed.
@@ -310,18 +413,100 @@ mod tests {
     #[test]
     fn intensification_is_the_ratio_of_areas() {
         for (bore, rod, ratio) in [
-            (63.0, 45.0, 2.042),
-            (100.0, 56.0, 1.457),
+            (40.0, 22.0, 1.434),
             (40.0, 28.0, 1.961),
+            (50.0, 28.0, 1.457),
+            (50.0, 36.0, 2.076),
+            (63.0, 36.0, 1.485),
+            (63.0, 45.0, 2.042),
+            (80.0, 45.0, 1.463),
+            (80.0, 56.0, 1.961),
+            (100.0, 56.0, 1.457),
+            (100.0, 70.0, 1.961),
+            (125.0, 70.0, 1.457),
+            (125.0, 90.0, 2.076),
         ] {
-            assert!((cylinder(bore, rod, 5.0).intensification() - ratio).abs() < 5e-4);
+            let found = cylinder(bore, rod, 5.0)
+                .intensification()
+                .expect("has a rod side");
+            assert!((found - ratio).abs() < 5e-4, "{bore}/{rod}: {found}");
         }
     }
 
-    /// Lamé's thick tube, E 206 GPa, ν 0.3: computed by hand.
+    /// Trade: 2000 psi come out as 20 000 psi behind the thin annulus of a telescopic ram.
     #[test]
-    fn a_63_73_tube_has_a_wall_stiffness_of_14_43_gigapascal() {
-        for (bore, wall, gpa) in [(40.0, 5.0, 21.21), (63.0, 5.0, 14.43), (80.0, 6.0, 13.73)] {
+    fn a_thin_annulus_multiplies_pressure_by_ten() {
+        let ratio = cylinder(100.0, 94.9, 5.0)
+            .intensification()
+            .expect("has a rod side");
+        assert!((ratio - 10.0).abs() < 0.1, "{ratio}");
+    }
+
+    /// 63/45 at 100 bar with the rod port shut: 204.17 bar; a rod end for 250 bar allows
+    /// 122.4 bar (closed form, computed).
+    #[test]
+    fn the_rod_end_limits_what_may_be_put_on_the_cap_end() {
+        let c = cylinder(63.0, 45.0, 5.0);
+        let bar = GaugePressure::from_bar;
+        let none = Force::new::<kilonewton>(0.0);
+        let rod = c
+            .driven_pressure(Chamber::Rod, bar(100.0), none)
+            .expect("a rod side");
+        assert!((rod.bar() - 204.17).abs() < 0.01, "{rod:?}");
+        let limit = c.cap_limit(bar(250.0)).expect("a rod side");
+        assert!((limit.bar() - 122.4).abs() < 0.06, "{limit:?}");
+        // A load that pushes in goes with the rod end's pressure against the cap end's.
+        let load = Force::new::<kilonewton>(30.0);
+        let cap = c
+            .driven_pressure(Chamber::Cap, bar(100.0), load)
+            .expect("a cap side");
+        let by_hand = (100e5 * c.annulus_area().value + 30e3) / c.cap_area().value;
+        assert!((cap.pa() / by_hand - 1.0).abs() < 1e-12);
+    }
+
+    /// What moves is what is pushed: areas of circles, by hand.
+    #[test]
+    fn each_kind_pushes_with_its_own_area_and_says_what_it_cannot_do() {
+        let bore = 3117.25;
+        let rod = 1017.88;
+        let load = Force::new::<kilonewton>(30.0);
+        for (kind, cap, annulus, chambers) in [
+            (Kind::DoubleActing, bore, bore - rod, 2),
+            (Kind::DoubleRod, bore - rod, bore - rod, 2),
+            (Kind::SingleActing, bore, bore - rod, 1),
+            (Kind::Plunger, rod, 0.0, 1),
+            (Kind::TelescopicStage, rod, 0.0, 1),
+        ] {
+            let c = built(kind, 63.0, 36.0, 5.0);
+            assert!(
+                (c.cap_area().get::<square_millimeter>() - cap).abs() < 0.01,
+                "{kind:?}"
+            );
+            assert!((c.annulus_area().get::<square_millimeter>() - annulus).abs() < 0.01);
+            assert_eq!(kind.chambers().len(), chambers, "{kind:?}");
+            assert_eq!(c.intensification().is_some(), chambers == 2, "{kind:?}");
+            assert_eq!(c.met_pressure(load).is_some(), kind == Kind::DoubleActing);
+            assert_eq!(
+                c.holding_pressure(Chamber::Rod, load).is_some(),
+                chambers == 2
+            );
+        }
+        // Oil of a telescopic stage: what was there before, and what its area sweeps.
+        let stage = built(Kind::TelescopicStage, 63.0, 36.0, 5.0);
+        let out = stage.volume(Chamber::Cap, Length::new::<millimeter>(100.0));
+        assert!((out.get::<milliliter>() - 20.0 - 101.788).abs() < 1e-3);
+    }
+
+    /// Lamé's thick tube with open ends, E 206 GPa, ν 0.3 (computed); a thin one is E·t/D.
+    #[test]
+    fn a_steel_tube_has_the_wall_stiffness_of_its_thickness() {
+        for (bore, wall, gpa) in [
+            (40.0, 5.0, 21.21),
+            (50.0, 5.0, 17.62),
+            (63.0, 5.0, 14.43),
+            (80.0, 6.0, 13.73),
+            (100.0, 7.5, 13.73),
+        ] {
             let stiffness = cylinder(bore, 20.0, wall)
                 .wall_stiffness()
                 .expect("wall given");
@@ -330,6 +515,27 @@ mod tests {
                 "{}",
                 stiffness.value
             );
+        }
+        let thin = cylinder(100.0, 20.0, 0.1).wall_stiffness().expect("given");
+        assert!((thin.value / (206e9 * 0.1 / 100.0) - 1.0).abs() < 0.003);
+    }
+
+    #[test]
+    fn a_wall_of_nothing_and_a_negative_volume_are_refused() {
+        let size = *cylinder(63.0, 36.0, 5.0).size();
+        let no_wall = Dimensions {
+            wall: Some(Length::new::<millimeter>(0.0)),
+            ..size
+        };
+        let negative = Dimensions {
+            rod_dead_volume: Volume::new::<milliliter>(-1.0),
+            ..size
+        };
+        for (wrong, part) in [(no_wall, "wall"), (negative, "rod_dead_volume")] {
+            let message = Cylinder::new(Kind::DoubleActing, wrong)
+                .expect_err(part)
+                .to_string();
+            assert!(message.contains(part), "{message}");
         }
     }
 
