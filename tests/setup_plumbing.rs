@@ -3,7 +3,6 @@
 use stillrod::circuit::HoldingValve;
 use stillrod::circuit::Pace;
 use stillrod::circuit::Port;
-use stillrod::circuit::RodHold;
 use stillrod::cylinder::Chamber;
 use stillrod::cylinder::Kind;
 use stillrod::procedure::hazards;
@@ -245,12 +244,4 @@ fn a_stiffness_that_cannot_be_measured_there_is_refused() {
         (HOLD, &change("\"cap\"", "\"rod\"")),
     ];
     refused(&plunger, "chamber", "no such chamber");
-}
-
-#[test]
-fn a_rod_that_is_held_has_no_load() {
-    let locked = (PUSHED, "rod = \"locked\"");
-    refused(&[locked], "load", "carries none");
-    let setup = read(&[locked, ("load = \"30 kN\"\n", "")]);
-    assert_eq!(setup.subject.circuit.rod, RodHold::Locked);
 }

@@ -229,11 +229,6 @@ fn rod(
         let message = "`load` must be above zero; which way it acts is said by `rod`";
         return Err(source.error(place, message));
     }
-    if let (RodWord::Locked | RodWord::Bottomed, Some(place)) = (table.rod.get_ref(), &table.load) {
-        let message =
-            "`load`: a rod that is held carries none; leave the key away, or correct `rod`";
-        return Err(source.error(place, message));
-    }
     match table.rod.get_ref() {
         RodWord::PushedIn => Ok(RodHold::PushedIn { load }),
         RodWord::PulledOut if has_rod_side(kind) => Ok(RodHold::PulledOut { load }),
