@@ -14,6 +14,7 @@ mod blocked;
 mod bounds;
 mod conditions;
 mod course;
+mod edge;
 mod evaluate;
 mod findings;
 mod forecast;
