@@ -8,6 +8,7 @@ use super::*;
 use crate::account::blocked;
 use crate::cylinder::Dimensions;
 use crate::cylinder::Kind;
+use crate::oil::AIR_IN_A_HOLD;
 use crate::quantity::Force;
 use crate::quantity::Pressure;
 use crate::quantity::Volume;
