@@ -40,6 +40,10 @@ pub(super) struct Balance<'a> {
     pub circuit: &'a Circuit,
     pub series: &'a HoldSeries,
     pub layout: Layout,
+    /// Whether the pressures across the piston cannot be told apart.
+    pub is_met: bool,
+    /// By which the oil's viscosity falls, ln by kelvin, at the hold's temperature.
+    pub thinning_per_k: f64,
     /// Fixed reference pressures of the leak laws: across the piston, cap, rod; Pa.
     pub reference: [f64; 3],
 }
@@ -334,11 +338,16 @@ impl Balance<'_> {
     /// Leak flows on the bins.
     pub fn flows(&self, theta: &Vector, copy: Copy) -> Flows {
         let pieces = self.pieces(theta, copy, None);
-        pieces.shapes.flows(self, theta)
+        self.flows_of(theta, &pieces)
+    }
+
+    fn flows_of(&self, theta: &Vector, pieces: &Pieces) -> Flows {
+        let heat = [0, 1].map(|side| pieces.sides[side].as_ref().map(|side| &*side.heat));
+        pieces.shapes.flows(self, theta, heat)
     }
 
     fn residuals_of(&self, theta: &Vector, copy: Copy, pieces: &Pieces) -> Vector {
-        let flows = pieces.shapes.flows(self, theta);
+        let flows = self.flows_of(theta, pieces);
         let cap = self.oil_of(theta, Chamber::Cap, pieces);
         let rod = self.oil_of(theta, Chamber::Rod, pieces);
         let mut residuals: Vec<f64> = Vec::with_capacity(3 * self.series.n_blocks);

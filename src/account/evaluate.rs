@@ -22,6 +22,7 @@ use super::met::Met;
 use super::met::met;
 use super::rate;
 use super::series::HoldSeries;
+use super::series::Signal;
 use super::solution::Solution;
 use super::term::Term;
 use super::totals::figures;
@@ -34,7 +35,9 @@ use crate::cylinder::Kind;
 use crate::oil::Oil;
 use crate::procedure::HOLD;
 use crate::procedure::SHORTEST_HOLD_S;
+use crate::quantity::Temperature;
 use crate::quantity::number;
+use crate::quantity::unit::kelvin;
 use crate::recording::Recording;
 
 /// Below this gauge pressure air cannot be told from a leak, Pa.
@@ -206,6 +209,8 @@ fn account(
         circuit: &subject.circuit,
         series,
         layout,
+        is_met: is_met(series),
+        thinning_per_k: thinning_per_k(series, oil),
         reference,
     };
     match Solution::fit(balance) {
@@ -281,4 +286,36 @@ fn reference_pressures(series: &HoldSeries) -> [f64; 3] {
         |v: Vec<f64>| (v.iter().map(|p| p.abs()).sum::<f64>() / v.len().max(1) as f64).max(1e4);
     let across = cap.iter().zip(&rod).map(|(c, r)| c - r).collect();
     [size(across), size(cap), size(rod)]
+}
+
+/// Whether the pressures on both sides of the piston differ by less than their sensors can
+/// tell.
+fn is_met(series: &HoldSeries) -> bool {
+    let (Some(cap), Some(rod)) = (
+        series.signal(Role::CapPressure),
+        series.signal(Role::RodPressure),
+    ) else {
+        return false;
+    };
+    let pairs = cap.smooth.iter().zip(&rod.smooth);
+    let apart = pairs.map(|(c, r)| (c - r).abs()).fold(0.0, f64::max);
+    let level = cap.smooth.iter().fold(0.0f64, |a, p| a.max(p.abs()));
+    let error = |s: &Signal| s.errors.zero_si.hypot(s.errors.span_relative * level);
+    apart < 3.0 * error(cap).hypot(error(rod))
+}
+
+/// By which the oil's viscosity falls at the temperature of the hold (40 °C where nobody
+/// measures it), ln by kelvin.
+fn thinning_per_k(series: &HoldSeries, oil: &Oil) -> f64 {
+    let measured = series
+        .signal(Role::OilTemperature)
+        .and_then(|s| s.smooth.first())
+        .copied();
+    let at = measured.unwrap_or(313.15).clamp(233.15, 393.15);
+    let ln = |k: f64| {
+        oil.viscosity(Temperature::new::<kelvin>(k))
+            .mm2_per_s()
+            .ln()
+    };
+    0.5 * (ln(at - 1.0) - ln(at + 1.0))
 }

@@ -8,6 +8,7 @@ use super::figure::Contribution;
 use super::figure::Measured;
 use super::series::HoldSeries;
 use super::series::Signal;
+use crate::fit::Vector;
 use crate::fit::hac_standard_error;
 use crate::fit::line;
 
@@ -63,34 +64,75 @@ fn summed(
     (measured, budget)
 }
 
-/// Movement by time from the first to the last block.
+/// Change by time from the start of the hold to its end.
 pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> (Measured, Vec<Contribution>) {
     let means = series.block_means(&signal.raw);
-    let times = series.block_times();
     let last = means.len() - 1;
-    let span_s = times[last] - times[0];
+    let span_s = series.length_s;
     let noise = series.noise_covariance(signal, None);
-    let variance = noise[(0, 0)] + noise[(last, last)] - 2.0 * noise[(0, last)];
-    let rate = (means[last] - means[0]) / span_s;
+    // Weights of the block means in the movement: last less first, carried to the length of
+    // the hold, and what a curved course does to it at both edges.
+    let between = carried(last, [(0, -1.0), (last, 1.0)]);
+    let curved = Vector::from_iterator(
+        means.len(),
+        (0..means.len()).map(|i| edge_weight(last - i) - edge_weight(i) - between[i]),
+    );
+    let by = |weights: &Vector| -> f64 { weights.iter().zip(&means).map(|(w, m)| w * m).sum() };
+    let variance =
+        |weights: &Vector| not_negative((weights.transpose() * &noise * weights)[(0, 0)]);
+    // A bend is taken as far as it stands out from the noise.
+    let (bend, scatter) = (by(&curved), variance(&curved));
+    let part_taken = bend.powi(2) / (bend.powi(2) + scatter).max(f64::MIN_POSITIVE);
+    let weights = &between + &curved * part_taken;
+    let rate = by(&weights) / span_s;
+    // What a parabola at the edge does not know of a steeper one, and the bend not taken.
+    let shape = (0.25 * part_taken * bend).hypot((1.0 - part_taken) * bend);
+    let freedom = Some(series.noise_freedom(signal));
+    let noise_si = variance(&weights).sqrt() / span_s;
     // The sensor's zero follows the air around it.
     let drift = signal.errors.zero_si_per_k * ambient_k(span_s) / span_s;
     let span = (rate * signal.errors.span_relative).abs();
-    let freedom = Some(series.noise_freedom(signal));
     summed(
         rate,
         [
-            part(
-                NOISE.0,
-                NOISE.1,
-                not_negative(variance).sqrt() / span_s,
-                freedom,
-            ),
+            part(NOISE.0, NOISE.1, noise_si, freedom),
+            part(BEND.0, BEND.1, shape / span_s, None),
             part(SPAN.0, SPAN.1, span, None),
             part(ZERO.0, ZERO.1, drift, None),
         ],
     )
 }
 
+/// Weights that carry the difference of two block means to the length of the whole hold.
+fn carried(last: usize, pair: [(usize, f64); 2]) -> Vector {
+    let mut weights = Vector::zeros(last + 1);
+    // Block middles are one block less apart than the ends of the hold.
+    let by = (last + 1) as f64 / last as f64;
+    for (index, weight) in pair {
+        weights[index] += weight * by;
+    }
+    weights
+}
+
+/// Weight of the block `from_edge` blocks away in the value at an edge (see
+/// [`at_left_edge`]).
+fn edge_weight(from_edge: usize) -> f64 {
+    EDGE.get(from_edge).copied().unwrap_or(0.0)
+}
+
+/// Value at the edge of the first of three equal cells from their means, exact for a
+/// parabola.
+const EDGE: [f64; 3] = [11.0 / 6.0, -7.0 / 6.0, 2.0 / 6.0];
+
+/// Value at the left edge of three equal cells with these means, exact for a parabola.
+pub(super) fn at_left_edge(means: [f64; 3]) -> f64 {
+    means.iter().zip(EDGE).map(|(m, w)| m * w).sum()
+}
+
+const BEND: (&str, &str) = (
+    "a course that bends at its ends",
+    "let it settle longer, or hold longer",
+);
 const NOISE: (&str, &str) = ("sensor noise and steps", "hold longer");
 const SPAN: (&str, &str) = ("span of the sensor", "a better calibration");
 const ZERO: (&str, &str) = (
@@ -117,8 +159,10 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
     let scatter = hac_standard_error(&whole, t, y, n_lags(t.len()));
     // Any slope between those of the halves could be called the slope of a curved
     // course: a rectangular distribution over their distance (GUM 4.3.7).
-    let curvature = (first.0 - second.0).abs() / 12f64.sqrt();
-    let (_, ends) = end_to_end(series, signal);
+    let between_halves = (first.0 - second.0).abs() / 12f64.sqrt();
+    let (whole_change, ends) = end_to_end(series, signal);
+    // The rate could as well be called what was lost by the time: half a distance to it.
+    let defined = (whole.slope - whole_change.value_si).abs() / 3f64.sqrt();
     let quantum = ends
         .iter()
         .map(|e| e.standard_si.powi(2))
@@ -128,6 +172,7 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
         "a course that is no straight line",
         "let it settle longer, or hold longer",
     );
+    let curvature = between_halves.hypot(defined);
     // Bartlett weights over a tenth of the points leave 1.5 times ten degrees of freedom.
     let scattered = part("scatter about the line", "hold longer", scatter, Some(15.0));
     let (measured, budget) = summed(

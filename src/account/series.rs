@@ -82,6 +82,8 @@ impl Grid {
 pub(super) struct HoldSeries {
     /// Length, s.
     pub length_s: f64,
+    /// Time since the start of the recording, s.
+    pub settled_s: f64,
     /// Middle of each bin since the start, s.
     pub t: Vec<f64>,
     /// Bins in each block.
@@ -110,6 +112,7 @@ impl HoldSeries {
         let last = times.partition_point(|t| *t <= until_s);
         let grid = Grid::of(last.saturating_sub(first))?;
         let length_s = until_s - start_s;
+        let settled_s = times.first().map_or(0.0, |t| start_s - t).max(0.0);
         let tracks = recording.tracks().iter().map(|track| {
             let mut sums = Sums::new(grid.n_fine(), length_s);
             for (row, time) in times.iter().enumerate().take(last).skip(first) {
@@ -117,12 +120,13 @@ impl HoldSeries {
             }
             (&track.channel, sums.finished())
         });
-        Some(Self::of(grid, length_s, tracks))
+        Some(Self::of(grid, settled_s, length_s, tracks))
     }
 
     /// From the sums of each channel over the fine bins of `grid`.
     pub fn of<'c>(
         grid: Grid,
+        settled_s: f64,
         length_s: f64,
         channels: impl Iterator<Item = (&'c Channel, Sums)>,
     ) -> Self {
@@ -130,6 +134,7 @@ impl HoldSeries {
         let width = length_s / n_bins as f64;
         let mut series = Self {
             length_s,
+            settled_s,
             t: (0..n_bins).map(|i| (i as f64 + 0.5) * width).collect(),
             bins_per_block: grid.bins_per_block,
             n_blocks: grid.n_blocks,

@@ -9,6 +9,8 @@ use super::figure::Contribution;
 use super::figure::Measured;
 use super::layout::P;
 use super::layout::term;
+use super::leaks::laminar;
+use super::rate::at_left_edge;
 use super::rate::not_negative;
 use super::scatter;
 use super::term::Term;
@@ -218,14 +220,37 @@ impl<'a> Solution<'a> {
         viscosity_ratio: f64,
     ) -> f64 {
         let exponent = self.balance.layout.get(theta, P::PistonExponent);
-        // Laminar flow (exponent 1) follows 1/viscosity, an orifice (0.5) does not.
-        let laminar = (2.0 * exponent - 1.0).clamp(0.0, 1.0);
-        let first = self.flow(theta, side).first().copied().unwrap_or(0.0);
-        first * pressure_ratio.powf(exponent) * viscosity_ratio.powf(-laminar)
+        let first = self.first_flow(theta, side);
+        first * pressure_ratio.powf(exponent) * viscosity_ratio.powf(-laminar(exponent))
+    }
+
+    /// The flow at the very start: a parabola through the first block, carried to its edge.
+    fn first_flow(&self, theta: &Vector, side: P) -> f64 {
+        let flow = self.flow(theta, side);
+        let n = self.balance.series.bins_per_block;
+        // Means of thirds of the block, carried to its left edge.
+        let third = (n / 3).max(1);
+        let mean = |part: usize| {
+            let range = part * third..(part + 1) * third;
+            flow.get(range)
+                .map(|f| f.iter().sum::<f64>() / f.len() as f64)
+        };
+        match (mean(0), mean(1), mean(2)) {
+            (Some(a), Some(b), Some(c)) => at_left_edge([a, b, c]),
+            _ => flow.first().copied().unwrap_or(0.0),
+        }
+    }
+
+    /// How far the flow falls or rises within the first block: what its shape there decides.
+    pub fn first_change(&self, side: P) -> f64 {
+        let flow = self.flow(&self.posterior.theta, side);
+        let n = self.balance.series.bins_per_block.min(flow.len());
+        let mean = flow[..n].iter().sum::<f64>() / n.max(1) as f64;
+        (self.first_flow(&self.posterior.theta, side) - mean).abs()
     }
 
     fn flow(&self, theta: &Vector, side: P) -> Vec<f64> {
-        let flows = self.balance.flows(theta, Copy::Smooth);
+        let flows = self.balance.flows(theta, Copy::Raw);
         if side == P::CapLoss {
             flows.cap
         } else {

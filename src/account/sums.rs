@@ -11,9 +11,10 @@ use std::collections::VecDeque;
 /// Neighbours on each side that a reading is compared with.
 const NEIGHBOURS: usize = 3;
 
-/// A reading further from the median of its neighbours than this many of their standard
-/// deviations (by the median absolute deviation) is an outlier (Hampel's rule with a wide
-/// gate: 1 in 10⁷ of good Gaussian readings, more in so small a window).
+/// A reading further from the median of its neighbours than this many standard deviations
+/// is an outlier: Hampel's rule with a wide gate. Their scatter is the median absolute
+/// deviation of the window or what it is usually, whichever is more: seven readings alone
+/// can lie close together by chance.
 const OUTLYING: f64 = 12.0;
 
 /// Deviations up to this many of the smallest distance that occurs are steps of a converter.
@@ -30,6 +31,8 @@ pub(super) struct Sums {
     n_compared: usize,
     /// Smallest distance of two neighbouring readings, above zero.
     step: f64,
+    /// Sum of the scatters of all windows, and their number.
+    scatter: (f64, f64),
     n_missing: usize,
     n_readings: usize,
     n_outliers: usize,
@@ -44,6 +47,7 @@ impl Sums {
             waiting: VecDeque::new(),
             n_compared: 0,
             step: f64::INFINITY,
+            scatter: (0.0, 0.0),
             n_missing: 0,
             n_readings: 0,
             n_outliers: 0,
@@ -90,7 +94,10 @@ impl Sums {
         let middle = median(&mut window);
         window.iter_mut().for_each(|v| *v = (*v - middle).abs());
         let sigma = 1.4826 * median(&mut window);
-        let gate = (OUTLYING * sigma).max(STEPS * self.step);
+        self.scatter.0 += sigma;
+        self.scatter.1 += 1.0;
+        let usual = self.scatter.0 / self.scatter.1;
+        let gate = (OUTLYING * sigma.max(usual)).max(STEPS * self.step);
         if self.waiting.len() > 2 * NEIGHBOURS && (value - middle).abs() > gate {
             self.n_outliers += 1;
             return;
@@ -203,6 +210,7 @@ fn median(values: &mut [f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use rand_chacha::rand_core::SeedableRng;
 
     fn filled(n: usize, value: impl Fn(f64) -> Option<f64>) -> Sums {
         let mut sums = Sums::new(20, 1000.0);
@@ -233,6 +241,19 @@ mod tests {
         for (a, b) in apart.zip(spiked.bridged().expect("filled")) {
             assert!((a - b).abs() < 1e-4, "{a} {b}");
         }
+    }
+
+    /// Gaussian noise of a seeded generator: none of 20 000 good readings may go.
+    #[test]
+    fn good_noise_has_no_outliers() {
+        use rand_distr::Distribution;
+        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+        let mut sums = Sums::new(20, 1000.0);
+        for i in 0..20_000 {
+            let noise: f64 = rand_distr::StandardNormal.sample(&mut random);
+            sums.add(f64::from(i) * 0.05, Some(1e7 + 900.0 * noise));
+        }
+        assert_eq!(sums.finished().n_outliers(), 0);
     }
 
     #[test]

@@ -30,8 +30,12 @@ use crate::quantity::unit::meter;
 /// 95 %); found in simulation for long holds with good sensors.
 const HEAT_FLOOR_K: f64 = 0.1;
 
-/// A flow may vary this much with viscosity during a hold without being seen.
-const FLOW_WANDER: f64 = 0.02;
+/// What a flow at the start of a hold is not known by, beside its mean: a part of itself, a
+/// part of its distance from the mean, and a part of its change within the first block
+/// (common practice of ours, no source).
+const FLOW_WANDER: f64 = 0.01;
+const SHAPE_PART: f64 = 0.05;
+const FIRST_PART: f64 = 0.5;
 
 /// Totals as values, single paths as bounds; or why they cannot be.
 pub(super) fn figures(
@@ -97,7 +101,10 @@ pub(super) fn figures(
 fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor: f64) -> Figure {
     let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
     let (mut start, mut budget) = solution.derive(&|theta| stated.carried(solution, theta, side));
-    let wander = FLOW_WANDER * start.value_si.abs();
+    let apart = (start.value_si - mean.value_si).abs();
+    let wander = (FLOW_WANDER * start.value_si.abs())
+        .hypot(SHAPE_PART * apart)
+        .hypot(FIRST_PART * solution.first_change(side));
     let known = start.standard_si.hypot(wander);
     let unseen = (floor.powi(2) - known.powi(2)).max(0.0).sqrt();
     let widening = [
