@@ -25,7 +25,7 @@ use stillrod::account::METHOD_VERSION;
 use stillrod::account::Term;
 
 /// Version of the rows.
-const ROWS_VERSION: u32 = 1;
+const ROWS_VERSION: u32 = 2;
 
 /// Which campaign.
 #[derive(Debug, Clone, Copy)]
@@ -96,8 +96,11 @@ impl Campaign {
         })
     }
 
-    /// The rows of one hold as text.
-    fn hold(&self, index: u64) -> anyhow::Result<String> {
+    /// The rows of one hold as text; the first hold brings the line of names.
+    ///
+    /// # Errors
+    /// If a row cannot be written as text.
+    pub fn hold(&self, index: u64) -> anyhow::Result<String> {
         let played = play(self.seed, index);
         let rows = rows(&played, &see(&played, self.without));
         let mut writer = csv::WriterBuilder::new()

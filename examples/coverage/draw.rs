@@ -41,7 +41,7 @@ use stillrod::rehearsal::physics::WayOut;
 use stillrod::rehearsal::sensors::Senses;
 
 /// Version of what may be drawn; a file of another cannot be continued.
-pub const DOMAIN_VERSION: u32 = 1;
+pub const DOMAIN_VERSION: u32 = 2;
 
 /// Shortest hold, s.
 const SHORTEST_S: f64 = 60.0;

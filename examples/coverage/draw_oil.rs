@@ -70,10 +70,23 @@ pub fn air(chance: &mut Chance) -> [Oils; 2] {
 
 /// How heat leaves the oil of a cylinder.
 pub fn heat(cylinder: &Cylinder, chance: &mut Chance) -> Heat {
-    let radius_m = 0.5 * cylinder.size().bore.get::<meter>();
+    let size = cylinder.size();
+    let bore_m = size.bore.get::<meter>();
+    let radius_m = 0.5 * bore_m;
+    let wall_m = size.wall.map_or(0.1 * bore_m, |wall| wall.get::<meter>());
     // Conduction in a long round column, R²/(5.78 a), shortened by convection to 1 … 0.3
     // of itself (common practice, no source).
     let slow_s = radius_m.powi(2) / (5.78 * 7.9e-8) * chance.even_in_log(0.3, 1.0);
+    // Heat by volume: oil 870 kg/m³ × 1900 J/(kg K), steel 7850 × 470 (from memory).
+    let (oil_j, steel_j) = (1.65e6, 3.69e6);
+    let tube_m2 = std::f64::consts::PI * wall_m * (bore_m + wall_m);
+    let steel_j_per_k = steel_j * tube_m2;
+    let cap_by_tube = oil_j * cylinder.cap_area().value / steel_j_per_k;
+    let rod_by_tube = oil_j * cylinder.annulus_area().value
+        / (steel_j_per_k + 0.5 * steel_j * cylinder.rod_area().value);
+    // Still air and radiation to a draught, 6 to 20 W/(m² K) (from memory).
+    let outside_m = std::f64::consts::PI * (bore_m + 2.0 * wall_m);
+    let air_s = steel_j_per_k / (outside_m * chance.even(6.0, 20.0));
     Heat {
         cap_slow_s: slow_s,
         rod_slow_s: slow_s * (chance.normal(0.3) - 0.12).exp(),
@@ -81,5 +94,9 @@ pub fn heat(cylinder: &Cylinder, chance: &mut Chance) -> Heat {
         fast_share: chance.even(0.05, 0.4),
         wall_k: 273.15 + chance.even(15.0, 50.0),
         wall_k_per_s: chance.even(-0.1, 0.1) / 60.0,
+        // Ends take heat too, and a rod carries it away; a tube clamped in a frame more.
+        cap_oil_by_steel: cap_by_tube * chance.even(0.4, 1.0),
+        rod_oil_by_steel: rod_by_tube * chance.even(0.4, 1.0),
+        air_s,
     }
 }

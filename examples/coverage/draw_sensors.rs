@@ -152,12 +152,18 @@ pub fn senses(
         },
         noise: noise(grade.probe_noise_k, 1.0, chance),
     };
+    let fresh_k = match probe {
+        Chamber::Cap => specimen.cap.fresh_heat_k,
+        Chamber::Rod => specimen.rod.fresh_heat_k,
+    };
     Senses {
         loops: [pressures[0], pressures[1], position, temperature],
         probe: Probe {
             chamber: probe,
             immersion: chance.even(0.7, 1.0),
             lag_s: chance.even(20.0, 90.0),
+            // It was in the fresh oil for a while, or has just been put in.
+            starts_k: fresh_k * chance.even(0.0, 1.0),
         },
     }
 }

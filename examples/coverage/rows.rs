@@ -111,6 +111,8 @@ pub struct Row {
     pub friction_percent: f64,
     /// Whether there is a hose.
     pub hose: bool,
+    /// Whether the probe is in the chamber that carries.
+    pub probe_loaded: bool,
     /// Whether the setup knows the wall.
     pub wall_known: bool,
     /// Samples each second.
@@ -235,14 +237,22 @@ fn state(figure: Option<&Figure>, seen: &Seen) -> (&'static str, String) {
         Doubt::NoFit { evidence } => Some(evidence.clone()),
         Doubt::Note { .. } => None,
     });
-    let note = doubts.iter().find_map(|doubt| match doubt {
-        Doubt::Note { evidence } => Some(evidence.clone()),
-        Doubt::NoFit { .. } => None,
+    // Where one side has its total the other simply has no pressure to read it from.
+    let has_account = seen.evaluation.as_ref().is_ok_and(|e| {
+        e.figure(FigureName::CapLoss).is_some() || e.figure(FigureName::RodGain).is_some()
+    });
+    let note = doubts.iter().rev().find_map(|doubt| match doubt {
+        Doubt::Note { evidence } if !has_account => Some(evidence.clone()),
+        Doubt::Note { .. } | Doubt::NoFit { .. } => None,
     });
     match (misfit, note) {
         (Some(misfit), _) => ("no_fit", misfit),
         (None, Some(note)) => ("none", note),
-        (None, None) => ("none", "this side has no account in this plumbing".into()),
+        (None, None) => (
+            "none",
+            "this side is not accounted for: no pressure to read it from, or its port is open"
+                .into(),
+        ),
     }
 }
 
@@ -254,17 +264,17 @@ fn facts(played: &Played) -> Row {
     let hold = &played.hold;
     let start = &played.ends[0];
     let size = specimen.cylinder.size();
-    let (air, oil_k, pressure_pa, other_pa, loss) = match hold.loaded() {
+    let (air, oil_wall_k, pressure_pa, other_pa, loss) = match hold.loaded() {
         Chamber::Cap => (
             specimen.cap.air,
-            start.oil_cap_k,
+            start.oil_cap_k - start.wall_cap_k,
             start.p_cap_pa,
             start.p_rod_pa,
             played.truth.start.cap_loss,
         ),
         Chamber::Rod => (
             specimen.rod.air,
-            start.oil_rod_k,
+            start.oil_rod_k - start.wall_rod_k,
             start.p_rod_pa,
             start.p_cap_pa,
             -played.truth.start.rod_gain,
@@ -300,7 +310,7 @@ fn facts(played: &Played) -> Row {
         leak_ml_min: loss * 60e6,
         exponent: exponent(played),
         air_percent: air * 100.0,
-        oil_wall_k: oil_k - start.wall_k,
+        oil_wall_k,
         ambient_k_min: specimen.heat.wall_k_per_s * 60.0,
         sensors: hold.quality.word().into(),
         bits: hold.senses.loops[0].bits,
@@ -308,6 +318,7 @@ fn facts(played: &Played) -> Row {
         other_bar: other_pa / 1e5,
         friction_percent: hold.friction_share * 100.0,
         hose: hold.circuit.cap_hose.value + hold.circuit.rod_hose.value > 0.0,
+        probe_loaded: hold.senses.probe.chamber == hold.loaded(),
         wall_known: hold.wall_known,
         samples_per_s: hold.samples_per_s,
     }

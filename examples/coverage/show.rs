@@ -82,13 +82,15 @@ fn drawn(played: &Played) -> String {
     for (word, now) in ["start", "end"].iter().zip(&played.ends) {
         let _ = writeln!(
             out,
-            "{word}: cap {:.4} bar, rod {:.4} bar, x {:.5} mm, cap oil {:+.4} K, rod oil {:+.4} K above the wall of {:.3} °C",
+            "{word}: cap {:.4} bar, rod {:.4} bar, x {:.5} mm, cap oil {:+.4} K above its wall of {:.3} °C, rod oil {:+.4} K above {:.3} °C, air {:.3} °C",
             now.p_cap_pa / 1e5,
             now.p_rod_pa / 1e5,
             now.x_m * 1e3,
-            now.oil_cap_k - now.wall_k,
-            now.oil_rod_k - now.wall_k,
-            now.wall_k - 273.15
+            now.oil_cap_k - now.wall_cap_k,
+            now.wall_cap_k - 273.15,
+            now.oil_rod_k - now.wall_rod_k,
+            now.wall_rod_k - 273.15,
+            now.surroundings_k - 273.15
         );
     }
     out

@@ -77,6 +77,14 @@ const fn mean(name: &'static str, figure: &'static str) -> Question {
     }
 }
 
+/// How many stated values of a figure hold the truth at the start of the hold, of how many.
+pub fn covered(rows: &[Row], figure: &str) -> (usize, usize) {
+    let of_figure = VALUES.iter().find(|q| q.name == figure);
+    of_figure
+        .and_then(|question| coverage(&stated(rows, question), question.holds))
+        .map_or((0, 0), |(hits, n, _)| (hits, n))
+}
+
 /// The whole report, as Markdown.
 pub fn table(first_line: &str, rows: &[Row]) -> String {
     let n_holds = rows.iter().filter(|r| r.row == 1).count();
@@ -101,7 +109,7 @@ fn stated<'r>(rows: &'r [Row], question: &Question) -> Vec<&'r Row> {
         .collect()
 }
 
-/// "0.953 [0.94, 0.96]" with how many of how many.
+/// How many of how many hold the truth, and the share; None of nothing.
 fn coverage(rows: &[&Row], holds: fn(&Row) -> Option<bool>) -> Option<(usize, usize, f64)> {
     let answers: Vec<bool> = rows.iter().filter_map(|r| holds(r)).collect();
     let n_hits = answers.iter().filter(|held| **held).count();

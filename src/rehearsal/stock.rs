@@ -203,6 +203,9 @@ fn specimen(cylinder: Cylinder, motion: RodNature) -> Specimen {
             fast_share: 0.2,
             wall_k: 318.15,
             wall_k_per_s: -0.01 / 60.0,
+            cap_oil_by_steel: 0.0,
+            rod_oil_by_steel: 0.0,
+            air_s: 4000.0,
         },
         motion,
         ills: Ills {
@@ -297,6 +300,7 @@ fn senses(probe: Chamber) -> Senses {
             chamber: probe,
             immersion: 0.85,
             lag_s: 40.0,
+            starts_k: 0.0,
         },
     }
 }
