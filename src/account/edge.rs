@@ -12,7 +12,7 @@ use crate::fit::Vector;
 
 /// A shorter cell is taken when its parabola differs by more than this many standard
 /// deviations of the difference.
-const CONTRADICTS: f64 = 2.0;
+const CONTRADICTS: f64 = 3.5;
 
 /// Part of what a choice changes that stays uncertain after it.
 const UNCERTAIN_PART: f64 = 0.5;

@@ -17,6 +17,9 @@ const NEIGHBOURS: usize = 3;
 /// can lie close together by chance.
 const OUTLYING: f64 = 12.0;
 
+/// Windows that must have been seen before a reading is judged by them.
+const LEARNED: f64 = 25.0;
+
 /// Deviations up to this many of the smallest distance that occurs are steps of a converter.
 const STEPS: f64 = 12.0;
 
@@ -98,7 +101,8 @@ impl Sums {
         self.scatter.1 += 1.0;
         let usual = self.scatter.0 / self.scatter.1;
         let gate = (OUTLYING * sigma.max(usual)).max(STEPS * self.step);
-        if self.waiting.len() > 2 * NEIGHBOURS && (value - middle).abs() > gate {
+        let is_judged = self.scatter.1 >= LEARNED && self.waiting.len() > 2 * NEIGHBOURS;
+        if is_judged && (value - middle).abs() > gate {
             self.n_outliers += 1;
             return;
         }
