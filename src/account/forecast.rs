@@ -123,6 +123,8 @@ pub struct Outlook {
     pub parked_sink_m: Range,
     /// Pressures after [`PARKED_S`], cap and rod, Pa gauge.
     pub parked_pa: [Range; 2],
+    /// What cooling by 10 K on the way there adds to it, m.
+    pub cooled_sink_m: f64,
     /// Highest pressures up to then, cap and rod, Pa gauge; the most of their ranges.
     pub highest_pa: [f64; 2],
 }
@@ -332,6 +334,11 @@ fn outlook(start: &Standing<'_>, way: &ways::Case, solution: &Solution<'_>) -> O
         }
         standing.follow(LONGEST_S)
     };
+    // With both sides joined by a leak, all the oil shrinks under the small area of the rod.
+    let mut cooling = way.leaking(start, &way.likely);
+    cooling.cap.warmer_k += 10.0;
+    cooling.rod.warmer_k += 10.0;
+    let cooled = cooling.follow(PARKED_S);
     let part = stiffness_part(start, solution);
     let nominal = run(&way.likely, 1.0);
     let others = [
@@ -355,12 +362,19 @@ fn outlook(start: &Standing<'_>, way: &ways::Case, solution: &Solution<'_>) -> O
             most: middle + reach(1.0),
         }
     };
+    let parked = |c: &Course| {
+        if c.end == End::StrokeEnd && c.last().time_s <= PARKED_S {
+            c.last_free()
+        } else {
+            c.at(PARKED_S)
+        }
+    };
     let highest = |of: &dyn Fn(&Moment) -> f64| {
-        let parked = |c: &Course| {
+        let so_far = |c: &Course| {
             let moments = c.moments.iter().filter(|m| m.time_s <= PARKED_S);
-            moments.map(of).fold(of(&c.at(PARKED_S)), f64::max)
+            moments.map(of).fold(of(&parked(c)), f64::max)
         };
-        range(&parked).most
+        range(&so_far).most
     };
     let first = start.now();
     Outlook {
@@ -372,14 +386,15 @@ fn outlook(start: &Standing<'_>, way: &ways::Case, solution: &Solution<'_>) -> O
             End::StrokeEnd => c.last().time_s,
             End::Rest | End::GoesOn => c.time_of_part(DONE),
         }),
-        p_cap_pa: range(&|c| c.last().p_cap_pa),
-        p_rod_pa: range(&|c| c.last().p_rod_pa),
+        p_cap_pa: range(&|c| c.last_free().p_cap_pa),
+        p_rod_pa: range(&|c| c.last_free().p_rod_pa),
         speed_m_s: range(&|c| -c.last_speed()),
         parked_sink_m: range(&|c| first.x_m - c.at(PARKED_S).x_m),
         parked_pa: [
-            range(&|c| c.at(PARKED_S).p_cap_pa),
-            range(&|c| c.at(PARKED_S).p_rod_pa),
+            range(&|c| parked(c).p_cap_pa),
+            range(&|c| parked(c).p_rod_pa),
         ],
+        cooled_sink_m: nominal.at(PARKED_S).x_m - cooled.at(PARKED_S).x_m,
         highest_pa: [highest(&|m| m.p_cap_pa), highest(&|m| m.p_rod_pa)],
     }
 }

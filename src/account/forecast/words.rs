@@ -60,10 +60,11 @@ impl Forecast {
         match &found[..] {
             [] => said.extend(self.outlooks.first().map(|o| self.at_most(o, units))),
             [only] => {
-                let mut text = format!("If it is left standing, {}.", self.course(only, units));
+                let course = self.course(only, units);
+                let mut text = format!("If it is left standing and stays as warm, {course}.");
                 let more = self.outlooks.iter().any(|o| !o.is_found);
                 if more && only.end == End::Rest && !self.is_locked {
-                    text += " A little oil may leave the cylinder too, this hold cannot exclude it; then it does not \
+                    text += " This hold cannot exclude that a little oil leaves the cylinder too; then the rod does not \
                              quite stop.";
                 }
                 said.push(text);
@@ -203,18 +204,28 @@ impl Forecast {
                 "{each} the {end} end loses about {}, as if it leaked; it gains as much when the oil warms.",
                 bar(fall, units)
             )
-        } else if change.x_m.abs() > SEEN_M {
-            let sense = if (change.x_m < 0.0) == (self.holding == Chamber::Cap) {
-                "sinks"
-            } else {
-                "rises"
-            };
-            format!(
-                "{each} the rod {sense} another {} without any leak.",
-                length(change.x_m.abs(), units)
-            )
         } else {
-            return None;
+            let found = self.outlooks.iter().filter(|o| o.is_found);
+            let by_way: Vec<f64> = found.map(|o| o.cooled_sink_m).collect();
+            let (sinks, leak) = if by_way.is_empty() {
+                (vec![-change.x_m], " without any leak")
+            } else {
+                (by_way, "")
+            };
+            let least = sinks.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = sinks.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            // At the end of its stroke it has nowhere to go.
+            if least.abs().max(most.abs()) < SEEN_M {
+                return None;
+            }
+            // Oil that shrinks draws the rod towards its chamber: with the load on the cap
+            // side, against it where the load hangs.
+            let sense = match self.holding {
+                Chamber::Cap => "sinks another",
+                Chamber::Rod => "rises by",
+            };
+            let size = moved(Range { least, most }, units);
+            format!("{each} the rod {sense} {size}{leak}.").replace("about ", "")
         };
         if let Some(around) = self.around_k {
             let celsius = around - 273.15;
@@ -297,7 +308,12 @@ fn duration(seconds: f64) -> String {
     if minutes < 1.5 {
         format!("{:.0} s", seconds.max(1.0))
     } else if minutes < 120.0 {
-        format!("{:.0} min", minutes.ceil())
+        let step = match minutes {
+            m if m < 20.0 => 1.0,
+            m if m < 60.0 => 5.0,
+            _ => 10.0,
+        };
+        format!("{:.0} min", (minutes / step).ceil() * step)
     } else if minutes < 48.0 * 60.0 {
         format!("{:.0} h", (minutes / 60.0).ceil())
     } else {

@@ -63,6 +63,7 @@ struct OutlookEntry {
     parked_p_cap_upper_bar: Option<f64>,
     parked_p_rod_lower_bar: Option<f64>,
     parked_p_rod_upper_bar: Option<f64>,
+    parked_x_change_by_10_k_cooling_mm: Option<f64>,
     highest_p_cap_bar: Option<f64>,
     highest_p_rod_bar: Option<f64>,
 }
@@ -140,6 +141,7 @@ fn outlook(outlook: &Outlook) -> OutlookEntry {
         parked_p_cap_upper_bar,
         parked_p_rod_lower_bar,
         parked_p_rod_upper_bar,
+        parked_x_change_by_10_k_cooling_mm: finite(-outlook.cooled_sink_m * 1e3),
         highest_p_cap_bar: bar(outlook.highest_pa[0]),
         highest_p_rod_bar: bar(outlook.highest_pa[1]),
     }
