@@ -11,7 +11,9 @@ use stillrod::account::Forecast;
 use stillrod::account::Outlook;
 use stillrod::account::PARKED_S;
 use stillrod::account::Way;
+use stillrod::cylinder::Ratings;
 use stillrod::daemon::judgement::judged;
+use stillrod::quantity::GaugePressure;
 use stillrod::quantity::UnitSystem;
 use stillrod::rehearsal::Scenario;
 use stillrod::rehearsal::physics::Instant;
@@ -106,6 +108,66 @@ fn a_plug_that_weeps_lets_the_rod_sink_as_far_as_was_forecast() {
 fn a_tight_cylinder_stays_within_the_most_that_was_forecast() {
     let _ = check("tight-rebuild", Way::Any);
     let _ = check("fresh-oil-cooling", Way::Any);
+}
+
+/// Pressures that have not met yet will: that is said before somebody leaves it standing.
+#[test]
+fn a_rating_below_what_is_to_come_is_a_hazard() {
+    let mut forecast = forecast(&scenario("piston-seal-bypass").expect("a scenario"));
+    let ratings = |bar: f64| {
+        let rating = Some(GaugePressure::from_bar(bar));
+        Ratings {
+            cap: rating,
+            rod: rating,
+        }
+    };
+    forecast.weigh(&ratings(250.0));
+    assert_eq!(forecast.hazards.len(), 2, "{:?}", forecast.hazards);
+    let [both] = &forecast.warnings(UnitSystem::Metric)[..] else {
+        panic!("both ends read alike: {:?}", forecast.hazards)
+    };
+    assert!(both.contains("both ends can climb to 291 bar"), "{both}");
+    for hazard in &forecast.hazards {
+        let said = hazard.sentence(UnitSystem::Metric);
+        assert!(
+            said.contains("can climb to 291 bar, over the rating of 250 bar"),
+            "{said}"
+        );
+    }
+    forecast.weigh(&ratings(310.0));
+    let said = forecast.hazards[0].sentence(UnitSystem::Metric);
+    assert!(
+        said.contains("over 90 % of the rating of 310 bar"),
+        "{said}"
+    );
+    forecast.weigh(&ratings(400.0));
+    assert_eq!(forecast.hazards, []);
+    forecast.weigh(&Ratings::default());
+    assert_eq!(forecast.hazards, []);
+}
+
+/// A locked rod: no movement, but pressures, and what the sun would do to them.
+#[test]
+fn a_locked_rod_has_pressures_to_come() {
+    let scenario = scenario("locked-rod-bypass").expect("a scenario");
+    let forecast = forecast(&scenario);
+    let said = forecast.sentences(UnitSystem::Metric);
+    println!("{said:?}");
+    assert!(
+        said.iter()
+            .any(|s| s.contains("its pressure is gone within 12 h")),
+        "{said:?}"
+    );
+    assert!(
+        said.iter().any(|s| s.contains("cooling takes as much")),
+        "{said:?}"
+    );
+    for outlook in &forecast.outlooks {
+        assert!(outlook.parked_sink_m.most.abs() < 1e-9, "{outlook:?}");
+    }
+    // Trapped oil loses about 10 bar by kelvin; the tube gives a little.
+    let by_10_k = forecast.warmed_gain_pa[0] / 1e5;
+    assert!((70.0..110.0).contains(&by_10_k), "{by_10_k}");
 }
 
 #[test]

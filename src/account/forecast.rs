@@ -57,8 +57,10 @@ pub struct Forecast {
     /// Temperature of what is round the oil, K; None if the recording does not know it: then
     /// the oil is taken to keep its temperature.
     pub around_k: Option<f64>,
-    /// What cooling by 10 K changes, without any leak: movement and pressures.
-    pub cooled_10_k: Moment,
+    /// How far the rod sinks when the oil cools by 10 K and nothing leaks, m.
+    pub cooled_sink_m: f64,
+    /// What the pressures gain when the oil warms by 10 K and nothing leaks, cap and rod, Pa.
+    pub warmed_gain_pa: [f64; 2],
     /// One for each way that the plumbing leaves open.
     pub outlooks: Vec<Outlook>,
     /// Ratings that could be exceeded; none before [`Forecast::weigh`].
@@ -158,8 +160,8 @@ impl Forecast {
     /// Finds the ratings that could be exceeded within [`PARKED_S`].
     pub fn weigh(&mut self, ratings: &Ratings) {
         let warmed = |chamber| match chamber {
-            Chamber::Cap => self.start.p_cap_pa - self.cooled_10_k.p_cap_pa,
-            Chamber::Rod => self.start.p_rod_pa - self.cooled_10_k.p_rod_pa,
+            Chamber::Cap => self.start.p_cap_pa + self.warmed_gain_pa[0],
+            Chamber::Rod => self.start.p_rod_pa + self.warmed_gain_pa[1],
         };
         let mut hazards = Vec::new();
         for (index, (chamber, rating)) in [(Chamber::Cap, ratings.cap), (Chamber::Rod, ratings.rod)]
@@ -204,19 +206,18 @@ pub(super) fn forecast(
         .map(|way| outlook(&start, &way, solution))
         .collect();
     let moment = start.now();
-    let cooled = start.cooled(10.0);
+    let warmed = start.cooled(-10.0);
     Some(Forecast {
         start: moment,
         is_locked: start.is_locked,
         holding: subject.circuit.holding_chamber(),
         load_n: start.load_n(),
         around_k: around_k(solution),
-        cooled_10_k: Moment {
-            time_s: 0.0,
-            x_m: cooled.x_m - moment.x_m,
-            p_cap_pa: cooled.p_cap_pa - moment.p_cap_pa,
-            p_rod_pa: cooled.p_rod_pa - moment.p_rod_pa,
-        },
+        cooled_sink_m: moment.x_m - start.cooled(10.0).x_m,
+        warmed_gain_pa: [
+            warmed.p_cap_pa - moment.p_cap_pa,
+            warmed.p_rod_pa - moment.p_rod_pa,
+        ],
         outlooks,
         hazards: Vec::new(),
     })
