@@ -498,6 +498,12 @@ impl Course {
         *self.moments.last().expect("a course has its start")
     }
 
+    /// The last moment before the piston comes to an end of its stroke, else the last one.
+    pub fn last_free(&self) -> Moment {
+        let cut = usize::from(self.end == End::StrokeEnd && self.moments.len() > 1);
+        self.moments[self.moments.len() - 1 - cut]
+    }
+
     /// The state at a time, on straight lines between moments; the last one after the end.
     pub fn at(&self, time_s: f64) -> Moment {
         let after = self.moments.partition_point(|m| m.time_s < time_s);
@@ -527,7 +533,9 @@ impl Course {
 
     /// Speed of the rod at the end, m/s, positive outwards.
     pub fn last_speed(&self) -> f64 {
-        let [.., a, b] = &self.moments[..] else {
+        // The step into the end of the stroke is cut short by it.
+        let n_whole = self.moments.len() - usize::from(self.end == End::StrokeEnd);
+        let [.., a, b] = &self.moments[..n_whole.max(2).min(self.moments.len())] else {
             return 0.0;
         };
         (b.x_m - a.x_m) / (b.time_s - a.time_s)

@@ -57,8 +57,10 @@ pub struct Forecast {
     /// Temperature of what is round the oil, K; None if the recording does not know it: then
     /// the oil is taken to keep its temperature.
     pub around_k: Option<f64>,
-    /// What cooling by 10 K changes, without any leak: movement and pressures.
-    pub cooled_10_k: Moment,
+    /// How far the rod sinks when the oil cools by 10 K and nothing leaks, m.
+    pub cooled_sink_m: f64,
+    /// What the pressures gain when the oil warms by 10 K and nothing leaks, cap and rod, Pa.
+    pub warmed_gain_pa: [f64; 2],
     /// One for each way that the plumbing leaves open.
     pub outlooks: Vec<Outlook>,
     /// Ratings that could be exceeded; none before [`Forecast::weigh`].
@@ -123,6 +125,8 @@ pub struct Outlook {
     pub parked_sink_m: Range,
     /// Pressures after [`PARKED_S`], cap and rod, Pa gauge.
     pub parked_pa: [Range; 2],
+    /// What cooling by 10 K on the way there adds to it, m.
+    pub cooled_sink_m: f64,
     /// Highest pressures up to then, cap and rod, Pa gauge; the most of their ranges.
     pub highest_pa: [f64; 2],
 }
@@ -156,8 +160,8 @@ impl Forecast {
     /// Finds the ratings that could be exceeded within [`PARKED_S`].
     pub fn weigh(&mut self, ratings: &Ratings) {
         let warmed = |chamber| match chamber {
-            Chamber::Cap => self.start.p_cap_pa - self.cooled_10_k.p_cap_pa,
-            Chamber::Rod => self.start.p_rod_pa - self.cooled_10_k.p_rod_pa,
+            Chamber::Cap => self.start.p_cap_pa + self.warmed_gain_pa[0],
+            Chamber::Rod => self.start.p_rod_pa + self.warmed_gain_pa[1],
         };
         let mut hazards = Vec::new();
         for (index, (chamber, rating)) in [(Chamber::Cap, ratings.cap), (Chamber::Rod, ratings.rod)]
@@ -202,19 +206,18 @@ pub(super) fn forecast(
         .map(|way| outlook(&start, &way, solution))
         .collect();
     let moment = start.now();
-    let cooled = start.cooled(10.0);
+    let warmed = start.cooled(-10.0);
     Some(Forecast {
         start: moment,
         is_locked: start.is_locked,
         holding: subject.circuit.holding_chamber(),
         load_n: start.load_n(),
         around_k: around_k(solution),
-        cooled_10_k: Moment {
-            time_s: 0.0,
-            x_m: cooled.x_m - moment.x_m,
-            p_cap_pa: cooled.p_cap_pa - moment.p_cap_pa,
-            p_rod_pa: cooled.p_rod_pa - moment.p_rod_pa,
-        },
+        cooled_sink_m: moment.x_m - start.cooled(10.0).x_m,
+        warmed_gain_pa: [
+            warmed.p_cap_pa - moment.p_cap_pa,
+            warmed.p_rod_pa - moment.p_rod_pa,
+        ],
         outlooks,
         hazards: Vec::new(),
     })
@@ -332,6 +335,11 @@ fn outlook(start: &Standing<'_>, way: &ways::Case, solution: &Solution<'_>) -> O
         }
         standing.follow(LONGEST_S)
     };
+    // With both sides joined by a leak, all the oil shrinks under the small area of the rod.
+    let mut cooling = way.leaking(start, &way.likely);
+    cooling.cap.warmer_k += 10.0;
+    cooling.rod.warmer_k += 10.0;
+    let cooled = cooling.follow(PARKED_S);
     let part = stiffness_part(start, solution);
     let nominal = run(&way.likely, 1.0);
     let others = [
@@ -355,12 +363,19 @@ fn outlook(start: &Standing<'_>, way: &ways::Case, solution: &Solution<'_>) -> O
             most: middle + reach(1.0),
         }
     };
+    let parked = |c: &Course| {
+        if c.end == End::StrokeEnd && c.last().time_s <= PARKED_S {
+            c.last_free()
+        } else {
+            c.at(PARKED_S)
+        }
+    };
     let highest = |of: &dyn Fn(&Moment) -> f64| {
-        let parked = |c: &Course| {
+        let so_far = |c: &Course| {
             let moments = c.moments.iter().filter(|m| m.time_s <= PARKED_S);
-            moments.map(of).fold(of(&c.at(PARKED_S)), f64::max)
+            moments.map(of).fold(of(&parked(c)), f64::max)
         };
-        range(&parked).most
+        range(&so_far).most
     };
     let first = start.now();
     Outlook {
@@ -372,14 +387,15 @@ fn outlook(start: &Standing<'_>, way: &ways::Case, solution: &Solution<'_>) -> O
             End::StrokeEnd => c.last().time_s,
             End::Rest | End::GoesOn => c.time_of_part(DONE),
         }),
-        p_cap_pa: range(&|c| c.last().p_cap_pa),
-        p_rod_pa: range(&|c| c.last().p_rod_pa),
+        p_cap_pa: range(&|c| c.last_free().p_cap_pa),
+        p_rod_pa: range(&|c| c.last_free().p_rod_pa),
         speed_m_s: range(&|c| -c.last_speed()),
         parked_sink_m: range(&|c| first.x_m - c.at(PARKED_S).x_m),
         parked_pa: [
-            range(&|c| c.at(PARKED_S).p_cap_pa),
-            range(&|c| c.at(PARKED_S).p_rod_pa),
+            range(&|c| parked(c).p_cap_pa),
+            range(&|c| parked(c).p_rod_pa),
         ],
+        cooled_sink_m: nominal.at(PARKED_S).x_m - cooled.at(PARKED_S).x_m,
         highest_pa: [highest(&|m| m.p_cap_pa), highest(&|m| m.p_rod_pa)],
     }
 }

@@ -142,10 +142,7 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
                 format!("{said} {}.", j.outcome.plain())
             })
             .collect(),
-        warnings: forecast(facts).map_or_else(Vec::new, |f| {
-            let said = f.hazards.iter().map(|h| h.sentence(facts.units));
-            said.collect()
-        }),
+        warnings: forecast(facts).map_or_else(Vec::new, |f| f.warnings(facts.units)),
         outlook: forecast(facts).map_or_else(Vec::new, |f| f.sentences(facts.units)),
         results: rows::results(facts, speech),
         remarks: remarks(facts, &outcome_sentence),
@@ -153,7 +150,11 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         rule: if judged.is_empty() {
             "No limit was chosen, so no decision rule was applied.".into()
         } else {
-            facts.verdict.rule.sentence()
+            format!(
+                "{}{}",
+                facts.verdict.rule.sentence(),
+                rows::accepted(judged)
+            )
         },
         uncertainty: "± is the expanded uncertainty, coverage 95 %.".into(),
         cautions: cautions(facts),
@@ -216,9 +217,6 @@ fn piece(facts: &Facts<'_>, speech: Speech) -> Vec<(String, String)> {
             Fluid::Gas => "gas".into(),
         },
     );
-    if let Some(practice) = facts.practice() {
-        add("Practice", practice.to_string());
-    }
     lines
 }
 
@@ -331,7 +329,9 @@ fn remarks(facts: &Facts<'_>, said: &str) -> Vec<String> {
         add(reason);
     }
     for judged in &facts.verdict.judged {
-        if judged.outcome != Outcome::Pass {
+        // A reason that ends with the limit says no more than the row of the table.
+        let says_more = !judged.reason.ends_with(&judged.limit.text);
+        if judged.outcome != Outcome::Pass && says_more {
             add(&judged.reason);
         }
     }
@@ -433,6 +433,7 @@ fn provenance(facts: &Facts<'_>) -> Vec<(String, String)> {
             format!("{} ({})", facts.started_utc(), heading.time_zone),
         ),
         ("Data from", heading.source.clone()),
+        ("Practice", facts.practice().unwrap_or_default().to_string()),
         ("File", facts.file_name.clone()),
         ("SHA-256", facts.sha256_hex.clone()),
         ("Data", rows),

@@ -31,7 +31,7 @@ struct Density {
 }
 
 /// From an ordinary test to one with more to say; what exceeds all goes over the page.
-const DENSITIES: [Density; 3] = [
+const DENSITIES: [Density; 4] = [
     Density {
         text: 8.6,
         chart: 140.0,
@@ -43,6 +43,10 @@ const DENSITIES: [Density; 3] = [
     Density {
         text: 7.8,
         chart: 116.0,
+    },
+    Density {
+        text: 7.5,
+        chart: 84.0,
     },
 ];
 const CHART_MOST: f32 = 235.0;
@@ -241,7 +245,7 @@ fn outlook(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> 
         return Ok(());
     }
     sheet.heading("What is to come", 24.0)?;
-    sheet.flowing_list(&paper.outlook, Style::plain(size))?;
+    note(sheet, &paper.outlook.join(" "), size)?;
     sheet.y += 5.0;
     Ok(())
 }

@@ -109,24 +109,30 @@ fn judged_row(judged: &Judged, figure: Option<&Figure>, speech: Speech) -> Resul
         limit.source.clone()
     };
     ResultRow {
-        limit: format!("{}{stated_for}{}", speech.limit(limit), accepted(judged)),
+        limit: format!("{}{stated_for}", speech.limit(limit)),
         source,
         outcome: judged.outcome.plain(),
         ..believed.map_or_else(|| nothing_stated(limit.figure), |f| free_row(f, speech))
     }
 }
 
-/// How much of the limit the decision rule leaves for a value, in the limit's unit.
-fn accepted(judged: &Judged) -> String {
-    match (judged.acceptance, judged.expanded) {
-        (Some(most), Some(expanded)) if most < judged.limit.number => {
-            format!(
-                ", accepted up to {} {}",
-                number(most, expanded),
-                judged.limit.unit
-            )
-        }
-        _ => String::new(),
+/// How much of each limit the decision rule leaves for a value, in the limit's unit.
+pub(super) fn accepted(judged: &[Judged]) -> String {
+    let said: Vec<String> = judged
+        .iter()
+        .filter(|j| !matches!(j.outcome, Outcome::NotValid | Outcome::Fail))
+        .filter_map(|j| {
+            let (most, expanded) = (j.acceptance?, j.expanded?);
+            (most < j.limit.number).then(|| {
+                let (name, unit) = (j.limit.figure.plain(), j.limit.unit);
+                format!("{name} up to {} {unit}", number(most, expanded))
+            })
+        })
+        .collect();
+    if said.is_empty() {
+        String::new()
+    } else {
+        format!(" With these uncertainties it accepts: {}.", said.join(", "))
     }
 }
 

@@ -17,6 +17,7 @@ use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
 use crate::verdict::Outcome;
+use crate::verdict::Verdict;
 use indicatif::ProgressBar;
 use indicatif::ProgressStyle;
 use std::fmt::Write;
@@ -167,10 +168,15 @@ pub fn result_text(judgement: &Judgement) -> String {
             .iter()
             .for_each(|remark| line(format!("  {remark}")));
     }
-    let hazards = forecast(judgement).map_or(&[][..], |f| &f.hazards);
-    for hazard in hazards {
-        line(format!("\nWARNING  {}", hazard.sentence(units)));
+    for warning in forecast(judgement).map_or_else(Vec::new, |f| f.warnings(units)) {
+        line(format!("\nWARNING  {warning}"));
     }
+    decision(verdict, &mut line);
+    out
+}
+
+/// The outcome with its reasons, limit by limit.
+fn decision(verdict: &Verdict, line: &mut impl FnMut(String)) {
     line(format!("\n{}", verdict.outcome.plain().to_uppercase()));
     for reason in &verdict.reasons {
         line(format!("  {reason}"));
@@ -190,7 +196,6 @@ pub fn result_text(judgement: &Judgement) -> String {
     if !verdict.judged.is_empty() {
         line(format!("  {}", verdict.rule.sentence()));
     }
-    out
 }
 
 /// The forecast, unless nothing of this measurement can be believed.

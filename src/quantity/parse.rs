@@ -115,8 +115,9 @@ quantities! {
         ["s" 1.0, 0.0; "min" 60.0, 0.0; "h" 3600.0, 0.0];
     Velocity, "speed", Velocity::new::<unit::meter_per_second>, |q: Velocity| q.value,
         ["mm/min" 1e-3 / 60.0, 0.0; "mm/h" 1e-3 / 3600.0, 0.0; "mm/s" 1e-3, 0.0; "m/s" 1.0, 0.0;
-         "mm/5min" 1e-3 / 300.0, 0.0; "mm/10min" 1e-3 / 600.0, 0.0; "in/min" INCH_M / 60.0, 0.0;
-         "in/10min" INCH_M / 600.0, 0.0; "in/15min" INCH_M / 900.0, 0.0];
+         "mm/3min" 1e-3 / 180.0, 0.0; "mm/5min" 1e-3 / 300.0, 0.0; "mm/10min" 1e-3 / 600.0, 0.0;
+         "mm/15min" 1e-3 / 900.0, 0.0; "mm/30min" 1e-3 / 1800.0, 0.0; "in/min" INCH_M / 60.0, 0.0;
+         "in/5min" INCH_M / 300.0, 0.0; "in/10min" INCH_M / 600.0, 0.0; "in/15min" INCH_M / 900.0, 0.0];
     VolumeRate, "flow", VolumeRate::new::<unit::cubic_meter_per_second>, |q: VolumeRate| q.value,
         ["mL/min" 1e-6 / 60.0, 0.0; "cm³/min" 1e-6 / 60.0, 0.0; "cc/min" 1e-6 / 60.0, 0.0;
          "L/min" 1e-3 / 60.0, 0.0; "mL/s" 1e-6, 0.0; "mL/3min" 1e-6 / 180.0, 0.0; "mL/10min" 1e-6 / 600.0, 0.0;

@@ -110,6 +110,11 @@ impl Case {
     }
 }
 
+/// Makes a case: way, whether its leak was found, and its flows at the lower end (−1), the
+/// middle (0) and the upper end (1) of what is known.
+type MakeCase<'a> = &'a dyn Fn(Way, bool, FlowsAt<'_>) -> Case;
+type FlowsAt<'a> = &'a dyn Fn(f64) -> Flows;
+
 /// The ways that agree with the totals.
 pub(super) fn ways(totals: &Totals, start: &Standing<'_>, subject: &Subject) -> Vec<Case> {
     let both = start.cap.pressure_pa > NO_PRESSURE_PA && start.rod.pressure_pa > NO_PRESSURE_PA;
@@ -156,10 +161,14 @@ pub(super) fn ways(totals: &Totals, start: &Standing<'_>, subject: &Subject) -> 
                 vec![case(Way::Any, found, &port)]
             } else if subject.circuit.port(Chamber::Rod) == Port::OpenToVessel {
                 vec![case(Way::Any, found, &piston)]
-            } else if !found || start.rod.pressure_pa < VACUUM_PA {
+            } else if !found {
+                vec![
+                    case(Way::Any, false, &port),
+                    case(Way::PastPiston, false, &piston),
+                ]
+            } else if start.rod.pressure_pa < VACUUM_PA {
                 // What is drawn empty gets no oil, as far as the hold can show.
-                let way = if found { Way::CapPort } else { Way::Any };
-                vec![case(way, found, &port)]
+                vec![case(Way::CapPort, true, &port)]
             } else {
                 vec![
                     case(Way::PastPiston, found, &piston),
@@ -184,7 +193,7 @@ fn both_sides(
     loss: Total,
     gain: Total,
     start: &Standing<'_>,
-    case: &dyn Fn(Way, bool, &dyn Fn(f64) -> Flows) -> Case,
+    case: MakeCase<'_>,
 ) -> Vec<Case> {
     let sign = (start.cap.pressure_pa - start.rod.pressure_pa).signum();
     // A piston leaks the way its pressure acts.
@@ -227,11 +236,23 @@ fn both_sides(
         rod_out: out.upper().max(0.0),
     };
     if found {
-        vec![
-            case(Way::PastPiston, true, &past),
-            case(Way::OutOfRodSide, false, &at_most),
-        ]
+        let inside = case(Way::PastPiston, true, &past);
+        // That nothing leaves besides is the least and the likely of this one.
+        let besides = Case {
+            least: inside.least,
+            likely: inside.likely,
+            ..case(Way::OutOfRodSide, false, &at_most)
+        };
+        vec![inside, besides]
     } else {
-        vec![case(Way::Any, false, &at_most)]
+        // Most movement with a way out of the rod side, most pressure without one.
+        let inside = |end: f64| Flows {
+            rod_out: 0.0,
+            ..at_most(end)
+        };
+        vec![
+            case(Way::Any, false, &at_most),
+            case(Way::PastPiston, false, &inside),
+        ]
     }
 }

@@ -22,29 +22,36 @@ use crate::quantity::shown;
 /// A rest that is further off than this is not worth a time, s.
 const SOON_S: f64 = 48.0 * 3600.0;
 
+/// A pressure below this is none, Pa.
+const GONE_PA: f64 = 1e5;
+
 /// Movements below this are not worth words, m.
 const SEEN_M: f64 = 1e-4;
 
 impl Hazard {
     /// The warning in one sentence.
     pub fn sentence(&self, units: UnitSystem) -> String {
-        let (end, pressure) = (self.chamber.word(), bar(self.pressure_pa, units));
+        self.of(&format!("the {} end", self.chamber.word()), units)
+    }
+
+    fn of(&self, end: &str, units: UnitSystem) -> String {
+        let pressure = bar(self.pressure_pa, units);
         let rating = bar(self.rating_pa, units);
         let against = if self.pressure_pa > self.rating_pa {
-            format!("over its rating of {rating}")
+            format!("over the rating of {rating}")
         } else {
             format!(
-                "over {:.0} % of its rating of {rating}",
+                "over {:.0} % of the rating of {rating}",
                 100.0 * RATING_PART
             )
         };
         match self.cause {
             Cause::Leak => format!(
-                "If it is left standing with its ports shut, the {end} end can climb to {pressure}, {against}: \
+                "If it is left standing with its ports shut, {end} can climb to {pressure}, {against}: \
                  unload it before you leave it."
             ),
             Cause::Warming => format!(
-                "Shut as it is, oil that warms by {} takes the {end} end to {pressure}, {against}: vent it before you \
+                "Shut as it is, oil that warms by {} takes {end} to {pressure}, {against}: vent it before you \
                  leave it.",
                 ten_kelvin(units)
             ),
@@ -53,6 +60,17 @@ impl Hazard {
 }
 
 impl Forecast {
+    /// The warnings; one for both ends where they read alike.
+    pub fn warnings(&self, units: UnitSystem) -> Vec<String> {
+        if let [cap, rod] = &self.hazards[..] {
+            let (one, other) = (cap.of("both ends", units), rod.of("both ends", units));
+            if one == other {
+                return vec![one];
+            }
+        }
+        self.hazards.iter().map(|h| h.sentence(units)).collect()
+    }
+
     /// What is to come, in plain sentences.
     pub fn sentences(&self, units: UnitSystem) -> Vec<String> {
         let found: Vec<&Outlook> = self.outlooks.iter().filter(|o| o.is_found).collect();
@@ -60,13 +78,13 @@ impl Forecast {
         match &found[..] {
             [] => said.extend(self.outlooks.first().map(|o| self.at_most(o, units))),
             [only] => {
-                let mut text = format!("If it is left standing, {}.", self.course(only, units));
+                let course = self.course(only, units);
+                let mut text = format!("If it is left standing and stays as warm, {course}");
                 let more = self.outlooks.iter().any(|o| !o.is_found);
                 if more && only.end == End::Rest && !self.is_locked {
-                    text += " A little oil may leave the cylinder too, this hold cannot exclude it; then it does not \
-                             quite stop.";
+                    text += ", unless a little oil leaves the cylinder too (this hold cannot exclude it)";
                 }
-                said.push(text);
+                said.push(text + ".");
             }
             several => {
                 for outlook in several {
@@ -132,6 +150,9 @@ impl Forecast {
     fn locked(&self, outlook: &Outlook, units: UnitSystem) -> String {
         let hours = format!("{:.0} h", PARKED_S / 3600.0);
         let [cap, rod] = outlook.parked_pa;
+        if cap.most.max(rod.most) < GONE_PA {
+            return format!("its pressure is gone within {hours}");
+        }
         format!(
             "after {hours} the cap end reads {} and the rod end {}",
             pressure(cap, units),
@@ -192,29 +213,41 @@ impl Forecast {
 
     /// What cooling does beside the leaks.
     fn cooling(&self, units: UnitSystem) -> Option<String> {
-        let change = self.cooled_10_k;
-        let each = format!("For each {} that the oil cools,", ten_kelvin(units));
+        let kelvin = ten_kelvin(units);
+        let each = format!("For each {kelvin} that the oil cools,");
         let mut text = if self.is_locked {
-            let (end, fall) = match self.holding {
-                Chamber::Cap => ("cap", -change.p_cap_pa),
-                Chamber::Rod => ("rod", -change.p_rod_pa),
+            let [cap, rod] = self.warmed_gain_pa;
+            let (end, gain) = match self.holding {
+                Chamber::Cap => ("cap", cap),
+                Chamber::Rod => ("rod", rod),
             };
             format!(
-                "{each} the {end} end loses about {}, as if it leaked; it gains as much when the oil warms.",
-                bar(fall, units)
-            )
-        } else if change.x_m.abs() > SEEN_M {
-            let sense = if (change.x_m < 0.0) == (self.holding == Chamber::Cap) {
-                "sinks"
-            } else {
-                "rises"
-            };
-            format!(
-                "{each} the rod {sense} another {} without any leak.",
-                length(change.x_m.abs(), units)
+                "For each {kelvin} that the oil warms, the {end} end gains about {}; cooling takes as much, as if it \
+                 leaked.",
+                bar(gain, units)
             )
         } else {
-            return None;
+            let found = self.outlooks.iter().filter(|o| o.is_found);
+            let by_way: Vec<f64> = found.map(|o| o.cooled_sink_m).collect();
+            let (sinks, leak) = if by_way.is_empty() {
+                (vec![self.cooled_sink_m], " without any leak")
+            } else {
+                (by_way, "")
+            };
+            let least = sinks.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = sinks.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            // At the end of its stroke it has nowhere to go.
+            if least.abs().max(most.abs()) < SEEN_M {
+                return None;
+            }
+            // Oil that shrinks draws the rod towards its chamber: with the load on the cap
+            // side, against it where the load hangs.
+            let sense = match self.holding {
+                Chamber::Cap => "sinks another",
+                Chamber::Rod => "rises by",
+            };
+            let size = moved(Range { least, most }, units);
+            format!("{each} the rod {sense} {size}{leak}.").replace("about ", "")
         };
         if let Some(around) = self.around_k {
             let celsius = around - 273.15;
@@ -297,7 +330,12 @@ fn duration(seconds: f64) -> String {
     if minutes < 1.5 {
         format!("{:.0} s", seconds.max(1.0))
     } else if minutes < 120.0 {
-        format!("{:.0} min", minutes.ceil())
+        let step = match minutes {
+            m if m < 20.0 => 1.0,
+            m if m < 60.0 => 5.0,
+            _ => 10.0,
+        };
+        format!("{:.0} min", (minutes / step).ceil() * step)
     } else if minutes < 48.0 * 60.0 {
         format!("{:.0} h", (minutes / 60.0).ceil())
     } else {

@@ -22,7 +22,9 @@ pub(super) struct ForecastEntry {
     load_n: Option<f64>,
     parked_h: f64,
     around_degc: Option<f64>,
-    cooled_by_10_k: CoolingEntry,
+    cooled_by_10_k_x_change_mm: Option<f64>,
+    warmed_by_10_k_p_cap_change_bar: Option<f64>,
+    warmed_by_10_k_p_rod_change_bar: Option<f64>,
     outlooks: Vec<OutlookEntry>,
 }
 
@@ -33,13 +35,6 @@ struct HazardEntry {
     pressure_bar: Option<f64>,
     rating_bar: Option<f64>,
     sentence: String,
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize)]
-struct CoolingEntry {
-    x_change_mm: Option<f64>,
-    p_cap_change_bar: Option<f64>,
-    p_rod_change_bar: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -63,24 +58,22 @@ struct OutlookEntry {
     parked_p_cap_upper_bar: Option<f64>,
     parked_p_rod_lower_bar: Option<f64>,
     parked_p_rod_upper_bar: Option<f64>,
+    parked_x_change_by_10_k_cooling_mm: Option<f64>,
     highest_p_cap_bar: Option<f64>,
     highest_p_rod_bar: Option<f64>,
 }
 
 /// The forecast as an entry of the record.
 pub(super) fn entry(forecast: &Forecast, units: UnitSystem) -> ForecastEntry {
-    let cooled = forecast.cooled_10_k;
     ForecastEntry {
         sentences: forecast.sentences(units),
         hazards: forecast.hazards.iter().map(|h| hazard(h, units)).collect(),
         load_n: finite(forecast.load_n),
         parked_h: PARKED_S / 3600.0,
         around_degc: forecast.around_k.map(|k| k - 273.15).and_then(finite),
-        cooled_by_10_k: CoolingEntry {
-            x_change_mm: finite(cooled.x_m * 1e3),
-            p_cap_change_bar: bar(cooled.p_cap_pa),
-            p_rod_change_bar: bar(cooled.p_rod_pa),
-        },
+        cooled_by_10_k_x_change_mm: finite(-forecast.cooled_sink_m * 1e3),
+        warmed_by_10_k_p_cap_change_bar: bar(forecast.warmed_gain_pa[0]),
+        warmed_by_10_k_p_rod_change_bar: bar(forecast.warmed_gain_pa[1]),
         outlooks: forecast.outlooks.iter().map(outlook).collect(),
     }
 }
@@ -140,6 +133,7 @@ fn outlook(outlook: &Outlook) -> OutlookEntry {
         parked_p_cap_upper_bar,
         parked_p_rod_lower_bar,
         parked_p_rod_upper_bar,
+        parked_x_change_by_10_k_cooling_mm: finite(-outlook.cooled_sink_m * 1e3),
         highest_p_cap_bar: bar(outlook.highest_pa[0]),
         highest_p_rod_bar: bar(outlook.highest_pa[1]),
     }
