@@ -136,9 +136,14 @@ fn the_settings_in_the_readme_can_be_used() {
         .skip(1)
         .map(|block| block.split("```").next().unwrap_or_default())
         .collect();
-    let [setup, shop] = &blocks[..] else {
-        panic!("a setup and a shop file, not {} blocks", blocks.len())
+    let [setup, stiffness, shop] = &blocks[..] else {
+        panic!(
+            "a setup, a table for it and a shop file, not {} blocks",
+            blocks.len()
+        )
     };
     let shop = Shop::parse("README.md", shop).expect("a shop file");
-    Setup::parse("README.md", setup, Some(&shop)).expect("a setup file");
+    for setup in [(*setup).to_owned(), format!("{setup}\n{stiffness}")] {
+        Setup::parse("README.md", &setup, Some(&shop)).expect("a setup file");
+    }
 }

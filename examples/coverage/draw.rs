@@ -456,18 +456,18 @@ fn circuit(
         _ => RodHold::PushedIn { load },
     };
     let [cap_hose, rod_hose] = hoses.map(Volume::new::<milliliter>);
+    let cap_port = match plumbing {
+        Plumbing::OnValve => Port::OnValve,
+        _ => Port::Blocked,
+    };
+    let rod_port = match specimen.ills.rod_port {
+        WayOut::Vessel => Port::OpenToVessel,
+        _ => Port::Blocked,
+    };
     Circuit {
-        cap_port: match plumbing {
-            Plumbing::OnValve => Port::OnValve,
-            _ => Port::Blocked,
-        },
-        rod_port: match specimen.ills.rod_port {
-            WayOut::Vessel => Port::OpenToVessel,
-            _ => Port::Blocked,
-        },
-        rod,
         probe: Some(probe),
         cap_hose,
         rod_hose,
+        ..Circuit::plain(cap_port, rod_port, rod)
     }
 }

@@ -48,6 +48,7 @@ fn circuit(hold: &Hold) -> String {
         Port::Blocked => "blocked",
         Port::OnValve => "on_valve",
         Port::OpenToVessel => "open_to_vessel",
+        Port::Supplied => "supplied",
     };
     let (rod, load) = match circuit.rod {
         RodHold::PushedIn { load } => ("pushed_in", load),

@@ -28,10 +28,8 @@ use super::term::Term;
 use super::totals::figures;
 use crate::channel::Role;
 use crate::circuit::Circuit;
-use crate::circuit::Port;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
-use crate::cylinder::Kind;
 use crate::oil::Oil;
 use crate::procedure::HOLD;
 use crate::procedure::SHORTEST_HOLD_S;
@@ -150,6 +148,7 @@ fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
     let holding = pressure_role(subject.circuit.holding_chamber());
     let Some(found) = series
         .signal(holding)
+        .filter(|_| subject.circuit.shows_leak_down())
         .and_then(|signal| rate::slope(series, signal))
     else {
         return;
@@ -239,9 +238,8 @@ fn why_no_account(
     if series.signal(Role::Position).is_none() {
         return "without position no oil volume can be stated; connect the position sensor".into();
     }
-    if circuit.port(holding) == Port::OpenToVessel {
-        return "the side that holds the load is open to a vessel, so no oil volume can be stated; correct the setup"
-            .into();
+    if let Some(reason) = circuit.no_account(holding) {
+        return reason.to_string();
     }
     let side = holding.word();
     match (series.signal(pressure_role(holding)), holding_is_live) {
@@ -258,7 +256,7 @@ fn why_no_account(
 
 /// Whether a chamber is shut in and carries pressure that can be accounted for.
 fn is_live(series: &HoldSeries, subject: &Subject, cylinder: &Cylinder, chamber: Chamber) -> bool {
-    if chamber == Chamber::Rod && cylinder.kind() == Kind::Plunger {
+    if !cylinder.kind().chambers().contains(&chamber) {
         return false;
     }
     let Some(signal) = series.signal(pressure_role(chamber)) else {
@@ -268,8 +266,7 @@ fn is_live(series: &HoldSeries, subject: &Subject, cylinder: &Cylinder, chamber:
         .block_means(&signal.raw)
         .into_iter()
         .fold(f64::INFINITY, f64::min);
-    subject.circuit.port(chamber) != Port::OpenToVessel
-        && lowest > READABLE_PA + 3.0 * signal.errors.zero_si
+    subject.circuit.is_shut_in(chamber) && lowest > READABLE_PA + 3.0 * signal.errors.zero_si
 }
 
 /// Mean sizes over the hold that the leak laws are counted from: across the piston,

@@ -25,6 +25,13 @@ const DIFFUSIVITY_M2_S: f64 = 7.9e-8;
 const PRESSED_MEAN: f64 = 0.5;
 const PRESSED_SIGMA: f64 = 0.35;
 
+/// Lag of an oil probe in a port, s (from memory: 20 to 90 s).
+const PROBE_LAG_S: f64 = 45.0;
+
+/// By which a probe is off its later self at the start of a recording, K, beside what
+/// pressing has done.
+const PROBE_START_K: f64 = 0.7;
+
 /// A parameter of the balance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum P {
@@ -268,8 +275,18 @@ impl Layout {
             // The probe sits in the port, not in the bulk.
             self.known(P::ProbePart, 0.85, 0.12, (0.1, 1.2));
             // At the start it may still be on its way to the oil after pressing.
-            self.known(P::ProbeStart, 0.0, 0.7, (-10.0, 10.0));
-            self.around(P::LnLag, 45f64.ln(), 0.35);
+            let late_k = match self.probe {
+                Some(Chamber::Rod) => rod_k,
+                _ => cap_k,
+            } * (-series.settled_s / PROBE_LAG_S).exp();
+            let sigma_k = PROBE_START_K.hypot(PRESSED_SIGMA * late_k);
+            self.known(
+                P::ProbeStart,
+                -PRESSED_MEAN * late_k,
+                sigma_k,
+                (-10.0, 10.0),
+            );
+            self.around(P::LnLag, PROBE_LAG_S.ln(), 0.35);
         }
     }
 

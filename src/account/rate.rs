@@ -4,11 +4,12 @@
 //! line through the pressure; its uncertainty knows that residuals are correlated
 //! and that a decay is seldom a line.
 
+use super::edge::End;
+use super::edge::edge;
 use super::figure::Contribution;
 use super::figure::Measured;
 use super::series::HoldSeries;
 use super::series::Signal;
-use crate::fit::Vector;
 use crate::fit::hac_standard_error;
 use crate::fit::line;
 
@@ -67,28 +68,14 @@ fn summed(
 /// Change by time from the start of the hold to its end.
 pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> (Measured, Vec<Contribution>) {
     let means = series.block_means(&signal.raw);
-    let last = means.len() - 1;
     let span_s = series.length_s;
-    let noise = series.noise_covariance(signal, None);
-    // Weights of the block means in the movement: last less first, carried to the length of
-    // the hold, and what a curved course does to it at both edges.
-    let between = carried(last, [(0, -1.0), (last, 1.0)]);
-    let curved = Vector::from_iterator(
-        means.len(),
-        (0..means.len()).map(|i| edge_weight(last - i) - edge_weight(i) - between[i]),
-    );
-    let by = |weights: &Vector| -> f64 { weights.iter().zip(&means).map(|(w, m)| w * m).sum() };
-    let variance =
-        |weights: &Vector| not_negative((weights.transpose() * &noise * weights)[(0, 0)]);
-    // A bend is taken as far as it stands out from the noise.
-    let (bend, scatter) = (by(&curved), variance(&curved));
-    let part_taken = bend.powi(2) / (bend.powi(2) + scatter).max(f64::MIN_POSITIVE);
-    let weights = &between + &curved * part_taken;
-    let rate = by(&weights) / span_s;
-    // What a parabola at the edge does not know of a steeper one, and the bend not taken.
-    let shape = (0.25 * part_taken * bend).hypot((1.0 - part_taken) * bend);
+    let by_block = (means[means.len() - 1] - means[0]) / (means.len() - 1) as f64;
+    let start = edge(series, signal, End::Start, by_block);
+    let finish = edge(series, signal, End::Finish, by_block);
+    let rate = (finish.value - start.value) / span_s;
+    let noise_si = (start.variance + finish.variance).sqrt() / span_s;
+    let shape = start.shape.hypot(finish.shape);
     let freedom = Some(series.noise_freedom(signal));
-    let noise_si = variance(&weights).sqrt() / span_s;
     // The sensor's zero follows the air around it.
     let drift = signal.errors.zero_si_per_k * ambient_k(span_s) / span_s;
     let span = (rate * signal.errors.span_relative).abs();
@@ -101,32 +88,6 @@ pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> (Measured, Vec
             part(ZERO.0, ZERO.1, drift, None),
         ],
     )
-}
-
-/// Weights that carry the difference of two block means to the length of the whole hold.
-fn carried(last: usize, pair: [(usize, f64); 2]) -> Vector {
-    let mut weights = Vector::zeros(last + 1);
-    // Block middles are one block less apart than the ends of the hold.
-    let by = (last + 1) as f64 / last as f64;
-    for (index, weight) in pair {
-        weights[index] += weight * by;
-    }
-    weights
-}
-
-/// Weight of the block `from_edge` blocks away in the value at an edge (see
-/// [`at_left_edge`]).
-fn edge_weight(from_edge: usize) -> f64 {
-    EDGE.get(from_edge).copied().unwrap_or(0.0)
-}
-
-/// Value at the edge of the first of three equal cells from their means, exact for a
-/// parabola.
-const EDGE: [f64; 3] = [11.0 / 6.0, -7.0 / 6.0, 2.0 / 6.0];
-
-/// Value at the left edge of three equal cells with these means, exact for a parabola.
-pub(super) fn at_left_edge(means: [f64; 3]) -> f64 {
-    means.iter().zip(EDGE).map(|(m, w)| m * w).sum()
 }
 
 const BEND: (&str, &str) = (

@@ -193,6 +193,21 @@ impl HoldSeries {
         self.block_means(&self.t)
     }
 
+    /// Covariance of neighbouring bins of a signal with these means, by its noise and
+    /// resolution.
+    pub fn bin_covariance(&self, signal: &Signal, bins: &[f64]) -> Matrix {
+        let fine_per_bin = signal.fine_per_block / self.bins_per_block;
+        let by_distance: Vec<f64> = (0..bins.len())
+            .map(|apart| signal.noise.block_covariance(fine_per_bin, apart))
+            .collect();
+        Matrix::from_fn(bins.len(), bins.len(), |i, j| {
+            // Rounding errors of one code step stay the same while the value does.
+            let alike =
+                (bins[i] - bins[j]).abs() / (0.3 * signal.resolution).max(f64::MIN_POSITIVE);
+            by_distance[i.abs_diff(j)] + signal.quantum_sd.powi(2) * (-alike).exp()
+        })
+    }
+
     /// Covariance of the block means of a signal by its noise and resolution.
     pub fn noise_covariance(&self, signal: &Signal, without: Option<Term>) -> Matrix {
         let white = NoiseModel {

@@ -5,12 +5,12 @@
 
 use super::balance::Balance;
 use super::balance::Copy;
+use super::edge::at_left_edge;
 use super::figure::Contribution;
 use super::figure::Measured;
 use super::layout::P;
 use super::layout::term;
 use super::leaks::laminar;
-use super::rate::at_left_edge;
 use super::rate::not_negative;
 use super::scatter;
 use super::term::Term;

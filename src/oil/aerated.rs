@@ -44,14 +44,16 @@ impl AeratedOil {
     /// Volume at `p_pa` by volume at the atmosphere.
     pub fn volume_ratio(&self, p_pa: f64) -> f64 {
         let p = p_pa.max(LOWEST_PA);
-        (1.0 - self.air) * self.oil_ratio(p) + self.air * self.air_ratio(p)
+        (1.0 - self.air) * self.oil_ratio(p)
+            + self.air * ATMOSPHERE_PA / (p + ATMOSPHERE_PA) * self.air_stays(p)
     }
 
     /// Tangent bulk modulus −V·dp/dV at a gauge pressure: how a small leak lowers it there.
     pub fn tangent(&self, at: GaugePressure) -> Pressure {
         let p = at.pa().max(LOWEST_PA);
         let oil = (1.0 - self.air) * self.oil_ratio(p) / (self.stiffness_pa + self.stiffening * p);
-        let air = self.air * self.air_ratio(p) / (self.air_exponent * (p + ATMOSPHERE_PA));
+        let air = self.air * ATMOSPHERE_PA / (p + ATMOSPHERE_PA).powi(2) * self.air_stays(p)
+            / self.air_exponent;
         Pressure::new::<pascal>(self.volume_ratio(p) / (oil + air))
     }
 
@@ -70,13 +72,10 @@ impl AeratedOil {
         }
     }
 
-    fn air_ratio(&self, p: f64) -> f64 {
-        let ratio = ATMOSPHERE_PA / (p + ATMOSPHERE_PA);
-        if (self.air_exponent - AIR_IN_A_HOLD).abs() < 1e-9 {
-            ratio
-        } else {
-            ratio.powf(1.0 / self.air_exponent)
-        }
+    /// How much more of the air is left than of air that keeps its temperature; exactly 1
+    /// for that.
+    fn air_stays(&self, p: f64) -> f64 {
+        (ATMOSPHERE_PA / (p + ATMOSPHERE_PA)).powf(1.0 / self.air_exponent - 1.0)
     }
 }
 

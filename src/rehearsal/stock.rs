@@ -165,12 +165,8 @@ pub(super) fn hanging() -> Scenario {
 
 fn blocked(rod: RodHold, probe: Chamber) -> Circuit {
     Circuit {
-        cap_port: Port::Blocked,
-        rod_port: Port::Blocked,
-        rod,
         probe: Some(probe),
-        cap_hose: Volume::new::<milliliter>(0.0),
-        rod_hose: Volume::new::<milliliter>(0.0),
+        ..Circuit::plain(Port::Blocked, Port::Blocked, rod)
     }
 }
 

@@ -166,14 +166,14 @@ fn subject() -> Subject {
         piece: Piece::Cylinder(cylinder),
         fluid: Fluid::Oil(oil),
         circuit: Circuit {
-            cap_port: Port::Blocked,
-            rod_port: Port::Blocked,
-            rod: RodHold::PushedIn {
-                load: Some(Force::new::<unit::kilonewton>(30.0)),
-            },
             probe: Some(Chamber::Cap),
-            cap_hose: ml(0.0),
-            rod_hose: ml(0.0),
+            ..Circuit::plain(
+                Port::Blocked,
+                Port::Blocked,
+                RodHold::PushedIn {
+                    load: Some(Force::new::<unit::kilonewton>(30.0)),
+                },
+            )
         },
         stated: stillrod::account::Stated::default(),
     }
