@@ -123,35 +123,20 @@ impl Sums {
         self.width_s *= 2.0;
     }
 
-    /// The same readings in other, wider bins over the first `length_s`; a bin that lies in
-    /// two new ones is shared between them.
+    /// The same readings in other, wider bins over the first `length_s`; a bin goes as a
+    /// whole where the mean time of its readings lies.
     pub fn rebinned(&self, n_bins: usize, length_s: f64) -> Self {
         let mut new = Self {
             width_s: length_s / n_bins as f64,
             bins: vec![[0.0; 3]; n_bins],
             ..self.clone()
         };
-        for (index, [sum, times, n]) in self.bins.iter().enumerate().filter(|(_, b)| b[2] > 0.0) {
-            let (from, until) = (
-                index as f64 * self.width_s,
-                (index + 1) as f64 * self.width_s,
-            );
-            let first = (from / new.width_s) as usize;
-            for target in first..n_bins {
-                let (low, high) = (
-                    (target as f64 * new.width_s).max(from),
-                    ((target + 1) as f64 * new.width_s).min(until),
-                );
-                if low >= until {
-                    break;
-                }
-                let share = (high - low) / self.width_s;
-                // Value and time keep together, so that a straight course stays one.
-                let [new_sum, new_times, new_n] = &mut new.bins[target];
-                *new_sum += sum * share;
-                *new_times += times * share;
-                *new_n += n * share;
-            }
+        for [sum, times, n] in self.bins.iter().filter(|[.., n]| *n > 0.0) {
+            let bin = ((times / n / new.width_s) as usize).min(n_bins - 1);
+            let [new_sum, new_times, new_n] = &mut new.bins[bin];
+            *new_sum += sum;
+            *new_times += times;
+            *new_n += n;
         }
         new
     }
