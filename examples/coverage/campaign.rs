@@ -25,7 +25,7 @@ use stillrod::account::METHOD_VERSION;
 use stillrod::account::Term;
 
 /// Version of the rows.
-const ROWS_VERSION: u32 = 2;
+const ROWS_VERSION: u32 = 3;
 
 /// Which campaign.
 #[derive(Debug, Clone, Copy)]

@@ -258,8 +258,8 @@ fn risk(out: &mut String, rows: &[Row]) {
     let _ = writeln!(
         out,
         "\n## Decisions, guarded with probability 0.975, limit = true size / factor\n\n\
-         A pass at a factor of 1 or more is false, a fail below 1 too. All holds with that figure in its\n\
-         plumbing count.\n"
+         A pass at a factor of 1 or more is false, a fail below 1 too. Holds without that figure in their\n\
+         plumbing do not count, nor those whose pressures have met, where another rule decides.\n"
     );
     let _ = writeln!(
         out,
@@ -269,7 +269,9 @@ fn risk(out: &mut String, rows: &[Row]) {
     for figure in ["cap_loss", "rod_gain", "drift", "leak_down"] {
         let judged: Vec<&Row> = rows
             .iter()
-            .filter(|r| r.figure == figure && !r.decisions.is_empty() && r.state != "none")
+            .filter(|r| {
+                r.figure == figure && !r.decisions.is_empty() && r.state != "none" && !r.met
+            })
             .collect();
         if judged.is_empty() {
             continue;
