@@ -25,7 +25,7 @@ use stillrod::account::METHOD_VERSION;
 use stillrod::account::Term;
 
 /// Version of the rows.
-const ROWS_VERSION: u32 = 2;
+const ROWS_VERSION: u32 = 3;
 
 /// Which campaign.
 #[derive(Debug, Clone, Copy)]
@@ -124,6 +124,10 @@ impl Campaign {
         let text = String::from_utf8_lossy(&bytes);
         let line = self.first_line();
         if !text.contains('\n') && line.starts_with(&*text) {
+            if let Some(folder) = file.parent() {
+                fs::create_dir_all(folder)
+                    .with_context(|| format!("cannot make {}", folder.display()))?;
+            }
             fs::write(file, &line).with_context(|| format!("cannot write {}", file.display()))?;
             return Ok(0);
         }

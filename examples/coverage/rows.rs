@@ -73,6 +73,8 @@ pub struct Row {
     pub mean_standard: Option<f64>,
     /// Factor that expands a standard uncertainty to 95 %.
     pub factor: Option<f64>,
+    /// Whether the evaluation saw that the pressures have met: then another rule decides.
+    pub met: bool,
     /// What is decided at limits about the truth, a letter each; see `risk`.
     pub decisions: String,
     /// Facts of the hold.
@@ -217,6 +219,7 @@ fn row(name: FigureName, played: &Played, seen: &Seen, facts: Row) -> Row {
             .and_then(|f| f.mean_over_hold)
             .map(|m| m.standard_si / unit_si),
         factor: figure.map(|f| f.coverage_factor),
+        met: seen.evaluation.as_ref().is_ok_and(|e| e.met.is_some()),
         decisions: decisions(name, start, seen),
         ..facts
     }
@@ -299,6 +302,7 @@ fn facts(played: &Played) -> Row {
         mean: None,
         mean_standard: None,
         factor: None,
+        met: false,
         decisions: String::new(),
         plumbing: plumbing.word().into(),
         bore_mm: size.bore.get::<millimeter>().round(),
