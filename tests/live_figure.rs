@@ -28,7 +28,7 @@ fn cut_off(recording: &Recording, until_s: f64) -> Recording {
         tracks: recording.tracks().to_vec(),
         gaps: recording.gaps().to_vec(),
         phases: recording.phases().iter().map(cut).collect(),
-        loss: recording.loss().clone(),
+        loss: recording.loss(),
         ending: recording.ending().clone(),
     })
     .expect("as whole as it was")

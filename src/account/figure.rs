@@ -147,8 +147,10 @@ pub(super) fn effective_freedom(budget: &[Contribution]) -> Option<f64> {
     let terms = budget
         .iter()
         .filter_map(|c| Some(c.standard_si.powi(4) / c.degrees_of_freedom?));
-    let freedom = variance.powi(2) / terms.sum::<f64>();
-    (freedom < 100.0).then(|| freedom.max(1.0))
+    // An empty sum is minus zero.
+    let terms = terms.sum::<f64>();
+    let freedom = variance.powi(2) / terms;
+    (terms > 0.0 && freedom < 100.0).then(|| freedom.max(1.0))
 }
 
 /// Factor that makes a standard uncertainty cover 95 %.
@@ -226,5 +228,40 @@ impl Figure {
             mean_over_hold: None,
             budget: Vec::new(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn part(standard_si: f64, degrees_of_freedom: Option<f64>) -> Contribution {
+        Contribution {
+            source: "",
+            standard_si,
+            degrees_of_freedom,
+            remedy: "",
+        }
+    }
+
+    /// JCGM 100, G.4.2 example: components 0.25, 0.57 and 0.82 with 9, 4 and 14 degrees of
+    /// freedom have 19.0 together (from memory).
+    #[test]
+    fn degrees_of_freedom_are_those_of_the_guide() {
+        let parts = [
+            part(0.25, Some(9.0)),
+            part(0.57, Some(4.0)),
+            part(0.82, Some(14.0)),
+        ];
+        let found = effective_freedom(&parts).expect("few");
+        assert!((found - 19.0).abs() < 0.1, "{found}");
+    }
+
+    #[test]
+    fn what_is_known_very_well_is_expanded_by_1_96() {
+        let freedom = effective_freedom(&[part(1.0, None), part(2.0, None)]);
+        assert_eq!(freedom, None);
+        assert_eq!(effective_freedom(&[]), None);
+        assert!((coverage_factor(freedom) - 1.96).abs() < 1e-3);
     }
 }

@@ -359,6 +359,9 @@ fn figure(
         remedy,
     });
     let mut figure = Figure::measured(name, measured(value, standard), budget.collect(), AT);
+    figure.coverage_factor = 2.0;
+    figure.lower_si = (value - 2.0 * standard) * per_unit;
+    figure.upper_si = (value + 2.0 * standard) * per_unit;
     let is_flow = name.metric_unit() == "mL/min";
     figure.mean_over_hold = is_flow.then(|| measured(0.98 * value, 0.95 * standard));
     figure
