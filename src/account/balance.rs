@@ -15,6 +15,7 @@ use super::leaks::Shapes;
 use super::series::HoldSeries;
 use crate::channel::Role;
 use crate::circuit::Circuit;
+use crate::circuit::HOSE_STIFFNESS_PA;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::fit::Matrix;
@@ -29,9 +30,6 @@ use crate::oil::STEEL_EXPANSION_PER_K;
 use crate::quantity::Length;
 use crate::quantity::unit::meter;
 use std::rc::Rc;
-
-/// Stiffness of a rubber hose, Pa (from memory, 0.07 to 0.35 GPa).
-const HOSE_STIFFNESS_PA: f64 = 0.2e9;
 
 /// Everything the balance needs that is not a parameter.
 pub(super) struct Balance<'a> {

@@ -120,10 +120,10 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
     let scatter = hac_standard_error(&whole, t, y, n_lags(t.len()));
     // Any slope between those of the halves could be called the slope of a curved
     // course: a rectangular distribution over their distance (GUM 4.3.7).
-    let between_halves = (first.0 - second.0).abs() / 12f64.sqrt();
-    let (whole_change, ends) = end_to_end(series, signal);
-    // The rate could as well be called what was lost by the time: half a distance to it.
-    let defined = (whole.slope - whole_change.value_si).abs() / 3f64.sqrt();
+    let curvature = (first.0 - second.0).abs() / 12f64.sqrt();
+    // What is true of the sensor is true of the slope; the edges of the hold are not in it.
+    let (_, ends) = end_to_end(series, signal);
+    let ends: Vec<Contribution> = ends.into_iter().filter(|e| e.source != BEND.0).collect();
     let quantum = ends
         .iter()
         .map(|e| e.standard_si.powi(2))
@@ -133,7 +133,6 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
         "a course that is no straight line",
         "let it settle longer, or hold longer",
     );
-    let curvature = between_halves.hypot(defined);
     // Bartlett weights over a tenth of the points leave 1.5 times ten degrees of freedom.
     let scattered = part("scatter about the line", "hold longer", scatter, Some(15.0));
     let (measured, budget) = summed(

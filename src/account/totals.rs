@@ -109,8 +109,8 @@ fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor:
     let unseen = (floor.powi(2) - known.powi(2)).max(0.0).sqrt();
     let widening = [
         (
-            "viscosity changing with temperature",
-            "hold at steadier temperature",
+            "course of the flow",
+            "hold at steadier pressure and temperature",
             wander,
         ),
         ("heat that nobody sees", "hold longer", unseen),
