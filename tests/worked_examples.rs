@@ -182,16 +182,13 @@ impl Example {
         Subject {
             piece: Piece::Cylinder(self.cylinder()),
             fluid: Fluid::Oil(oil),
-            circuit: Circuit {
-                cap_port: Port::Blocked,
-                rod_port: Port::Blocked,
-                rod: RodHold::PushedIn {
+            circuit: Circuit::plain(
+                Port::Blocked,
+                Port::Blocked,
+                RodHold::PushedIn {
                     load: Some(Force::new::<kilonewton>(self.load_kn)),
                 },
-                probe: None,
-                cap_hose: Volume::new::<milliliter>(0.0),
-                rod_hose: Volume::new::<milliliter>(0.0),
-            },
+            ),
             stated: Stated::default(),
         }
     }

@@ -7,8 +7,11 @@
 //!
 //! Invariant: residuals are in cubic metre (chambers) and kelvin (probe).
 
+use super::heat::Heat;
 use super::layout::Layout;
 use super::layout::P;
+use super::leaks::Flows;
+use super::leaks::Shapes;
 use super::series::HoldSeries;
 use crate::channel::Role;
 use crate::circuit::Circuit;
@@ -19,16 +22,13 @@ use crate::fit::Prior;
 use crate::fit::Problem;
 use crate::fit::Vector;
 use crate::fit::by_differences;
+use crate::oil::AIR_IN_A_HOLD;
 use crate::oil::AeratedOil;
 use crate::oil::Oil;
-use crate::oil::PRESSING_HEAT_K_PER_PA;
 use crate::oil::STEEL_EXPANSION_PER_K;
 use crate::quantity::Length;
 use crate::quantity::unit::meter;
-
-/// Second conduction mode of a round column relaxes 5.3 times faster than the first
-/// (squares of the first two zeros of J0; 5.27).
-const SECOND_MODE: f64 = 5.3;
+use std::rc::Rc;
 
 /// Stiffness of a rubber hose, Pa (from memory, 0.07 to 0.35 GPa).
 const HOSE_STIFFNESS_PA: f64 = 0.2e9;
@@ -40,6 +40,10 @@ pub(super) struct Balance<'a> {
     pub circuit: &'a Circuit,
     pub series: &'a HoldSeries,
     pub layout: Layout,
+    /// Whether the pressures across the piston cannot be told apart.
+    pub is_met: bool,
+    /// By which the oil's viscosity falls, ln by kelvin, at the hold's temperature.
+    pub thinning_per_k: f64,
     /// Fixed reference pressures of the leak laws: across the piston, cap, rod; Pa.
     pub reference: [f64; 3],
 }
@@ -62,13 +66,39 @@ pub(super) struct State {
     pub x: Vec<f64>,
 }
 
-/// Flows on the fine bins, m³/s at the state of the load-holding chamber.
-pub(super) struct Flows {
-    /// Out of the cap side.
-    pub cap: Vec<f64>,
-    /// Into the rod side.
-    pub rod: Vec<f64>,
+/// What is computed on the way from parameters to residuals. A change of one parameter
+/// leaves most of it as it is: derivatives by differences share it.
+#[derive(Clone)]
+struct Pieces {
+    state: Rc<State>,
+    shapes: Rc<Shapes>,
+    /// Cap and rod chamber, if they are accounted for.
+    sides: [Option<Side>; 2],
+    /// The probe's chamber.
+    probed: Option<Rc<Heat>>,
 }
+
+/// One chamber on the bins.
+#[derive(Clone)]
+struct Side {
+    /// Logarithm of the oil's density by pressure alone.
+    log_density: Rc<Vec<f64>>,
+    heat: Rc<Heat>,
+}
+
+/// Parameters of the measured courses.
+const STATE: [P; 7] = [
+    P::ZeroCap,
+    P::SpanCap,
+    P::DriftCap,
+    P::ZeroRod,
+    P::SpanRod,
+    P::DriftRod,
+    P::SpanX,
+];
+
+/// Parameters of the density law.
+const DENSITY: [P; 4] = [P::LnStiffness, P::Stiffening, P::Air, P::AirRod];
 
 impl Balance<'_> {
     /// Data corrected by the sensor nuisances.
@@ -101,96 +131,6 @@ impl Balance<'_> {
         }
     }
 
-    /// Leak flows by their laws on the fine bins.
-    pub fn flows(&self, theta: &Vector, state: &State) -> Flows {
-        let n = self.layout.get(theta, P::PistonExponent);
-        let m = self.layout.get(theta, P::PortExponent);
-        let across: Vec<f64> = state
-            .p_cap
-            .iter()
-            .zip(&state.p_rod)
-            .map(|(c, r)| c - r.max(-1e5))
-            .collect();
-        let law = |p: f64, reference: f64, exponent: f64| {
-            p.signum() * (p.abs() / reference).powf(exponent)
-        };
-        let piston = normalised(
-            across
-                .iter()
-                .map(|p| law(*p, self.reference[0], n))
-                .collect(),
-        );
-        let cap_port = normalised(
-            state
-                .p_cap
-                .iter()
-                .map(|p| law(p.max(0.0), self.reference[1], m))
-                .collect(),
-        );
-        let rod_port = normalised(
-            state
-                .p_rod
-                .iter()
-                .map(|p| law(p.max(0.0), self.reference[2], m))
-                .collect(),
-        );
-        let share = self.layout.get(theta, P::Share);
-        let (loss, gain) = (
-            self.layout.get(theta, P::CapLoss),
-            self.layout.get(theta, P::RodGain),
-        );
-        let mix = |a: f64, x: &[f64], b: f64, y: &[f64]| -> Vec<f64> {
-            x.iter().zip(y).map(|(x, y)| a * x + b * y).collect()
-        };
-        if self.layout.cap_live {
-            let piston_mean = (1.0 - share) * loss;
-            Flows {
-                cap: mix(piston_mean, &piston, share * loss, &cap_port),
-                rod: mix(piston_mean, &piston, gain - piston_mean, &rod_port),
-            }
-        } else {
-            // The rod side alone is live: what it gains is minus what it loses, part of
-            // it past the piston towards the cap.
-            Flows {
-                cap: vec![0.0; across.len()],
-                rod: mix((1.0 - share) * gain, &piston, share * gain, &rod_port),
-            }
-        }
-    }
-
-    /// Temperatures of a chamber.
-    fn heat(&self, theta: &Vector, chamber: Chamber, pressure: &[f64]) -> Heat {
-        let get = |p: P| self.layout.get(theta, p);
-        let rod = chamber == Chamber::Rod;
-        let hot = get(P::Hot) + if rod { get(P::HotRod) } else { 0.0 };
-        let tau = (get(P::LnTau) + if rod { get(P::LnTauRod) } else { 0.0 }).exp();
-        let (weight, rate, bend) = (get(P::SecondMode), get(P::WallRate), get(P::WallBend));
-        let wall = |t: f64| rate * t + bend * t * t / self.series.length_s;
-        let modes = [(1.0 - weight, tau), (weight, tau / SECOND_MODE)];
-        let mut y = [hot, hot * get(P::HotSecond)];
-        let mut before = (0.0, pressure.first().copied().unwrap_or(0.0));
-        let first = before.1;
-        let start: f64 = y.iter().zip(&modes).map(|(y, (w, _))| y * w).sum();
-        let (mut relaxed, mut oil) = (
-            Vec::with_capacity(pressure.len()),
-            Vec::with_capacity(pressure.len()),
-        );
-        for (t, p) in self.series.t.iter().zip(pressure) {
-            let step = t - before.0;
-            let pressing = PRESSING_HEAT_K_PER_PA * (p - before.1);
-            for (value, (_, tau)) in y.iter_mut().zip(&modes) {
-                let keep = (-step / tau).exp();
-                *value = wall(*t) + (*value - wall(before.0)) * keep + pressing;
-            }
-            before = (*t, *p);
-            let mean: f64 = y.iter().zip(&modes).map(|(y, (w, _))| y * w).sum();
-            oil.push(mean);
-            relaxed.push(mean - start - PRESSING_HEAT_K_PER_PA * (p - first));
-        }
-        let wall = self.series.t.iter().map(|t| wall(*t)).collect();
-        Heat { relaxed, oil, wall }
-    }
-
     /// Density law of a chamber's oil.
     pub fn aerated(&self, theta: &Vector, chamber: Chamber) -> AeratedOil {
         let extra = if chamber == Chamber::Rod {
@@ -202,57 +142,8 @@ impl Balance<'_> {
             stiffness_pa: self.layout.get(theta, P::LnStiffness).exp(),
             stiffening: self.layout.get(theta, P::Stiffening),
             air: (self.layout.get(theta, P::Air) + extra).clamp(0.0, 0.2),
+            air_exponent: AIR_IN_A_HOLD,
         }
-    }
-
-    /// Oil of a chamber in m³ at its state at the start: what is there now less what
-    /// was there first, and of that the parts by squeeze and by heat.
-    pub fn oil(&self, theta: &Vector, chamber: Chamber, state: &State) -> ChamberOil {
-        let (p, hose) = match chamber {
-            Chamber::Cap => (&state.p_cap, self.circuit.cap_hose.value),
-            Chamber::Rod => (&state.p_rod, self.circuit.rod_hose.value),
-        };
-        let (area, dead) = match chamber {
-            Chamber::Cap => (
-                self.cylinder.cap_area().value,
-                self.layout.get(theta, P::DeadCap),
-            ),
-            Chamber::Rod => (
-                -self.cylinder.annulus_area().value,
-                self.layout.get(theta, P::DeadRod),
-            ),
-        };
-        let law = self.aerated(theta, chamber);
-        let wall = (-self.layout.get(theta, P::LnWall)).exp();
-        let hose_stiffness = HOSE_STIFFNESS_PA * self.layout.get(theta, P::LnHose).exp();
-        let alpha =
-            self.oil.expansion().per_kelvin() * (1.0 + self.layout.get(theta, P::Expansion));
-        let heat = self.heat(theta, chamber, p);
-        let volume_at = |x: f64| {
-            let x = Length::new::<meter>(x);
-            self.cylinder.volume(chamber, x).value + dead + hose
-        };
-        let first = (p[0], law.log_density(p[0]), volume_at(state.x[0]));
-        let mut out = ChamberOil {
-            change: Vec::new(),
-            squeeze: Vec::new(),
-            heat: Vec::new(),
-            density: Vec::new(),
-        };
-        for (index, pressure) in p.iter().enumerate() {
-            let pressed = law.log_density(*pressure) - first.1 + (pressure - first.0) * wall;
-            let volume = first.2 + area * (state.x[index] - state.x[0]);
-            let swollen = volume + hose * (pressure - first.0) / hose_stiffness;
-            // The oil swells with its own temperature, the steel round it with the wall's.
-            let swelling =
-                alpha * heat.relaxed[index] - 3.0 * STEEL_EXPANSION_PER_K * heat.wall[index];
-            let density = (pressed - swelling).exp();
-            out.change.push(swollen * density - first.2);
-            out.squeeze.push(swollen * pressed.exp() - volume);
-            out.heat.push(volume * (density - pressed.exp()));
-            out.density.push(density);
-        }
-        out
     }
 
     /// How much oil goes into `volume` and hose of a chamber by pascal, m³/Pa; `oil` is
@@ -283,67 +174,6 @@ impl Balance<'_> {
         out
     }
 
-    fn evaluate(&self, theta: &Vector, copy: Copy) -> Vector {
-        let state = self.state(theta, copy);
-        let flows = self.flows(theta, &state);
-        let mut residuals: Vec<f64> = Vec::new();
-        let cap = self
-            .layout
-            .cap_live
-            .then(|| self.oil(theta, Chamber::Cap, &state));
-        let rod = self
-            .layout
-            .rod_live
-            .then(|| self.oil(theta, Chamber::Rod, &state));
-        // Flows are volumes at the holding chamber's state; what arrives in the other
-        // chamber is the same mass at another density.
-        let holding = if self.layout.cap_live {
-            cap.as_ref()
-        } else {
-            rod.as_ref()
-        };
-        if let Some(oil) = &cap {
-            let out = self.cumulated(&flows.cap, |i| oil.density[i]);
-            let fine: Vec<f64> = oil.change.iter().zip(&out).map(|(m, q)| m + q).collect();
-            let offset = self.layout.get(theta, P::OffsetCap);
-            residuals.extend(self.series.block_means(&fine).iter().map(|r| r - offset));
-        }
-        if let (Some(oil), Some(holding)) = (&rod, holding) {
-            let ratio = if self.layout.cap_live {
-                self.density_ratio(theta, &state)
-            } else {
-                1.0
-            };
-            let gained = self.cumulated(&flows.rod, |i| holding.density[i] * ratio);
-            let fine: Vec<f64> = oil.change.iter().zip(&gained).map(|(m, q)| m - q).collect();
-            let offset = self.layout.get(theta, P::OffsetRod);
-            residuals.extend(self.series.block_means(&fine).iter().map(|r| r - offset));
-        }
-        if let Some((probe, chamber)) = self
-            .layout
-            .probe
-            .and_then(|c| Some((self.series.signal(Role::OilTemperature)?, c)))
-        {
-            let pressure = if chamber == Chamber::Cap {
-                &state.p_cap
-            } else {
-                &state.p_rod
-            };
-            let oil = self.heat(theta, chamber, pressure).oil;
-            let data = probe.copy(copy);
-            let seen = self.probe(theta, &oil);
-            let offset = self.layout.get(theta, P::OffsetProbe);
-            // Relative to the first value, so that the offset stays small.
-            let fine: Vec<f64> = data
-                .iter()
-                .zip(&seen)
-                .map(|(d, s)| d - data[0] - s + seen[0])
-                .collect();
-            residuals.extend(self.series.block_means(&fine).iter().map(|r| r - offset));
-        }
-        Vector::from_vec(residuals)
-    }
-
     /// Density at the start, cap side by rod side, of the air-free oil.
     fn density_ratio(&self, theta: &Vector, state: &State) -> f64 {
         let law = AeratedOil {
@@ -352,72 +182,242 @@ impl Balance<'_> {
         };
         (law.log_density(state.p_cap[0]) - law.log_density(state.p_rod[0])).exp()
     }
+}
 
-    /// What the probe shows: part oil, part wall, with a first-order lag.
-    fn probe(&self, theta: &Vector, oil: &[f64]) -> Vec<f64> {
-        let get = |p: P| self.layout.get(theta, p);
-        let (part, lag) = (get(P::ProbePart), get(P::LnLag).exp());
-        let wall = |t: f64| get(P::WallRate) * t + get(P::WallBend) * t * t / self.series.length_s;
-        let mut shown = part * oil.first().copied().unwrap_or(0.0) + get(P::ProbeStart);
-        let mut before = 0.0;
-        self.series
-            .t
-            .iter()
-            .zip(oil)
-            .map(|(t, oil)| {
-                let target = part * oil + (1.0 - part) * wall(*t);
-                shown = target + (shown - target) * (-(t - before) / lag).exp();
-                before = *t;
-                shown
+impl Balance<'_> {
+    /// Pieces at `theta`, taking from `known` what its parameters share.
+    fn pieces(&self, theta: &Vector, copy: Copy, known: Option<(&Vector, &Pieces)>) -> Pieces {
+        let alike = |parameters: &[P]| {
+            known.filter(|(at, _)| {
+                let same = |p: &P| self.layout.get(at, *p) == self.layout.get(theta, *p);
+                parameters.iter().all(same)
             })
-            .collect()
+        };
+        let same_state = alike(&STATE);
+        let state = match same_state {
+            Some((_, known)) => known.state.clone(),
+            None => Rc::new(self.state(theta, copy)),
+        };
+        let alike = |parameters: &[P]| same_state.and_then(|_| alike(parameters));
+        let shapes = match alike(&Shapes::PARAMETERS) {
+            Some((_, known)) => known.shapes.clone(),
+            None => Rc::new(Shapes::of(self, theta, &state)),
+        };
+        let (same_heat, same_density) = (alike(&Heat::PARAMETERS), alike(&DENSITY));
+        let pressure = |chamber: Chamber| match chamber {
+            Chamber::Cap => &state.p_cap,
+            Chamber::Rod => &state.p_rod,
+        };
+        let heat = |chamber: Chamber| Rc::new(Heat::of(self, theta, chamber, pressure(chamber)));
+        let side = |place: usize, chamber: Chamber| {
+            let before = |same: Option<(&Vector, &Pieces)>| {
+                same.and_then(|(_, known)| known.sides[place].clone())
+            };
+            Side {
+                log_density: match before(same_density) {
+                    Some(side) => side.log_density,
+                    None => {
+                        let law = self.aerated(theta, chamber);
+                        let at = pressure(chamber).iter().map(|p| law.log_density(*p));
+                        Rc::new(at.collect())
+                    }
+                },
+                heat: match before(same_heat) {
+                    Some(side) => side.heat,
+                    None => heat(chamber),
+                },
+            }
+        };
+        let sides = [
+            self.layout.cap_live.then(|| side(0, Chamber::Cap)),
+            self.layout.rod_live.then(|| side(1, Chamber::Rod)),
+        ];
+        let probed = self.layout.probe.map(|chamber| {
+            let own = &sides[usize::from(chamber == Chamber::Rod)];
+            let before = same_heat.and_then(|(_, known)| known.probed.clone());
+            match (own, before) {
+                (Some(side), _) => side.heat.clone(),
+                (None, Some(before)) => before,
+                (None, None) => heat(chamber),
+            }
+        });
+        Pieces {
+            state,
+            shapes,
+            sides,
+            probed,
+        }
+    }
+
+    /// Oil of a chamber in m³ at its state at the start: what is there now less what
+    /// was there first, and its density.
+    fn oil_of(&self, theta: &Vector, chamber: Chamber, pieces: &Pieces) -> Option<ChamberOil> {
+        let side = pieces.sides[usize::from(chamber == Chamber::Rod)].as_ref()?;
+        let place = self.place(theta, chamber, &pieces.state);
+        let p = match chamber {
+            Chamber::Cap => &pieces.state.p_cap,
+            Chamber::Rod => &pieces.state.p_rod,
+        };
+        let (p0, first_density) = (p[0], side.log_density[0]);
+        let mut out = ChamberOil {
+            change: Vec::with_capacity(p.len()),
+            density: Vec::with_capacity(p.len()),
+        };
+        for (index, pressure) in p.iter().enumerate() {
+            let pressed = side.log_density[index] - first_density + (pressure - p0) * place.wall;
+            // The oil swells with its own temperature, the steel round it with the wall's.
+            let swelling = place.alpha * side.heat.relaxed[index]
+                - 3.0 * STEEL_EXPANSION_PER_K * side.heat.wall[index];
+            let density = (pressed - swelling).exp();
+            let volume = place.volume + place.area * (pieces.state.x[index] - pieces.state.x[0]);
+            let swollen = volume + place.hose_by_pa * (pressure - p0);
+            out.change.push(swollen * density - place.volume);
+            out.density.push(density);
+        }
+        Some(out)
+    }
+
+    /// The chamber as a vessel at `theta`.
+    fn place(&self, theta: &Vector, chamber: Chamber, state: &State) -> Place {
+        let get = |p: P| self.layout.get(theta, p);
+        let (hose, area, dead) = match chamber {
+            Chamber::Cap => (
+                self.circuit.cap_hose.value,
+                self.cylinder.cap_area().value,
+                get(P::DeadCap),
+            ),
+            Chamber::Rod => (
+                self.circuit.rod_hose.value,
+                -self.cylinder.annulus_area().value,
+                get(P::DeadRod),
+            ),
+        };
+        let x = Length::new::<meter>(state.x[0]);
+        Place {
+            volume: self.cylinder.volume(chamber, x).value + dead + hose,
+            area,
+            hose_by_pa: hose / (HOSE_STIFFNESS_PA * get(P::LnHose).exp()),
+            wall: (-get(P::LnWall)).exp(),
+            alpha: self.oil.expansion().per_kelvin() * (1.0 + get(P::Expansion)),
+        }
+    }
+
+    /// Oil of a chamber over the hold, for what is derived after the fit.
+    ///
+    /// # Panics
+    /// If the chamber is not accounted for.
+    pub fn oil(&self, theta: &Vector, chamber: Chamber, copy: Copy) -> ChamberOil {
+        let pieces = self.pieces(theta, copy, None);
+        self.oil_of(theta, chamber, &pieces)
+            .expect("only chambers that are accounted for are asked about")
+    }
+
+    /// Oil of a chamber that only seems lost, m³ on the bins: by pressure, and by heat.
+    pub fn seeming(&self, theta: &Vector, chamber: Chamber) -> (Vec<f64>, Vec<f64>) {
+        let pieces = self.pieces(theta, Copy::Raw, None);
+        let oil = self.oil_of(theta, chamber, &pieces);
+        let side = &pieces.sides[usize::from(chamber == Chamber::Rod)];
+        let (Some(oil), Some(side)) = (oil, side) else {
+            return (Vec::new(), Vec::new());
+        };
+        let (state, place) = (&pieces.state, self.place(theta, chamber, &pieces.state));
+        let p = match chamber {
+            Chamber::Cap => &state.p_cap,
+            Chamber::Rod => &state.p_rod,
+        };
+        let parts = (0..p.len()).map(|index| {
+            let rise = p[index] - p[0];
+            let pressed = side.log_density[index] - side.log_density[0] + rise * place.wall;
+            let volume = place.volume + place.area * (state.x[index] - state.x[0]);
+            let squeezed = (volume + place.hose_by_pa * rise) * pressed.exp() - volume;
+            (squeezed, volume * (oil.density[index] - pressed.exp()))
+        });
+        parts.unzip()
+    }
+
+    /// Leak flows on the bins.
+    pub fn flows(&self, theta: &Vector, copy: Copy) -> Flows {
+        let pieces = self.pieces(theta, copy, None);
+        self.flows_of(theta, &pieces)
+    }
+
+    fn flows_of(&self, theta: &Vector, pieces: &Pieces) -> Flows {
+        let heat = [0, 1].map(|side| pieces.sides[side].as_ref().map(|side| &*side.heat));
+        pieces.shapes.flows(self, theta, heat)
+    }
+
+    fn residuals_of(&self, theta: &Vector, copy: Copy, pieces: &Pieces) -> Vector {
+        let flows = self.flows_of(theta, pieces);
+        let cap = self.oil_of(theta, Chamber::Cap, pieces);
+        let rod = self.oil_of(theta, Chamber::Rod, pieces);
+        let mut residuals: Vec<f64> = Vec::with_capacity(3 * self.series.n_blocks);
+        let mut add = |fine: Vec<f64>, offset: f64| {
+            residuals.extend(self.series.block_means(&fine).iter().map(|r| r - offset));
+        };
+        // Flows are volumes at the holding chamber's state; what arrives in the other
+        // chamber is the same mass at another density.
+        let holding = cap.as_ref().or(rod.as_ref());
+        if let Some(oil) = &cap {
+            let out = self.cumulated(&flows.cap, |i| oil.density[i]);
+            let fine = oil.change.iter().zip(&out).map(|(m, q)| m + q);
+            add(fine.collect(), self.layout.get(theta, P::OffsetCap));
+        }
+        if let (Some(oil), Some(holding)) = (&rod, holding) {
+            let ratio = match cap {
+                Some(_) => self.density_ratio(theta, &pieces.state),
+                None => 1.0,
+            };
+            let gained = self.cumulated(&flows.rod, |i| holding.density[i] * ratio);
+            let fine = oil.change.iter().zip(&gained).map(|(m, q)| m - q);
+            add(fine.collect(), self.layout.get(theta, P::OffsetRod));
+        }
+        let signal = self.series.signal(Role::OilTemperature);
+        if let (Some(heat), Some(signal)) = (&pieces.probed, signal) {
+            let (seen, data) = (heat.probe(self, theta), signal.copy(copy));
+            // Relative to the first value, so that the offset stays small.
+            let fine = data.iter().zip(&seen);
+            let fine = fine.map(|(d, s)| d - data[0] - s + seen[0]);
+            add(fine.collect(), self.layout.get(theta, P::OffsetProbe));
+        }
+        Vector::from_vec(residuals)
     }
 }
 
-/// Temperatures of a chamber on the fine bins, K.
-struct Heat {
-    /// Oil over its isentropic course, relative to the start.
-    relaxed: Vec<f64>,
-    /// Oil over the wall's temperature at the start.
-    oil: Vec<f64>,
-    /// Wall over its temperature at the start.
-    wall: Vec<f64>,
+/// A chamber as a vessel.
+struct Place {
+    /// At the start, m³.
+    volume: f64,
+    /// By which it grows with the extension, m²; negative on the rod side.
+    area: f64,
+    /// What its hose takes up, m³/Pa.
+    hose_by_pa: f64,
+    /// Softness of its wall, 1/Pa.
+    wall: f64,
+    /// Expansion of its oil, 1/K.
+    alpha: f64,
 }
 
-/// Oil of one chamber over the hold, m³ at its state at the start.
+/// Oil of one chamber over the hold.
 pub(super) struct ChamberOil {
-    /// Oil now less oil at the start.
+    /// Oil now less oil at the start, m³ at its state at the start.
     pub change: Vec<f64>,
-    /// Part of it by pressure.
-    pub squeeze: Vec<f64>,
-    /// Part of it by temperature.
-    pub heat: Vec<f64>,
     /// Density by density at the start.
     pub density: Vec<f64>,
 }
 
 impl Problem for Balance<'_> {
     fn residuals(&self, theta: &Vector) -> Vector {
-        self.evaluate(theta, Copy::Raw)
+        let pieces = self.pieces(theta, Copy::Raw, None);
+        self.residuals_of(theta, Copy::Raw, &pieces)
     }
 
     /// From smoothed data: noise in the data must not count as information.
     fn jacobian(&self, theta: &Vector, priors: &[Prior]) -> Matrix {
-        by_differences(&|theta| self.evaluate(theta, Copy::Broad), theta, priors)
+        let known = self.pieces(theta, Copy::Broad, None);
+        let residuals = |near: &Vector| {
+            let pieces = self.pieces(near, Copy::Broad, Some((theta, &known)));
+            self.residuals_of(near, Copy::Broad, &pieces)
+        };
+        by_differences(&residuals, theta, priors)
     }
-}
-
-/// A shape with mean one over the hold, also where the pressure acts backwards; with mean
-/// size one where it reverses during the hold.
-fn normalised(mut shape: Vec<f64>) -> Vec<f64> {
-    let n = shape.len().max(1) as f64;
-    let mean = shape.iter().sum::<f64>() / n;
-    let size = shape.iter().map(|v| v.abs()).sum::<f64>() / n;
-    let by = if mean.abs() > 0.3 * size { mean } else { size };
-    if by.abs() > 1e-6 {
-        shape.iter_mut().for_each(|v| *v /= by);
-    } else {
-        shape.fill(1.0);
-    }
-    shape
 }

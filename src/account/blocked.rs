@@ -60,7 +60,7 @@ pub fn blocked(
     let pressure = match cylinder.kind() {
         Kind::DoubleActing => cylinder.met_pressure(load),
         // Equal areas cannot carry a load with equal pressures.
-        Kind::DoubleRod | Kind::Plunger => None,
+        Kind::DoubleRod | Kind::SingleActing | Kind::Plunger | Kind::TelescopicStage => None,
     };
     let rest = pressure.map(|pressure| {
         let rod = cylinder.rod_area().value;

@@ -14,7 +14,6 @@ use super::series::HoldSeries;
 use crate::channel::Role;
 use crate::circuit::Path;
 use crate::cylinder::Chamber;
-use crate::cylinder::Kind;
 
 /// A path with its least and its most, m³/s.
 pub(super) type Bound = (FigureName, f64, f64);
@@ -98,7 +97,7 @@ pub(super) fn both_sides(subject: &Subject, across: Across, totals: [(f64, f64);
         (Chamber::Rod, rod_least, rod_most),
     ] {
         bounds.extend(external(
-            &subject.circuit.external_paths(chamber),
+            &subject.circuit.external_paths(chamber).unwrap_or_default(),
             least,
             most.max(least),
         ));
@@ -112,8 +111,8 @@ pub(super) fn one_side(subject: &Subject, chamber: Chamber, total: (f64, f64)) -
     let has_piston = subject
         .piece
         .cylinder()
-        .is_some_and(|c| c.kind() != Kind::Plunger);
-    let mut paths = subject.circuit.external_paths(chamber);
+        .is_some_and(|c| c.kind().has_piston_seal());
+    let mut paths = subject.circuit.external_paths(chamber).unwrap_or_default();
     if !has_piston {
         // A plunger's gland closes the one chamber it has.
         paths.insert(0, Path::Gland);

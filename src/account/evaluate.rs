@@ -10,54 +10,36 @@ use super::Fluid;
 use super::METHOD_VERSION;
 use super::Subject;
 use super::balance::Balance;
-use super::bounds::Across;
-use super::bounds::across;
-use super::bounds::both_sides;
-use super::bounds::impossible;
-use super::bounds::one_side;
-use super::figure::Conditions;
-use super::figure::Contribution;
+use super::conditions::conditions;
+use super::conditions::pressure_role;
 use super::figure::Figure;
 use super::figure::FigureName;
 use super::figure::Measured;
 use super::findings;
 use super::layout::Layout;
-use super::layout::P;
 use super::lines::lines;
+use super::met::Met;
 use super::met::met;
 use super::rate;
 use super::series::HoldSeries;
+use super::series::Signal;
 use super::solution::Solution;
 use super::term::Term;
+use super::totals::figures;
 use crate::channel::Role;
 use crate::circuit::Circuit;
-use crate::circuit::Port;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
-use crate::cylinder::Kind;
-use crate::fit::Vector;
 use crate::oil::Oil;
 use crate::procedure::HOLD;
 use crate::procedure::SHORTEST_HOLD_S;
-use crate::quantity::Length;
 use crate::quantity::Temperature;
 use crate::quantity::number;
 use crate::quantity::unit::kelvin;
-use crate::quantity::unit::meter;
 use crate::recording::Recording;
-
-/// Expanded by this, a standard uncertainty covers 95 % (JCGM 100, 6.3.3).
-pub(super) const COVERAGE_FACTOR: f64 = 2.0;
 
 /// Below this gauge pressure air cannot be told from a leak, Pa.
 const READABLE_PA: f64 = 2e5;
-
-/// No account is known to better than this mean oil temperature over a hold, K (at
-/// 95 %); found in simulation for long holds with good sensors.
-const HEAT_FLOOR_K: f64 = 0.1;
-
-/// A flow may vary this much with viscosity during a hold without being seen.
-const FLOW_WANDER: f64 = 0.02;
 
 /// Why a recording could not be evaluated, and what to do about it.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -102,27 +84,54 @@ pub fn evaluate_without(
         return Err(sparse);
     }
     let series = HoldSeries::cut(recording, from_s, until_s).ok_or(sparse)?;
+    let met = met(recording, &series, subject);
+    Ok(evaluated(without, &series, (from_s, until_s), subject, met))
+}
+
+/// The evaluation of a hold that was cut into bins.
+pub(super) fn evaluated(
+    without: Option<Term>,
+    series: &HoldSeries,
+    hold_s: (f64, f64),
+    subject: &Subject,
+    met: Option<Met>,
+) -> Evaluation {
     let mut evaluation = Evaluation {
         method_version: METHOD_VERSION,
-        hold_s: (from_s, until_s),
+        hold_s,
         figures: Vec::new(),
         lines: Vec::new(),
         findings: Vec::new(),
-        doubts: Vec::new(),
-        met: met(recording, &series, subject),
+        doubts: left_out(series),
+        met,
         forecast: None,
     };
-    rates(&series, subject, &mut evaluation);
+    rates(series, subject, &mut evaluation);
     if subject.fluid == Fluid::Gas {
         let sentence = "Filled with gas: a pressure loss can be stated, a volume of oil cannot.";
         evaluation.findings.push(sentence.into());
     }
     if let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) {
-        account(without, &series, subject, cylinder, oil, &mut evaluation);
+        account(without, series, subject, cylinder, oil, &mut evaluation);
     }
     findings::of_met(&mut evaluation);
     evaluation.figures.sort_by_key(|f| f.name);
-    Ok(evaluation)
+    evaluation
+}
+
+/// A note on readings that stood out from their neighbours.
+fn left_out(series: &HoldSeries) -> Vec<Doubt> {
+    let n_outliers: usize = series.signals().map(|s| s.n_outliers).sum();
+    let note = |evidence| Doubt::Note { evidence };
+    match n_outliers {
+        0 => Vec::new(),
+        1 => vec![note(
+            "one reading stood out from its neighbours and was left out".into(),
+        )],
+        n => vec![note(format!(
+            "{n} readings stood out from their neighbours and were left out"
+        ))],
+    }
 }
 
 /// Drift and leak-down, each from one channel alone.
@@ -132,17 +141,14 @@ fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
         .signal(Role::Position)
         .filter(|_| subject.piece.cylinder().is_some())
     {
-        let drift = rate::end_to_end(series, position);
-        evaluation.figures.push(Figure::measured(
-            FigureName::Drift,
-            drift,
-            COVERAGE_FACTOR,
-            at,
-        ));
+        let (drift, budget) = rate::end_to_end(series, position);
+        let drift = Figure::measured(FigureName::Drift, drift, budget, at);
+        evaluation.figures.push(drift);
     }
     let holding = pressure_role(subject.circuit.holding_chamber());
     let Some(found) = series
         .signal(holding)
+        .filter(|_| subject.circuit.shows_leak_down())
         .and_then(|signal| rate::slope(series, signal))
     else {
         return;
@@ -154,7 +160,7 @@ fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
     evaluation.figures.push(Figure::measured(
         FigureName::LeakDown,
         measured,
-        COVERAGE_FACTOR,
+        found.budget,
         at,
     ));
     if found.is_curved {
@@ -202,6 +208,8 @@ fn account(
         circuit: &subject.circuit,
         series,
         layout,
+        is_met: is_met(series),
+        thinning_per_k: thinning_per_k(series, oil),
         reference,
     };
     match Solution::fit(balance) {
@@ -230,9 +238,8 @@ fn why_no_account(
     if series.signal(Role::Position).is_none() {
         return "without position no oil volume can be stated; connect the position sensor".into();
     }
-    if circuit.port(holding) == Port::OpenToVessel {
-        return "the side that holds the load is open to a vessel, so no oil volume can be stated; correct the setup"
-            .into();
+    if let Some(reason) = circuit.no_account(holding) {
+        return reason.to_string();
     }
     let side = holding.word();
     match (series.signal(pressure_role(holding)), holding_is_live) {
@@ -249,7 +256,7 @@ fn why_no_account(
 
 /// Whether a chamber is shut in and carries pressure that can be accounted for.
 fn is_live(series: &HoldSeries, subject: &Subject, cylinder: &Cylinder, chamber: Chamber) -> bool {
-    if chamber == Chamber::Rod && cylinder.kind() == Kind::Plunger {
+    if !cylinder.kind().chambers().contains(&chamber) {
         return false;
     }
     let Some(signal) = series.signal(pressure_role(chamber)) else {
@@ -259,15 +266,7 @@ fn is_live(series: &HoldSeries, subject: &Subject, cylinder: &Cylinder, chamber:
         .block_means(&signal.raw)
         .into_iter()
         .fold(f64::INFINITY, f64::min);
-    subject.circuit.port(chamber) != Port::OpenToVessel
-        && lowest > READABLE_PA + 3.0 * signal.errors.zero_si
-}
-
-fn pressure_role(chamber: Chamber) -> Role {
-    match chamber {
-        Chamber::Cap => Role::CapPressure,
-        Chamber::Rod => Role::RodPressure,
-    }
+    subject.circuit.is_shut_in(chamber) && lowest > READABLE_PA + 3.0 * signal.errors.zero_si
 }
 
 /// Mean sizes over the hold that the leak laws are counted from: across the piston,
@@ -286,213 +285,34 @@ fn reference_pressures(series: &HoldSeries) -> [f64; 3] {
     [size(across), size(cap), size(rod)]
 }
 
-/// State of the piece at a fine bin.
-fn conditions(series: &HoldSeries, subject: &Subject, bin: usize) -> Conditions {
-    let at = |role| series.signal(role).and_then(|s| s.smooth.get(bin)).copied();
-    Conditions {
-        p_cap_pa: at(Role::CapPressure),
-        p_rod_pa: at(Role::RodPressure),
-        p_holding_pa: at(pressure_role(subject.circuit.holding_chamber())),
-        t_oil_k: at(Role::OilTemperature),
-        x_m: at(Role::Position),
-    }
-}
-
-/// Totals as values, single paths as bounds; or why they cannot be.
-fn figures(
-    solution: &Solution<'_>,
-    subject: &Subject,
-    evaluation: &mut Evaluation,
-) -> Result<(), Doubt> {
-    let layout = &solution.balance.layout;
-    let stated = stated(solution, subject);
-    let floor = heat_floor(solution);
-    let cap = layout
-        .cap_live
-        .then(|| total(solution, P::CapLoss, FigureName::CapLoss, &stated, floor));
-    let rod = layout
-        .rod_live
-        .then(|| total(solution, P::RodGain, FigureName::RodGain, &stated, floor));
-    let across = across(solution.balance.series);
-    if let Some(doubt) = impossible(across, cap.as_ref(), rod.as_ref()) {
-        return Err(doubt);
-    }
-    let ends = |figure: &Figure| (figure.lower_si, figure.upper_si);
-    let bounds = match (&cap, &rod) {
-        (Some(cap), Some(rod)) => {
-            let (out, _) = solution.derive(&|theta| {
-                stated.carried(solution, theta, P::CapLoss)
-                    - stated.carried(solution, theta, P::RodGain)
-            });
-            let half = COVERAGE_FACTOR * out.standard_si.max(floor);
-            both_sides(
-                subject,
-                across,
-                [
-                    ends(cap),
-                    ends(rod),
-                    (out.value_si - half, out.value_si + half),
-                ],
-            )
-        }
-        (Some(cap), None) if across != Across::Reversing => {
-            one_side(subject, Chamber::Cap, ends(cap))
-        }
-        (None, Some(rod)) if across != Across::Reversing => {
-            one_side(subject, Chamber::Rod, (-rod.upper_si, -rod.lower_si))
-        }
-        _ => Vec::new(),
+/// Whether the pressures on both sides of the piston differ by less than their sensors can
+/// tell.
+fn is_met(series: &HoldSeries) -> bool {
+    let (Some(cap), Some(rod)) = (
+        series.signal(Role::CapPressure),
+        series.signal(Role::RodPressure),
+    ) else {
+        return false;
     };
-    if across == Across::Reversing {
-        evaluation.doubts.push(Doubt::Note {
-            evidence: "the pressure across the piston reversed during the hold, so no single path is stated".into(),
-        });
-    }
-    for (name, lower, upper) in bounds {
-        evaluation.figures.push(Figure::bounded(
-            name,
-            lower,
-            upper,
-            COVERAGE_FACTOR,
-            stated.at,
-        ));
-    }
-    evaluation.figures.extend(cap.into_iter().chain(rod));
-    Ok(())
+    let pairs = cap.smooth.iter().zip(&rod.smooth);
+    let apart = pairs.map(|(c, r)| (c - r).abs()).fold(0.0, f64::max);
+    let level = cap.smooth.iter().fold(0.0f64, |a, p| a.max(p.abs()));
+    let error = |s: &Signal| s.errors.zero_si.hypot(s.errors.span_relative * level);
+    apart < 3.0 * error(cap).hypot(error(rod))
 }
 
-/// A measured total at the stated conditions, with its mean over the hold and its budget.
-fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor: f64) -> Figure {
-    let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
-    let (mut start, mut budget) = solution.derive(&|theta| stated.carried(solution, theta, side));
-    let mut widen = |source, remedy, standard_si: f64| {
-        if standard_si > 0.0 {
-            start.standard_si = start.standard_si.hypot(standard_si);
-            budget.push(Contribution {
-                source,
-                standard_si,
-                remedy,
-            });
-        }
+/// By which the oil's viscosity falls at the temperature of the hold (40 °C where nobody
+/// measures it), ln by kelvin.
+fn thinning_per_k(series: &HoldSeries, oil: &Oil) -> f64 {
+    let measured = series
+        .signal(Role::OilTemperature)
+        .and_then(|s| s.smooth.first())
+        .copied();
+    let at = measured.unwrap_or(313.15).clamp(233.15, 393.15);
+    let ln = |k: f64| {
+        oil.viscosity(Temperature::new::<kelvin>(k))
+            .mm2_per_s()
+            .ln()
     };
-    widen(
-        "viscosity changing with temperature",
-        "hold at steadier temperature",
-        FLOW_WANDER * start.value_si.abs(),
-    );
-    let missing = (floor.powi(2) - start.standard_si.powi(2)).max(0.0).sqrt();
-    if missing > 0.0 {
-        start.standard_si = floor;
-        let (source, remedy) = ("heat that nobody sees", "hold longer");
-        budget.push(Contribution {
-            source,
-            standard_si: missing,
-            remedy,
-        });
-    }
-    let budget = condensed(budget, start.standard_si);
-    let mut figure = Figure::measured(name, start, COVERAGE_FACTOR, stated.at);
-    figure.mean_over_hold = Some(Measured {
-        standard_si: mean.standard_si.max(floor),
-        ..mean
-    });
-    figure.budget = budget;
-    figure
-}
-
-/// The contributions that matter, the largest first; those below one part in a hundred of
-/// the variance stand together in the last line.
-fn condensed(budget: Vec<Contribution>, whole_si: f64) -> Vec<Contribution> {
-    let matters = |c: &Contribution| c.standard_si.powi(2) >= 0.01 * whole_si.powi(2);
-    let (mut large, small): (Vec<Contribution>, Vec<Contribution>) =
-        budget.into_iter().partition(matters);
-    large.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
-    let together = small
-        .iter()
-        .map(|c| c.standard_si.powi(2))
-        .sum::<f64>()
-        .sqrt();
-    if together > 0.0 {
-        let (source, remedy) = ("all others together", "not worth the trouble");
-        large.push(Contribution {
-            source,
-            standard_si: together,
-            remedy,
-        });
-    }
-    large
-}
-
-/// Conditions that flows are stated at, and the ratios that carry them there.
-struct At {
-    at: Conditions,
-    pressure_ratio: f64,
-    viscosity_ratio: f64,
-}
-
-impl At {
-    fn carried(&self, solution: &Solution<'_>, theta: &Vector, side: P) -> f64 {
-        solution.flow_at_start(theta, side, self.pressure_ratio, self.viscosity_ratio)
-    }
-}
-
-/// How far a leak law may be carried in pressure, as a ratio, and in temperature, K.
-const CARRIED_RATIO: std::ops::RangeInclusive<f64> = 0.8..=1.25;
-const CARRIED_K: f64 = 15.0;
-
-fn stated(solution: &Solution<'_>, subject: &Subject) -> At {
-    let mut at = conditions(solution.balance.series, subject, 0);
-    let (mut pressure_ratio, mut viscosity_ratio) = (1.0, 1.0);
-    if let (Some(wanted), Some(found)) = (subject.stated.pressure, at.p_holding_pa) {
-        let ratio = wanted.pa() / found;
-        // Further off a leak law is a guess; the figure then stays where it was measured.
-        if CARRIED_RATIO.contains(&ratio) {
-            pressure_ratio = ratio;
-            at.p_holding_pa = Some(wanted.pa());
-            match subject.circuit.holding_chamber() {
-                Chamber::Cap => at.p_cap_pa = Some(wanted.pa()),
-                Chamber::Rod => at.p_rod_pa = Some(wanted.pa()),
-            }
-        }
-    }
-    if let (Some(wanted), Some(found)) = (subject.stated.temperature, at.t_oil_k) {
-        let viscosity = |k: f64| {
-            solution
-                .balance
-                .oil
-                .viscosity(Temperature::new::<kelvin>(k))
-                .mm2_per_s()
-        };
-        let wanted_k = wanted.get::<kelvin>();
-        if (wanted_k - found).abs() <= CARRIED_K {
-            viscosity_ratio = viscosity(wanted_k) / viscosity(found);
-            at.t_oil_k = Some(wanted_k);
-        }
-    }
-    At {
-        at,
-        pressure_ratio,
-        viscosity_ratio,
-    }
-}
-
-fn heat_floor(solution: &Solution<'_>) -> f64 {
-    let balance = &solution.balance;
-    let x = Length::new::<meter>(
-        balance
-            .series
-            .signal(Role::Position)
-            .and_then(|s| s.smooth.first())
-            .copied()
-            .unwrap_or(0.0),
-    );
-    let chamber = if balance.layout.cap_live {
-        Chamber::Cap
-    } else {
-        Chamber::Rod
-    };
-    let volume = balance.cylinder.volume(chamber, x).value;
-    volume * balance.oil.trapped_expansion_per_k() * HEAT_FLOOR_K
-        / balance.series.length_s
-        / COVERAGE_FACTOR
+    0.5 * (ln(at - 1.0) - ln(at + 1.0))
 }

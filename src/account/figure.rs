@@ -4,6 +4,9 @@
 //!
 //! Invariant: a path that can only be bounded has no value.
 
+use crate::fit::normal_quantile;
+use crate::fit::student_quantile;
+
 /// Name of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum FigureName {
@@ -131,8 +134,31 @@ pub struct Contribution {
     pub source: &'static str,
     /// Its standard uncertainty, SI units of the figure.
     pub standard_si: f64,
+    /// How well that is known, as degrees of freedom; None for very well.
+    pub degrees_of_freedom: Option<f64>,
     /// What would shrink it.
     pub remedy: &'static str,
+}
+
+/// Degrees of freedom of a sum of independent contributions (Welch and Satterthwaite,
+/// JCGM 100 G.4.1); None where they are more than a hundred.
+pub(super) fn effective_freedom(budget: &[Contribution]) -> Option<f64> {
+    let variance: f64 = budget.iter().map(|c| c.standard_si.powi(2)).sum();
+    let terms = budget
+        .iter()
+        .filter_map(|c| Some(c.standard_si.powi(4) / c.degrees_of_freedom?));
+    // An empty sum is minus zero.
+    let terms = terms.sum::<f64>();
+    let freedom = variance.powi(2) / terms;
+    (terms > 0.0 && freedom < 100.0).then(|| freedom.max(1.0))
+}
+
+/// Factor that makes a standard uncertainty cover 95 %.
+pub(super) fn coverage_factor(degrees_of_freedom: Option<f64>) -> f64 {
+    match degrees_of_freedom {
+        Some(freedom) => student_quantile(0.975, freedom),
+        None => normal_quantile(0.975),
+    }
 }
 
 /// One figure of an evaluation, in SI units (m/s, Pa/s, m³/s).
@@ -160,24 +186,26 @@ pub struct Figure {
 }
 
 impl Figure {
-    /// A measured figure with its symmetric interval.
+    /// A measured figure with its symmetric interval, from its budget (JCGM 100 G.6.4).
     pub fn measured(
         name: FigureName,
         measured: Measured,
-        coverage_factor: f64,
+        budget: Vec<Contribution>,
         at: Conditions,
     ) -> Self {
+        let degrees_of_freedom = effective_freedom(&budget);
+        let coverage_factor = coverage_factor(degrees_of_freedom);
         let half = coverage_factor * measured.standard_si;
         Self {
             name,
             measured: Some(measured),
             coverage_factor,
-            degrees_of_freedom: None,
+            degrees_of_freedom,
             lower_si: measured.value_si - half,
             upper_si: measured.value_si + half,
             at,
             mean_over_hold: None,
-            budget: Vec::new(),
+            budget,
         }
     }
 
@@ -200,5 +228,40 @@ impl Figure {
             mean_over_hold: None,
             budget: Vec::new(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn part(standard_si: f64, degrees_of_freedom: Option<f64>) -> Contribution {
+        Contribution {
+            source: "",
+            standard_si,
+            degrees_of_freedom,
+            remedy: "",
+        }
+    }
+
+    /// JCGM 100, G.4.2 example: components 0.25, 0.57 and 0.82 with 9, 4 and 14 degrees of
+    /// freedom have 19.0 together (from memory).
+    #[test]
+    fn degrees_of_freedom_are_those_of_the_guide() {
+        let parts = [
+            part(0.25, Some(9.0)),
+            part(0.57, Some(4.0)),
+            part(0.82, Some(14.0)),
+        ];
+        let found = effective_freedom(&parts).expect("few");
+        assert!((found - 19.0).abs() < 0.1, "{found}");
+    }
+
+    #[test]
+    fn what_is_known_very_well_is_expanded_by_1_96() {
+        let freedom = effective_freedom(&[part(1.0, None), part(2.0, None)]);
+        assert_eq!(freedom, None);
+        assert_eq!(effective_freedom(&[]), None);
+        assert!((coverage_factor(freedom) - 1.96).abs() < 1e-3);
     }
 }

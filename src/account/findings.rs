@@ -4,9 +4,9 @@
 
 use super::Evaluation;
 use super::Subject;
-use super::evaluate::COVERAGE_FACTOR;
 use super::figure::FigureName;
 use super::figure::Measured;
+use super::figure::coverage_factor;
 use super::forecast::forecast;
 use super::hand_check;
 use super::layout::P;
@@ -42,7 +42,7 @@ fn ends(solution: &Solution<'_>, role: Role) -> Option<(f64, f64)> {
 
 fn flow_text(measured: Measured) -> String {
     let ml_min = 60e6;
-    let expanded = COVERAGE_FACTOR * measured.standard_si * ml_min;
+    let expanded = coverage_factor(None) * measured.standard_si * ml_min;
     format!(
         "{} ± {} mL/min",
         number(measured.value_si * ml_min, expanded),
@@ -98,7 +98,7 @@ fn outside(evaluation: &Evaluation) -> Option<String> {
     let loss = evaluation.figure(FigureName::CapLoss)?.measured?;
     let gain = evaluation.figure(FigureName::RodGain)?.measured?;
     let out = loss.value_si - gain.value_si;
-    let expanded = COVERAGE_FACTOR * loss.standard_si.hypot(gain.standard_si);
+    let expanded = coverage_factor(None) * loss.standard_si.hypot(gain.standard_si);
     (out > expanded).then(|| {
         let text = flow_text(Measured { value_si: out, standard_si: 0.5 * expanded });
         format!("More oil leaves the cap side than arrives on the rod side ({text} more): oil leaves the cylinder.")
@@ -128,7 +128,7 @@ fn by_hand(solution: &Solution<'_>, subject: &Subject) -> Option<String> {
     let expansion = solution.balance.oil.expansion().per_kelvin() - 2.0 * STEEL_EXPANSION_PER_K;
     let flow = hand_check::by_hand(&hand_check::Readings {
         diameter: known((area / std::f64::consts::FRAC_PI_4).sqrt(), 13e-6),
-        sink: known(from - until, movement.standard_si * series.length_s),
+        sink: known(from - until, movement.0.standard_si * series.length_s),
         column: known(column, 1e-3),
         warming: known(warming.0, warming.1),
         expansion: known(expansion, 0.07 * expansion),
@@ -138,7 +138,7 @@ fn by_hand(solution: &Solution<'_>, subject: &Subject) -> Option<String> {
         .derive(&|theta| solution.mean_flow(theta, P::CapLoss))
         .0;
     let far = (fitted.value_si - flow.value_si).abs()
-        > COVERAGE_FACTOR * fitted.standard_si.hypot(flow.standard_si);
+        > coverage_factor(None) * fitted.standard_si.hypot(flow.standard_si);
     let remark = if far {
         "; it leaves out the squeeze, which matters here"
     } else {

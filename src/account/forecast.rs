@@ -18,8 +18,8 @@ use super::course::Moment;
 use super::course::Side;
 use super::course::Standing;
 use super::course::TIGHT;
-use super::evaluate::COVERAGE_FACTOR;
 use super::figure::FigureName;
+use super::figure::coverage_factor;
 use super::layout::P;
 use super::solution::Solution;
 use crate::channel::Role;
@@ -280,7 +280,7 @@ fn tight<'a>(solution: &'a Solution<'_>, subject: &Subject) -> Option<Standing<'
 /// The totals at the end of the hold with their intervals, and the laws that carry them on.
 fn totals(solution: &Solution<'_>, evaluation: &Evaluation) -> Option<Totals> {
     let balance = &solution.balance;
-    let flows = |theta: &Vector| balance.flows(theta, &balance.state(theta, Copy::Smooth));
+    let flows = |theta: &Vector| balance.flows(theta, Copy::Smooth);
     let at_end = |flow: &[f64]| flow.last().copied().unwrap_or(0.0);
     let range = |derived: &dyn Fn(&Vector) -> f64, figure: Option<FigureName>| {
         let (found, _) = solution.derive(derived);
@@ -288,7 +288,7 @@ fn totals(solution: &Solution<'_>, evaluation: &Evaluation) -> Option<Totals> {
         let own = figure
             .and_then(|name| evaluation.figure(name))
             .map_or(0.0, |f| 0.5 * (f.upper_si - f.lower_si));
-        let half = (COVERAGE_FACTOR * found.standard_si).max(own);
+        let half = (coverage_factor(None) * found.standard_si).max(own);
         ways::Total {
             value: found.value_si,
             half,
@@ -410,5 +410,5 @@ fn stiffness_part(start: &Standing<'_>, solution: &Solution<'_>) -> f64 {
     let at = GaugePressure::from_pa(side.pressure_pa);
     let (found, _) =
         solution.derive(&|theta| solution.balance.aerated(theta, chamber).tangent(at).value);
-    (COVERAGE_FACTOR * found.standard_si / found.value_si).clamp(0.0, 0.5)
+    (coverage_factor(None) * found.standard_si / found.value_si).clamp(0.0, 0.5)
 }

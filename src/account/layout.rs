@@ -15,9 +15,22 @@ use crate::cylinder::Cylinder;
 use crate::fit::Prior;
 use crate::fit::Vector;
 use crate::oil::Oil;
+use crate::oil::PRESSING_HEAT_K_PER_PA;
 
 /// Thermal diffusivity of mineral oil, m²/s (from memory).
 const DIFFUSIVITY_M2_S: f64 = 7.9e-8;
+
+/// Part of the heat of pressing that is still there, beside what has relaxed since the
+/// recording began: anything from none to all.
+const PRESSED_MEAN: f64 = 0.5;
+const PRESSED_SIGMA: f64 = 0.35;
+
+/// Lag of an oil probe in a port, s (from memory: 20 to 90 s).
+const PROBE_LAG_S: f64 = 45.0;
+
+/// By which a probe is off its later self at the start of a recording, K, beside what
+/// pressing has done.
+const PROBE_START_K: f64 = 0.7;
 
 /// A parameter of the balance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -220,23 +233,38 @@ impl Layout {
     fn heat(&mut self, cylinder: &Cylinder, series: &HoldSeries) {
         let radius = 0.5 * cylinder.size().bore.value;
         // Conduction in a round column, shortened by convection to 1 … 0.3 of itself.
-        self.around(
-            P::LnTau,
-            (0.55 * radius * radius / (5.78 * DIFFUSIVITY_M2_S)).ln(),
-            0.55,
-        );
-        if self.rod_live && self.cap_live {
+        let tau_s = 0.55 * radius * radius / (5.78 * DIFFUSIVITY_M2_S);
+        self.around(P::LnTau, tau_s.ln(), 0.55);
+        // Both chambers take part, the second perhaps only as the place of the probe.
+        let own = if self.cap_live {
+            Chamber::Cap
+        } else {
+            Chamber::Rod
+        };
+        let both = (self.rod_live && self.cap_live) || self.probe.is_some_and(|p| p != own);
+        if both {
             self.around(P::LnTauRod, -0.12, 0.35);
         }
         self.known(P::SecondMode, 0.2, 0.12, (0.0, 0.8));
-        // Oil and wall differ by a few kelvin; more if the probe is seen to drift.
+        // Oil and wall differ by a few kelvin; more if the probe is seen to drift. Pressing
+        // has warmed the oil, and nobody knows how long before the recording began.
         let drift_k = series.signal(Role::OilTemperature).map_or(0.0, |s| {
             (s.smooth.last().copied().unwrap_or(0.0) - s.smooth.first().copied().unwrap_or(0.0))
                 .abs()
         });
-        self.known(P::Hot, 0.0, 2.0 + 3.0 * drift_k, (-60.0, 60.0));
-        if self.rod_live && self.cap_live {
-            self.known(P::HotRod, 0.0, 0.5 + drift_k, (-60.0, 60.0));
+        let pressed_k = |role: Role| {
+            let first = series.signal(role).and_then(|s| s.smooth.first());
+            let heat = PRESSING_HEAT_K_PER_PA * first.copied().unwrap_or(0.0).max(0.0);
+            heat * (-series.settled_s / tau_s).exp()
+        };
+        let (cap_k, rod_k) = (pressed_k(Role::CapPressure), pressed_k(Role::RodPressure));
+        let own_k = if self.cap_live || both { cap_k } else { rod_k };
+        let sigma_k = (2.0 + 3.0 * drift_k).hypot(PRESSED_SIGMA * own_k);
+        self.known(P::Hot, PRESSED_MEAN * own_k, sigma_k, (-60.0, 60.0));
+        if both {
+            let apart_k = rod_k - cap_k;
+            let sigma_k = (0.5 + drift_k).hypot(PRESSED_SIGMA * apart_k);
+            self.known(P::HotRod, PRESSED_MEAN * apart_k, sigma_k, (-60.0, 60.0));
         }
         // While settling the fast mode has lost more of its heat than the slow one.
         self.known(P::HotSecond, 0.7, 0.3, (0.0, 1.3));
@@ -247,8 +275,18 @@ impl Layout {
             // The probe sits in the port, not in the bulk.
             self.known(P::ProbePart, 0.85, 0.12, (0.1, 1.2));
             // At the start it may still be on its way to the oil after pressing.
-            self.known(P::ProbeStart, 0.0, 0.7, (-10.0, 10.0));
-            self.around(P::LnLag, 45f64.ln(), 0.35);
+            let late_k = match self.probe {
+                Some(Chamber::Rod) => rod_k,
+                _ => cap_k,
+            } * (-series.settled_s / PROBE_LAG_S).exp();
+            let sigma_k = PROBE_START_K.hypot(PRESSED_SIGMA * late_k);
+            self.known(
+                P::ProbeStart,
+                -PRESSED_MEAN * late_k,
+                sigma_k,
+                (-10.0, 10.0),
+            );
+            self.around(P::LnLag, PROBE_LAG_S.ln(), 0.35);
         }
     }
 

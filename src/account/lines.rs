@@ -3,7 +3,7 @@
 use super::Line;
 use super::LineKind;
 use super::balance::Copy;
-use super::evaluate::COVERAGE_FACTOR;
+use super::figure::coverage_factor;
 use super::layout::P;
 use super::solution::Solution;
 use crate::cylinder::Chamber;
@@ -13,7 +13,6 @@ pub(super) fn lines(solution: &Solution<'_>) -> Vec<Line> {
     let balance = &solution.balance;
     let theta = &solution.posterior.theta;
     let time_s = balance.series.block_times();
-    let state = balance.state(theta, Copy::Raw);
     let mut lines = Vec::new();
     let mut add = |kind, volume_m3: Vec<f64>, half_width_m3| {
         lines.push(Line {
@@ -42,7 +41,7 @@ pub(super) fn lines(solution: &Solution<'_>) -> Vec<Line> {
         ),
     ];
     for (_, chamber, side, offset, kind, sign) in sides.into_iter().filter(|(live, ..)| *live) {
-        let oil = balance.oil(theta, chamber, &state);
+        let oil = balance.oil(theta, chamber, Copy::Raw);
         let start = balance.layout.get(theta, offset);
         let volume = balance
             .series
@@ -53,7 +52,7 @@ pub(super) fn lines(solution: &Solution<'_>) -> Vec<Line> {
         let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
         let half = time_s
             .iter()
-            .map(|t| COVERAGE_FACTOR * mean.standard_si * t)
+            .map(|t| coverage_factor(None) * mean.standard_si * t)
             .collect();
         add(kind, volume, half);
     }
@@ -62,15 +61,15 @@ pub(super) fn lines(solution: &Solution<'_>) -> Vec<Line> {
     } else {
         Chamber::Rod
     };
-    let oil = balance.oil(theta, holding, &state);
+    let (squeezed, heated) = balance.seeming(theta, holding);
     add(
         LineKind::Squeeze,
-        balance.series.block_means(&oil.squeeze),
+        balance.series.block_means(&squeezed),
         Vec::new(),
     );
     add(
         LineKind::Heat,
-        balance.series.block_means(&oil.heat),
+        balance.series.block_means(&heated),
         Vec::new(),
     );
     lines

@@ -4,6 +4,9 @@
 //! line through the pressure; its uncertainty knows that residuals are correlated
 //! and that a decay is seldom a line.
 
+use super::edge::End;
+use super::edge::edge;
+use super::figure::Contribution;
 use super::figure::Measured;
 use super::series::HoldSeries;
 use super::series::Signal;
@@ -11,10 +14,12 @@ use crate::fit::hac_standard_error;
 use crate::fit::line;
 
 /// A rate with how straight the course was.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Rate {
     /// Rate over the hold, SI per second, positive upwards.
     pub measured: Measured,
+    /// What its uncertainty is made of.
+    pub budget: Vec<Contribution>,
     /// Slopes of the first and the second half, SI per second.
     pub halves: (f64, f64),
     /// Whether the halves differ by more than scatter explains.
@@ -27,32 +32,81 @@ pub(super) fn ambient_k(time_s: f64) -> f64 {
     (0.065 / 60.0 * time_s).min(5.0)
 }
 
-/// Movement by time from the first to the last block.
-pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> Measured {
-    let means = series.block_means(&signal.raw);
-    let times = series.block_times();
-    let last = means.len() - 1;
-    let span_s = times[last] - times[0];
-    let noise = series.noise_covariance(signal, None);
-    let variance = noise[(0, 0)] + noise[(last, last)] - 2.0 * noise[(0, last)];
-    let moved = means[last] - means[0];
-    // The sensor's zero follows the air around it.
-    let drift = signal.errors.zero_si_per_k * ambient_k(span_s);
-    let standard =
-        (not_negative(variance) + (moved * signal.errors.span_relative).powi(2) + drift.powi(2))
-            .sqrt();
-    Measured {
-        value_si: moved / span_s,
-        standard_si: standard / span_s,
+/// A line of a budget.
+fn part(
+    source: &'static str,
+    remedy: &'static str,
+    standard_si: f64,
+    degrees_of_freedom: Option<f64>,
+) -> Contribution {
+    Contribution {
+        source,
+        standard_si,
+        degrees_of_freedom,
+        remedy,
     }
 }
+
+/// Contributions that are there, and their sum.
+fn summed(
+    value_si: f64,
+    parts: impl IntoIterator<Item = Contribution>,
+) -> (Measured, Vec<Contribution>) {
+    let mut budget: Vec<Contribution> = parts
+        .into_iter()
+        .filter(|part| part.standard_si != 0.0)
+        .collect();
+    budget.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
+    let variance: f64 = budget.iter().map(|part| part.standard_si.powi(2)).sum();
+    let measured = Measured {
+        value_si,
+        standard_si: variance.sqrt(),
+    };
+    (measured, budget)
+}
+
+/// Change by time from the start of the hold to its end.
+pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> (Measured, Vec<Contribution>) {
+    let means = series.block_means(&signal.raw);
+    let span_s = series.length_s;
+    let by_block = (means[means.len() - 1] - means[0]) / (means.len() - 1) as f64;
+    let start = edge(series, signal, End::Start, by_block);
+    let finish = edge(series, signal, End::Finish, by_block);
+    let rate = (finish.value - start.value) / span_s;
+    let noise_si = (start.variance + finish.variance).sqrt() / span_s;
+    let shape = start.shape.hypot(finish.shape);
+    let freedom = Some(series.noise_freedom(signal));
+    // The sensor's zero follows the air around it.
+    let drift = signal.errors.zero_si_per_k * ambient_k(span_s) / span_s;
+    let span = (rate * signal.errors.span_relative).abs();
+    summed(
+        rate,
+        [
+            part(NOISE.0, NOISE.1, noise_si, freedom),
+            part(BEND.0, BEND.1, shape / span_s, None),
+            part(SPAN.0, SPAN.1, span, None),
+            part(ZERO.0, ZERO.1, drift, None),
+        ],
+    )
+}
+
+const BEND: (&str, &str) = (
+    "a course that bends at its ends",
+    "let it settle longer, or hold longer",
+);
+const NOISE: (&str, &str) = ("sensor noise and steps", "hold longer");
+const SPAN: (&str, &str) = ("span of the sensor", "a better calibration");
+const ZERO: (&str, &str) = (
+    "zero of the sensor with the air round it",
+    "keep sun and draught away, or hold longer",
+);
 
 /// Slope of a line through the whole hold.
 pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
     let (t, y) = (&series.t, &signal.raw);
     let whole = line(t, y).ok()?;
     let half = t.len() / 2;
-    let part = |range: std::ops::Range<usize>| {
+    let through = |range: std::ops::Range<usize>| {
         let fitted = line(&t[range.clone()], &y[range.clone()]).ok()?;
         let error = hac_standard_error(
             &fitted,
@@ -62,20 +116,35 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
         );
         Some((fitted.slope, error))
     };
-    let (first, second) = (part(0..half)?, part(half..t.len())?);
+    let (first, second) = (through(0..half)?, through(half..t.len())?);
     let scatter = hac_standard_error(&whole, t, y, n_lags(t.len()));
     // Any slope between those of the halves could be called the slope of a curved
     // course: a rectangular distribution over their distance (GUM 4.3.7).
-    let curvature = (first.0 - second.0).abs() / 12f64.sqrt();
-    let quantum = end_to_end(series, signal).standard_si;
-    let span = whole.slope * signal.errors.span_relative;
-    let standard_si = (scatter.powi(2) + curvature.powi(2) + quantum.powi(2) + span.powi(2)).sqrt();
+    let between_halves = (first.0 - second.0).abs() / 12f64.sqrt();
+    let (whole_change, ends) = end_to_end(series, signal);
+    // The rate could as well be called what was lost by the time: half a distance to it.
+    let defined = (whole.slope - whole_change.value_si).abs() / 3f64.sqrt();
+    let quantum = ends
+        .iter()
+        .map(|e| e.standard_si.powi(2))
+        .sum::<f64>()
+        .sqrt();
+    let curved = (
+        "a course that is no straight line",
+        "let it settle longer, or hold longer",
+    );
+    let curvature = between_halves.hypot(defined);
+    // Bartlett weights over a tenth of the points leave 1.5 times ten degrees of freedom.
+    let scattered = part("scatter about the line", "hold longer", scatter, Some(15.0));
+    let (measured, budget) = summed(
+        whole.slope,
+        ends.into_iter()
+            .chain([scattered, part(curved.0, curved.1, curvature, None)]),
+    );
     let is_curved = (first.0 - second.0).abs() > 3.0 * first.1.hypot(second.1).max(quantum);
     Some(Rate {
-        measured: Measured {
-            value_si: whole.slope,
-            standard_si,
-        },
+        measured,
+        budget,
         halves: (first.0, second.0),
         is_curved,
     })

@@ -107,7 +107,7 @@ fn answers(balance: &Balance<'_>, theta: &Vector, chamber: Chamber, state: &Stat
         balance.softness(theta, chamber, volume, oil)
     };
     let to_pressure: Vec<f64> = series.block_means(data).iter().map(softness).collect();
-    let density = series.block_means(&balance.oil(theta, chamber, state).density);
+    let density = series.block_means(&balance.oil(theta, chamber, Copy::Smooth).density);
     let probe_moved = series
         .signal(Role::OilTemperature)
         .map_or(0.0, |s| span(&s.smooth));

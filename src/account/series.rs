@@ -1,40 +1,80 @@
 //! The counted hold as equal bins: what the evaluation works on.
 //!
-//! Each channel becomes means over fine bins, a smoothed copy for derivatives
-//! only, and an estimate of its own noise. A few missing readings are bridged;
-//! a channel that misses more than one in twenty has no signal here.
+//! Each channel becomes means over bins, smoothed copies for derivatives only, and an
+//! estimate of its own noise. A reading that stands out from its neighbours is left out,
+//! a few missing ones are bridged; a channel that misses more than one in twenty has no
+//! signal here.
 //!
 //! Invariant: all signals have one value for each bin.
 
 use super::balance::Copy;
+use super::sums::Sums;
 use super::term::Term;
+use crate::channel::Channel;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::fit::Matrix;
 use crate::fit::NoiseModel;
 use crate::fit::noise_model;
 use crate::recording::Recording;
-use crate::recording::Track;
 
+/// Most blocks in a hold; each gives one residual by series.
 const N_BLOCKS_MAX: usize = 40;
+/// Least blocks in a hold.
 const N_BLOCKS_MIN: usize = 8;
-const BINS_PER_BLOCK_MAX: usize = 25;
+/// Most fine bins in a block; noise is estimated on them.
+const FINE_PER_BLOCK_MAX: usize = 20;
+/// Most bins in a block that the model is computed on.
+const BINS_PER_BLOCK_MAX: usize = 10;
 const MISSING_MAX: f64 = 0.05;
 
 /// One channel over the hold.
 #[derive(Debug, Clone)]
 pub(super) struct Signal {
-    /// Means over the fine bins, SI.
+    /// Means over the bins, SI.
     pub raw: Vec<f64>,
     /// The same, smoothed by local parabolas over four blocks.
     pub smooth: Vec<f64>,
     broad: Vec<f64>,
     /// Stated errors of the sensor.
     pub errors: SensorErrors,
+    /// Readings that stood out from their neighbours and were left out.
+    pub n_outliers: usize,
     noise: NoiseModel,
+    /// Fine bins in a block, which the noise is counted in.
+    fine_per_block: usize,
     /// Standard deviation of one code step spread evenly; zero where noise dithers it.
     quantum_sd: f64,
     resolution: f64,
+}
+
+/// How a hold is cut: blocks of bins of fine bins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Grid {
+    n_blocks: usize,
+    bins_per_block: usize,
+    fine_per_bin: usize,
+}
+
+impl Grid {
+    /// The grid for a number of rows; None if they are fewer than 32.
+    pub fn of(n_rows: usize) -> Option<Self> {
+        if n_rows < 4 * N_BLOCKS_MIN {
+            return None;
+        }
+        let n_blocks = (n_rows / 4).clamp(N_BLOCKS_MIN, N_BLOCKS_MAX);
+        let fine_per_block = (n_rows / n_blocks).clamp(1, FINE_PER_BLOCK_MAX);
+        Some(Self {
+            n_blocks,
+            bins_per_block: fine_per_block.min(BINS_PER_BLOCK_MAX),
+            fine_per_bin: (fine_per_block / BINS_PER_BLOCK_MAX).max(1),
+        })
+    }
+
+    /// Fine bins in the hold.
+    pub fn n_fine(self) -> usize {
+        self.n_blocks * self.bins_per_block * self.fine_per_bin
+    }
 }
 
 /// The counted hold.
@@ -42,9 +82,11 @@ pub(super) struct Signal {
 pub(super) struct HoldSeries {
     /// Length, s.
     pub length_s: f64,
-    /// Middle of each fine bin since the start, s.
+    /// Time since the start of the recording, s.
+    pub settled_s: f64,
+    /// Middle of each bin since the start, s.
     pub t: Vec<f64>,
-    /// Fine bins in each block.
+    /// Bins in each block.
     pub bins_per_block: usize,
     /// Blocks in the hold.
     pub n_blocks: usize,
@@ -68,45 +110,46 @@ impl HoldSeries {
         let times = recording.time_s();
         let first = times.partition_point(|t| *t < start_s);
         let last = times.partition_point(|t| *t <= until_s);
-        let n_rows = last.saturating_sub(first);
-        if n_rows < 4 * N_BLOCKS_MIN {
-            return None;
-        }
-        let n_blocks = (n_rows / 4).clamp(N_BLOCKS_MIN, N_BLOCKS_MAX);
-        let bins_per_block = (n_rows / n_blocks).clamp(1, BINS_PER_BLOCK_MAX);
-        let n_bins = n_blocks * bins_per_block;
+        let grid = Grid::of(last.saturating_sub(first))?;
         let length_s = until_s - start_s;
+        let settled_s = times.first().map_or(0.0, |t| start_s - t).max(0.0);
+        let tracks = recording.tracks().iter().map(|track| {
+            let mut sums = Sums::new(grid.n_fine(), length_s);
+            for (row, time) in times.iter().enumerate().take(last).skip(first) {
+                sums.add(time - start_s, track.value(row));
+            }
+            (&track.channel, sums.finished())
+        });
+        Some(Self::of(grid, settled_s, length_s, tracks))
+    }
+
+    /// From the sums of each channel over the fine bins of `grid`.
+    pub fn of<'c>(
+        grid: Grid,
+        settled_s: f64,
+        length_s: f64,
+        channels: impl Iterator<Item = (&'c Channel, Sums)>,
+    ) -> Self {
+        let n_bins = grid.n_blocks * grid.bins_per_block;
         let width = length_s / n_bins as f64;
         let mut series = Self {
             length_s,
+            settled_s,
             t: (0..n_bins).map(|i| (i as f64 + 0.5) * width).collect(),
-            bins_per_block,
-            n_blocks,
+            bins_per_block: grid.bins_per_block,
+            n_blocks: grid.n_blocks,
             signals: Vec::new(),
         };
-        for track in recording.tracks() {
-            let mut sums = vec![(0.0, 0.0, 0usize); n_bins];
-            let mut n_missing = 0;
-            for (row, time) in times.iter().enumerate().take(last).skip(first) {
-                let bin = (((time - start_s) / width) as usize).min(n_bins - 1);
-                match track.value(row) {
-                    Some(value) => {
-                        sums[bin].0 += value;
-                        sums[bin].1 += time - start_s;
-                        sums[bin].2 += 1;
-                    }
-                    None => n_missing += 1,
-                }
-            }
-            if n_missing as f64 > MISSING_MAX * n_rows as f64 {
+        for (channel, sums) in channels {
+            if sums.share_missing() > MISSING_MAX {
                 continue;
             }
-            if let Some(raw) = bridged(&sums, &series.t) {
-                let signal = signal(raw, &series, track, n_rows);
-                series.signals.push((track.channel.role, signal));
+            if let Some(fine) = sums.bridged() {
+                let signal = signal(&fine, &sums, grid, channel);
+                series.signals.push((channel.role, signal));
             }
         }
-        Some(series)
+        series
     }
 
     /// The signal of a role, if it was recorded well enough.
@@ -115,6 +158,27 @@ impl HoldSeries {
             .iter()
             .find(|(r, _)| *r == role)
             .map(|(_, s)| s)
+    }
+
+    /// Degrees of freedom of a signal's noise by blocks, as it was estimated.
+    pub fn noise_freedom(&self, signal: &Signal) -> f64 {
+        // Third differences of n means of white noise have n / 2.3 of them.
+        let n_fine = (self.n_blocks * signal.fine_per_block) as f64;
+        let white = signal.noise.white / signal.fine_per_block as f64;
+        let slow = signal.noise.block_covariance(signal.fine_per_block, 0) - white;
+        let of_white = n_fine / 2.3;
+        let of_slow = (n_fine / 25.0 / 2.3).max(2.0);
+        let terms = white.powi(2) / of_white + slow.powi(2) / of_slow;
+        if terms > 0.0 {
+            (white + slow).powi(2) / terms
+        } else {
+            of_white
+        }
+    }
+
+    /// All signals.
+    pub fn signals(&self) -> impl Iterator<Item = &Signal> {
+        self.signals.iter().map(|(_, signal)| signal)
     }
 
     /// Means over blocks of a fine series.
@@ -127,6 +191,21 @@ impl HoldSeries {
     /// Middles of the blocks since the start, s.
     pub fn block_times(&self) -> Vec<f64> {
         self.block_means(&self.t)
+    }
+
+    /// Covariance of neighbouring bins of a signal with these means, by its noise and
+    /// resolution.
+    pub fn bin_covariance(&self, signal: &Signal, bins: &[f64]) -> Matrix {
+        let fine_per_bin = signal.fine_per_block / self.bins_per_block;
+        let by_distance: Vec<f64> = (0..bins.len())
+            .map(|apart| signal.noise.block_covariance(fine_per_bin, apart))
+            .collect();
+        Matrix::from_fn(bins.len(), bins.len(), |i, j| {
+            // Rounding errors of one code step stay the same while the value does.
+            let alike =
+                (bins[i] - bins[j]).abs() / (0.3 * signal.resolution).max(f64::MIN_POSITIVE);
+            by_distance[i.abs_diff(j)] + signal.quantum_sd.powi(2) * (-alike).exp()
+        })
     }
 
     /// Covariance of the block means of a signal by its noise and resolution.
@@ -144,7 +223,7 @@ impl HoldSeries {
             _ => signal.quantum_sd,
         };
         let by_distance: Vec<f64> = (0..self.n_blocks)
-            .map(|apart| noise.block_covariance(self.bins_per_block, apart))
+            .map(|apart| noise.block_covariance(signal.fine_per_block, apart))
             .collect();
         let (t, v) = (self.block_times(), self.block_means(&signal.raw));
         Matrix::from_fn(self.n_blocks, self.n_blocks, |i, j| {
@@ -156,35 +235,18 @@ impl HoldSeries {
     }
 }
 
-/// Bin means at the bin middles; empty bins are bridged by straight lines, and a mean
-/// taken off the middle is moved there along the line to its neighbours.
-fn bridged(sums: &[(f64, f64, usize)], middles: &[f64]) -> Option<Vec<f64>> {
-    let known: Vec<(f64, f64)> = sums
-        .iter()
-        .filter(|(_, _, n)| *n > 0)
-        .map(|(value, time, n)| (time / *n as f64, value / *n as f64))
+fn signal(fine: &[f64], sums: &Sums, grid: Grid, channel: &Channel) -> Signal {
+    let fine_per_block = grid.bins_per_block * grid.fine_per_bin;
+    let noise = noise_model(fine, fine_per_block);
+    let raw: Vec<f64> = fine
+        .chunks_exact(grid.fine_per_bin)
+        .map(|bin| bin.iter().sum::<f64>() / bin.len() as f64)
         .collect();
-    if known.len() < 4 {
-        return None;
-    }
-    let at = |t: f64| {
-        let right = known
-            .partition_point(|(time, _)| *time < t)
-            .clamp(1, known.len() - 1);
-        let ((t0, v0), (t1, v1)) = (known[right - 1], known[right]);
-        v0 + (v1 - v0) * (t - t0) / (t1 - t0)
-    };
-    Some(middles.iter().map(|t| at(*t)).collect())
-}
-
-fn signal(raw: Vec<f64>, series: &HoldSeries, track: &Track, n_rows: usize) -> Signal {
-    let smooth = local_parabolas(&raw, 2 * series.bins_per_block);
-    let broad = local_parabolas(&raw, 5 * series.bins_per_block);
-    let noise = noise_model(&raw, series.bins_per_block);
-    let resolution = track.channel.resolution_si();
+    let smooth = local_parabolas(&raw, 2 * grid.bins_per_block);
+    let broad = local_parabolas(&raw, 5 * grid.bins_per_block);
+    let resolution = channel.resolution_si();
     // Noise of single samples, from the white part of the bin means.
-    let per_bin = n_rows as f64 / raw.len() as f64;
-    let sample_sd = (noise.white * per_bin).sqrt();
+    let sample_sd = (noise.white * sums.readings_per_bin()).sqrt();
     // Well dithered from 0.58 steps on; below that the code may hide a movement.
     let quantum_sd = if sample_sd >= 0.58 * resolution {
         0.0
@@ -195,8 +257,10 @@ fn signal(raw: Vec<f64>, series: &HoldSeries, track: &Track, n_rows: usize) -> S
         raw,
         smooth,
         broad,
-        errors: track.channel.errors,
+        errors: channel.errors,
+        n_outliers: sums.n_outliers(),
         noise,
+        fine_per_block,
         quantum_sd,
         resolution,
     }

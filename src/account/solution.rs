@@ -5,10 +5,12 @@
 
 use super::balance::Balance;
 use super::balance::Copy;
+use super::edge::at_left_edge;
 use super::figure::Contribution;
 use super::figure::Measured;
 use super::layout::P;
 use super::layout::term;
+use super::leaks::laminar;
 use super::rate::not_negative;
 use super::scatter;
 use super::term::Term;
@@ -36,18 +38,18 @@ pub(super) struct Solution<'a> {
 
 /// Variances by source, with what would shrink each.
 #[derive(Default)]
-struct Parts(Vec<(&'static str, &'static str, f64)>);
+struct Parts(Vec<(Term, f64)>);
 
 impl Parts {
     fn add(&mut self, term: Term, variance: f64) {
-        match self.0.iter_mut().find(|(s, ..)| *s == term.source()) {
-            Some(part) => part.2 += variance,
-            None => self.0.push((term.source(), term.remedy(), variance)),
+        match self.0.iter_mut().find(|(own, _)| *own == term) {
+            Some(part) => part.1 += variance,
+            None => self.0.push((term, variance)),
         }
     }
 
     fn sum(&self) -> f64 {
-        self.0.iter().map(|(.., variance)| variance).sum()
+        self.0.iter().map(|(_, variance)| variance).sum()
     }
 }
 
@@ -129,7 +131,7 @@ impl<'a> Solution<'a> {
             })
     }
 
-    /// A derived value with its standard uncertainty and budget, the largest first.
+    /// A derived value with its standard uncertainty and budget.
     pub fn derive(&self, derived: Derived<'_>) -> (Measured, Vec<Contribution>) {
         let gradient = self.gradient(derived);
         let covariance = &self.posterior.covariance;
@@ -177,17 +179,29 @@ impl<'a> Solution<'a> {
         parts.add(Term::SlowNoise, of_noise);
         let whole = (gradient.transpose() * &answer)[(0, 0)];
         parts.add(Term::Discrepancy, (whole - parts.sum()).max(0.0));
-        let mut parts = parts.0;
-        parts.sort_by(|a, b| b.2.total_cmp(&a.2));
+        let freedom = self.noise_freedom();
+        let parts = parts.0.into_iter();
         parts
-            .into_iter()
-            .filter(|(.., variance)| *variance > 1e-4 * whole)
-            .map(|(source, remedy, variance)| Contribution {
-                source,
+            .filter(|(_, variance)| *variance > 0.0)
+            .map(|(term, variance)| Contribution {
+                source: term.source(),
                 standard_si: variance.sqrt(),
-                remedy,
+                degrees_of_freedom: match term {
+                    Term::SlowNoise => Some(freedom),
+                    _ => term.degrees_of_freedom(),
+                },
+                remedy: term.remedy(),
             })
             .collect()
+    }
+
+    /// Degrees of freedom of the noise: those of the channel that knows its own worst.
+    fn noise_freedom(&self) -> f64 {
+        let series = self.balance.series;
+        series
+            .signals()
+            .map(|signal| series.noise_freedom(signal))
+            .fold(f64::INFINITY, f64::min)
     }
 
     /// Mean over the hold of the flow out of the cap side, or into the rod side.
@@ -206,15 +220,37 @@ impl<'a> Solution<'a> {
         viscosity_ratio: f64,
     ) -> f64 {
         let exponent = self.balance.layout.get(theta, P::PistonExponent);
-        // Laminar flow (exponent 1) follows 1/viscosity, an orifice (0.5) does not.
-        let laminar = (2.0 * exponent - 1.0).clamp(0.0, 1.0);
-        let first = self.flow(theta, side).first().copied().unwrap_or(0.0);
-        first * pressure_ratio.powf(exponent) * viscosity_ratio.powf(-laminar)
+        let first = self.first_flow(theta, side);
+        first * pressure_ratio.powf(exponent) * viscosity_ratio.powf(-laminar(exponent))
+    }
+
+    /// The flow at the very start: a parabola through the first block, carried to its edge.
+    fn first_flow(&self, theta: &Vector, side: P) -> f64 {
+        let flow = self.flow(theta, side);
+        let n = self.balance.series.bins_per_block;
+        // Means of thirds of the block, carried to its left edge.
+        let third = (n / 3).max(1);
+        let mean = |part: usize| {
+            let range = part * third..(part + 1) * third;
+            flow.get(range)
+                .map(|f| f.iter().sum::<f64>() / f.len() as f64)
+        };
+        match (mean(0), mean(1), mean(2)) {
+            (Some(a), Some(b), Some(c)) => at_left_edge([a, b, c]),
+            _ => flow.first().copied().unwrap_or(0.0),
+        }
+    }
+
+    /// How far the flow falls or rises within the first block: what its shape there decides.
+    pub fn first_change(&self, side: P) -> f64 {
+        let flow = self.flow(&self.posterior.theta, side);
+        let n = self.balance.series.bins_per_block.min(flow.len());
+        let mean = flow[..n].iter().sum::<f64>() / n.max(1) as f64;
+        (self.first_flow(&self.posterior.theta, side) - mean).abs()
     }
 
     fn flow(&self, theta: &Vector, side: P) -> Vec<f64> {
-        let state = self.balance.state(theta, Copy::Smooth);
-        let flows = self.balance.flows(theta, &state);
+        let flows = self.balance.flows(theta, Copy::Raw);
         if side == P::CapLoss {
             flows.cap
         } else {

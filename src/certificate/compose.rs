@@ -227,7 +227,9 @@ fn build(facts: &Facts<'_>, speech: Speech) -> String {
     let kind = match cylinder.kind() {
         Kind::DoubleActing => "double-acting cylinder",
         Kind::DoubleRod => "double-rod cylinder",
+        Kind::SingleActing => "single-acting cylinder with a vented rod side",
         Kind::Plunger => "plunger",
+        Kind::TelescopicStage => "one stage of a telescopic ram",
     };
     let size = cylinder.size();
     let mut text = format!(
@@ -360,8 +362,7 @@ fn cautions(facts: &Facts<'_>) -> Vec<String> {
         .subject
         .piece
         .cylinder()
-        .map(|c| c.intensification())
-        .filter(|r| r.is_finite());
+        .and_then(|c| c.intensification());
     let ratio = ratio.map_or(String::new(), |r| {
         format!(
             " Cap-end pressure can raise the rod end to {} times its size.",

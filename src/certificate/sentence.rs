@@ -216,7 +216,10 @@ mod tests {
             value_si: value * per_unit,
             standard_si: standard * per_unit,
         };
-        Figure::measured(name, measured, 2.0, AT)
+        Figure {
+            coverage_factor: 2.0,
+            ..Figure::measured(name, measured, Vec::new(), AT)
+        }
     }
 
     #[track_caller]

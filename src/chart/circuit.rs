@@ -14,6 +14,7 @@ use crate::chart::canvas::Hand;
 use crate::chart::canvas::Pen;
 use crate::chart::canvas::Side;
 use crate::circuit::Circuit;
+use crate::circuit::HoldingValve;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
@@ -53,8 +54,8 @@ pub fn circuit_drawing(circuit: &Circuit, units: UnitSystem, size: Size) -> Stri
     canvas::picture(size, &words(circuit), |canvas| {
         let mut brush = Brush { canvas, scale };
         brush.cylinder(circuit);
-        brush.port(32.0, circuit.cap_port);
-        brush.port(108.0, circuit.rod_port);
+        brush.port(32.0, circuit, Chamber::Cap);
+        brush.port(108.0, circuit, Chamber::Rod);
         brush.rod(circuit.rod, units);
         brush.words();
         if let Some(chamber) = circuit.probe {
@@ -63,11 +64,14 @@ pub fn circuit_drawing(circuit: &Circuit, units: UnitSystem, size: Size) -> Stri
     })
 }
 
-fn port_word(port: Port) -> &'static str {
-    match port {
-        Port::Blocked => "plug",
-        Port::OnValve => "valve, shut",
-        Port::OpenToVessel => "open vessel",
+fn port_word(circuit: &Circuit, chamber: Chamber) -> &'static str {
+    match (circuit.port(chamber), circuit.holding_valve(chamber)) {
+        (Port::Blocked, HoldingValve::Absent) => "plug",
+        (Port::Blocked, HoldingValve::InPlace) => "valve, plug",
+        (Port::OnValve, HoldingValve::Absent) => "valve, shut",
+        (Port::OnValve, HoldingValve::InPlace) => "valves, shut",
+        (Port::OpenToVessel, _) => "open vessel",
+        (Port::Supplied, _) => "supply",
     }
 }
 
@@ -80,8 +84,8 @@ fn words(circuit: &Circuit) -> String {
     };
     format!(
         "Circuit of the hold. Cap port: {}. Rod port: {}. How the rod is held: {rod}.",
-        port_word(circuit.cap_port),
-        port_word(circuit.rod_port)
+        port_word(circuit, Chamber::Cap),
+        port_word(circuit, Chamber::Rod)
     )
 }
 
@@ -153,7 +157,8 @@ impl Brush<'_, '_> {
         self.line(&[(rod_end, middle - 3.0), (rod_end, middle + 3.0)], 1.0);
     }
 
-    fn port(&mut self, x: f64, port: Port) {
+    fn port(&mut self, x: f64, circuit: &Circuit, chamber: Chamber) {
+        let port = circuit.port(chamber);
         self.line(&[(x, TUBE.bottom), (x, 68.0)], 1.0);
         match port {
             Port::Blocked => {
@@ -185,9 +190,15 @@ impl Brush<'_, '_> {
                 ];
                 self.line(&bowl, 1.2);
             }
+            Port::Supplied => {
+                // The triangle of a hydraulic energy source, towards the cylinder.
+                let corners = [(x, 68.0), (x + 7.0, 80.0), (x - 7.0, 80.0), (x, 68.0)];
+                self.line(&corners, 1.2);
+                self.line(&[(x, 80.0), (x, 88.0)], 1.0);
+            }
         }
         let below = if port == Port::Blocked { 81.0 } else { 97.0 };
-        self.text(port_word(port), (x, below), Side::Middle);
+        self.text(port_word(circuit, chamber), (x, below), Side::Middle);
     }
 
     fn rod(&mut self, hold: RodHold, units: UnitSystem) {
@@ -249,16 +260,11 @@ impl Brush<'_, '_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Volume;
 
     fn drawing(cap_port: Port, rod: RodHold) -> String {
         let circuit = Circuit {
-            cap_port,
-            rod_port: Port::OpenToVessel,
-            rod,
             probe: Some(Chamber::Cap),
-            cap_hose: Volume::default(),
-            rod_hose: Volume::default(),
+            ..Circuit::plain(cap_port, Port::OpenToVessel, rod)
         };
         let size = Size {
             width_pt: 200.0,
@@ -274,6 +280,7 @@ mod tests {
             assert!(svg.contains(word), "{word} is missing");
         }
         assert!(drawing(Port::Blocked, RodHold::Bottomed).contains("plug"));
+        assert!(drawing(Port::Supplied, RodHold::Bottomed).contains("supply"));
     }
 
     #[test]

@@ -9,7 +9,9 @@ use super::journal_file::Stored;
 use super::screen::Screen;
 use super::test_run::Step;
 use super::test_run::TestRun;
+use crate::account::Evaluation;
 use crate::bench::Event;
+use crate::bench::Stage;
 use crate::link::Adapter;
 use crate::link::Link;
 use crate::link::Request;
@@ -18,6 +20,7 @@ use crate::settings::Setup;
 use anyhow::Context;
 use std::path::Path;
 use std::time::Duration;
+use tokio::task::JoinHandle;
 
 /// Records one test on an adapter, up to its archive file.
 ///
@@ -37,6 +40,7 @@ pub async fn record(
     let (mut run, start) = TestRun::begin(heading, setup, &hello)?;
     let clock = Forward::start();
     let mut journal = JournalFile::create(folder, &run_id, &start, clock.seconds())?;
+    let mut figures = FiguresSoFar::default();
     link.begin_recording();
     link.send(Request::Start);
     loop {
@@ -61,7 +65,8 @@ pub async fn record(
         for warning in &step.warnings {
             screen.warn(warning);
         }
-        screen.show(&run);
+        figures.follow(&run, clock.seconds()).await;
+        screen.show(&run, figures.latest.as_ref());
         if step.is_over {
             break;
         }
@@ -73,6 +78,32 @@ pub async fn record(
         .await
         .context("the archive was not written")?
         .map_err(Into::into)
+}
+
+/// Wall time between two looks at the figures, s.
+const LOOK_EACH_S: f64 = 2.0;
+
+/// The figures of the hold while it runs, made beside the loop that records.
+#[derive(Debug, Default)]
+struct FiguresSoFar {
+    latest: Option<Evaluation>,
+    coming: Option<JoinHandle<Option<Evaluation>>>,
+    next_s: f64,
+}
+
+impl FiguresSoFar {
+    /// Takes what is ready and asks for the next when it is time.
+    async fn follow(&mut self, run: &TestRun, now_s: f64) {
+        if let Some(coming) = self.coming.take_if(|coming| coming.is_finished()) {
+            // A look that failed is no reason to stop recording; the next one comes.
+            self.latest = coming.await.ok().flatten();
+        }
+        if self.coming.is_none() && now_s >= self.next_s && run.bench().stage() == Stage::Holding {
+            let growing = run.growing().clone();
+            self.coming = Some(tokio::task::spawn_blocking(move || growing.evaluation()));
+            self.next_s = now_s + LOOK_EACH_S;
+        }
+    }
 }
 
 fn keep(

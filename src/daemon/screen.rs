@@ -6,7 +6,9 @@
 use super::judgement::Judgement;
 use super::test_run::TestRun;
 use crate::account::Doubt;
+use crate::account::Evaluation;
 use crate::account::Figure;
+use crate::account::FigureName;
 use crate::account::Forecast;
 use crate::bench::Stage;
 use crate::channel::Role;
@@ -58,8 +60,8 @@ impl Screen {
         }
     }
 
-    /// How the test stands.
-    pub fn show(&self, run: &TestRun) {
+    /// How the test stands, with its figures so far.
+    pub fn show(&self, run: &TestRun, so_far: Option<&Evaluation>) {
         let (reached_s, until_s) = run.bench().progress_s();
         self.bar.set_length(until_s.ceil() as u64);
         self.bar.set_position(reached_s.min(until_s) as u64);
@@ -75,12 +77,29 @@ impl Screen {
             .latest()
             .map(|(channel, value)| reading(channel.role, value))
             .collect();
-        self.bar.set_message(readings.join("   "));
+        let figures = so_far.map(so_far_text).unwrap_or_default();
+        self.bar.set_message(readings.join("   ") + &figures);
     }
 
     /// The recording is over.
     pub fn recorded(&self) {
         self.bar.finish_and_clear();
+    }
+}
+
+/// The figures so far on a line of their own; they decide nothing.
+fn so_far_text(evaluation: &Evaluation) -> String {
+    use FigureName::{CapLoss, Drift, LeakDown, RodGain};
+    let measured = [Drift, LeakDown, CapLoss, RodGain]
+        .into_iter()
+        .filter_map(|name| evaluation.figure(name))
+        .filter(|figure| figure.measured.is_some());
+    let texts: Vec<String> = measured
+        .map(|f| figure_text(f, UnitSystem::Metric, 0))
+        .collect();
+    match texts.is_empty() {
+        true => String::new(),
+        false => format!("\nso far: {}", texts.join("; ")),
     }
 }
 
@@ -116,7 +135,7 @@ pub fn result_text(judgement: &Judgement) -> String {
         };
         line(heading.into());
         for figure in &evaluation.figures {
-            line(format!("  {}", figure_text(figure, units)));
+            line(format!("  {}", figure_text(figure, units, NAME_WIDTH)));
         }
         let notes = evaluation.doubts.iter().filter_map(|doubt| match doubt {
             Doubt::Note { evidence } => Some(format!("Note: {evidence}.")),
@@ -188,14 +207,18 @@ fn forecast(judgement: &Judgement) -> Option<&Forecast> {
         .filter(|_| judgement.verdict.outcome != Outcome::NotValid)
 }
 
-fn figure_text(figure: &Figure, units: UnitSystem) -> String {
+/// Column of the figures' names in a list.
+const NAME_WIDTH: usize = 32;
+
+fn figure_text(figure: &Figure, units: UnitSystem, width: usize) -> String {
     let (factor, unit) = shown(figure.name.metric_unit(), units);
     let name = figure.name.plain();
+    let column = if width > 0 { 10 } else { 0 };
     match figure.measured {
         Some(measured) => {
             let expanded = figure.coverage_factor * measured.standard_si * factor;
             format!(
-                "{name:<32} {:>10} ± {} {unit}",
+                "{name:<width$} {:>column$} ± {} {unit}",
                 number(measured.value_si * factor, expanded),
                 number(expanded, expanded)
             )
@@ -204,7 +227,7 @@ fn figure_text(figure: &Figure, units: UnitSystem) -> String {
             let (lower, upper) = (figure.lower_si * factor, figure.upper_si * factor);
             let size = (upper - lower).abs().max(1e-9);
             format!(
-                "{name:<32} between {} and {} {unit}",
+                "{name:<width$} between {} and {} {unit}",
                 number(lower, size),
                 number(upper, size)
             )

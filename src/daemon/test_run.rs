@@ -1,8 +1,10 @@
 //! One test from the events of the line to the blocks of its journal.
 //!
 //! The same code live and in replay: what differs is only where the blocks go. Rows are
-//! not kept here, so memory does not grow with the length of a test.
+//! not kept here, only summed for the figures so far, so memory does not grow with the
+//! length of a test.
 
+use crate::account::Growing;
 use crate::bench::Bench;
 use crate::bench::Effect;
 use crate::bench::Event;
@@ -12,6 +14,7 @@ use crate::channel::SensorInfo;
 use crate::channel::from_board;
 use crate::link::LinkEvent;
 use crate::link::replay;
+use crate::quantity::unit::second;
 use crate::recording::Heading;
 use crate::recording::JournalError;
 use crate::recording::JournalWriter;
@@ -68,6 +71,7 @@ pub struct TestRun {
     channels: Vec<Channel>,
     board_indices: Vec<usize>,
     latest: Option<Row>,
+    growing: Growing,
 }
 
 impl TestRun {
@@ -99,9 +103,11 @@ impl TestRun {
         let channels = from_board(&hello.channels, &sensors)?;
         heading.source = source(hello);
         let (writer, blocks) = JournalWriter::begin(&heading, &channels)?;
+        let settle_s = setup.plan.settle().get::<second>();
         let run = Self {
             bench: Bench::new(&setup.plan),
             writer: Some(writer),
+            growing: Growing::new(setup.subject.clone(), channels.clone(), settle_s),
             channels,
             board_indices: sensors
                 .iter()
@@ -115,6 +121,11 @@ impl TestRun {
     /// The state machine, for what is shown while it runs.
     pub fn bench(&self) -> &Bench {
         &self.bench
+    }
+
+    /// The hold so far, for what is shown while it runs.
+    pub fn growing(&self) -> &Growing {
+        &self.growing
     }
 
     /// Latest reading of each channel in SI units; None for one outside its good band.
@@ -150,6 +161,11 @@ impl TestRun {
                 };
                 let blocks = writer.rows(&rows)?;
                 self.latest = rows.last().cloned();
+                for row in &rows {
+                    let readings = self.channels.iter().zip(&row.codes);
+                    let readings = readings.map(|(channel, code)| channel.value(*code));
+                    self.growing.push(row.time_s, readings);
+                }
                 Ok(self.step(Event::Recorded { until_s }, blocks, loss))
             }
             LinkEvent::Gap(gap) => {

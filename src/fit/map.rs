@@ -1,95 +1,62 @@
 //! Nonlinear least squares with correlated data and Gaussian priors.
 //!
-//! Minimises (r'S⁻¹r) + Σ((θ−θ₀)/σ)² by damped Gauss–Newton steps. The Jacobian may
-//! come from smoother data than the residuals (instrumental variables), so that
-//! noise in the data is not counted as information.
+//! Minimises (r'S⁻¹r) + Σ((θ−θ₀)/σ)² by damped Gauss–Newton steps (Levenberg 1944,
+//! Marquardt 1963, scaling after Moré 1978), then steps to the zero of J'S⁻¹r + prior. The
+//! Jacobian may come from smoother data than the residuals (instrumental variables), so
+//! that noise in the data is not counted as information. Each step is a linear
+//! least-squares problem of `orthogonal`, which lines and calibrations solve too.
 //!
 //! Invariant: S is fixed while iterating; a step is never longer than 1.2 prior σ.
 
-use nalgebra::DMatrix;
-use nalgebra::DVector;
+use super::FitError;
+use super::Matrix;
+use super::Posterior;
+use super::Prior;
+use super::Problem;
+use super::Vector;
+use super::orthogonal::Reduced;
+use super::polish::polish;
+use super::whitening::Whitening;
+use super::whitening::is_diagonal;
 
-/// A dense matrix.
-pub type Matrix = DMatrix<f64>;
-/// A dense vector.
-pub type Vector = DVector<f64>;
-/// The Cholesky factor of a covariance.
-pub type Cholesky = nalgebra::Cholesky<f64, nalgebra::Dyn>;
-
-const N_STEPS_MAX: usize = 60;
-const N_FLOORS_MAX: usize = 30;
-const DAMPING_MAX: f64 = 1e6;
+/// Steps of the first and the finer descent before they are given up. A narrow curved
+/// valley may take thousands, but its model is cheap …
+const N_STEPS_PLAIN: [usize; 2] = [5000, 5000];
+/// … and where there are priors it is not endless: what makes the finer descent long there
+/// is a bend in the model or an end of a range.
+const N_STEPS_KNOWN: [usize; 2] = [200, 20];
+/// Distance from the solution, in standard uncertainties: without priors, when their size
+/// may be anything, and with them.
+const ACCURACY: (f64, f64) = (1e-6, 1e-4);
+/// Part of a column's length that is remembered at the next step.
+const REMEMBERED: f64 = 0.7;
+/// Part of a step over which its curvature is measured.
+const BENDING: f64 = 0.1;
+/// A step whose bend is a larger part of it than this is shortened.
+const BENT_MAX: f64 = 0.75;
 const STEP_MAX_SIGMA: f64 = 1.2;
-/// Descending ends when a step lowers chi-square by less than this: polishing does the rest.
-const DESCENDED: f64 = 0.01;
-/// A step whose size in posterior sigma, squared, is below this changes no figure that is
-/// printed.
-const CONVERGED: f64 = 1e-6;
-/// Part of a whole step taken while polishing, so that it does not swing.
-const POLISHING: f64 = 0.6;
-
-/// What is known of one parameter beforehand.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Prior {
-    /// Expected value, also the start.
-    pub mean: f64,
-    /// Standard deviation; infinite if nothing is known.
-    pub sigma: f64,
-    /// Typical size for numerical derivatives, above zero.
-    pub scale: f64,
-    /// Range that makes sense; the solution is kept inside.
-    pub range: (f64, f64),
-}
-
-/// A model with data: residuals and their Jacobian.
-pub trait Problem {
-    /// Residuals at `theta`.
-    fn residuals(&self, theta: &Vector) -> Vector;
-    /// Their derivatives at `theta`, one column for each parameter; by central differences
-    /// of a ten-thousandth of each prior's scale where nothing better is known.
-    fn jacobian(&self, theta: &Vector, priors: &[Prior]) -> Matrix {
-        by_differences(&|theta| self.residuals(theta), theta, priors)
-    }
-}
-
-/// Solution with its covariance.
-#[derive(Debug, Clone)]
-pub struct Posterior {
-    /// The parameters.
-    pub theta: Vector,
-    /// Their covariance.
-    pub covariance: Matrix,
-    /// Jacobian of the residuals at the solution.
-    pub jacobian: Matrix,
-    /// Residuals at the solution.
-    pub residuals: Vector,
-    /// Sum of squares of data and priors at the solution.
-    pub chi2: f64,
-}
-
-/// Why a fit came to no solution.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum FitError {
-    /// The covariance of the data is not positive definite.
-    #[error(
-        "the covariance of the data is singular; the noise of a channel could not be estimated"
-    )]
-    Covariance,
-    /// The normal equations are singular.
-    #[error("the data do not determine the parameters (singular normal equations)")]
-    Singular,
-    /// The steps did not come to rest.
-    #[error("the fit did not come to rest in {N_STEPS_MAX} steps")]
-    NotConverged,
-    /// Residuals are not finite.
-    #[error("the model gives no finite value for these data")]
-    NotFinite,
-}
+/// Damping a descent begins with and the range it is kept in, by squared column length.
+const DAMPING: (f64, f64, f64) = (1e-6, 1e-60, 1e12);
+/// Descending ends when a whole step promises to lower chi-square by less than this, of the
+/// scatter that is there: a tenth of a standard uncertainty. Polishing does the rest.
+/// If that cannot, the descent goes on to less than a ten-thousandth.
+const DESCENDED: (f64, f64) = (1e-2, 1e-9);
+/// So many steps that win less than that are enough.
+const N_LITTLE: usize = 3;
+/// Data that fit this well, by mean square, need no floor any more.
+const FITTING: f64 = 4.0;
+/// A floor below this part of the variances changes nothing.
+const FLOOR_MIN: f64 = 1e-3;
+/// Floors are lowered by the first after a step of which the model knew little, by the
+/// second after one that did what it promised.
+const LOWERED: (f64, f64) = (0.1, 0.01);
 
 /// Solves `problem` from `start`, with data covariance `s`.
 ///
-/// A white floor on the data starts at the size of the first residuals and is lowered step
-/// by step, so that a poor start does not lead into a side valley.
+/// Where there are priors, a floor on the variances starts at the size of the first
+/// residuals and is lowered step by step, so that a poor start does not lead into a side
+/// valley. Without any prior S need only be right up to a factor; the covariance of the
+/// solution has then to be multiplied by the same.
 ///
 /// # Errors
 /// See [`FitError`].
@@ -99,306 +66,344 @@ pub fn solve(
     start: &Vector,
     s: &Matrix,
 ) -> Result<Posterior, FitError> {
-    let mut theta = start.clone();
-    let n_residuals = s.nrows();
-    let first = problem.residuals(&theta);
-    let mut floor = first.norm_squared() / n_residuals as f64;
-    let smallest = (0..n_residuals)
-        .map(|i| s[(i, i)])
-        .fold(f64::INFINITY, f64::min);
-    let mut n_steps = 0;
-    loop {
-        let is_annealed = floor <= 1e-3 * smallest;
-        let floored = match is_annealed {
-            true => s.clone(),
-            false => s + Matrix::identity(n_residuals, n_residuals) * floor,
+    let data = Whitening::new(s, 0.0).ok_or(FitError::Covariance)?;
+    let mut fit = Fit {
+        problem,
+        priors,
+        data,
+        descended: DESCENDED.0,
+        n_jacobians: 0,
+    };
+    let mut walk = fit.at(fit.clipped(start))?;
+    let is_plain = is_diagonal(s) && priors.iter().all(|p| p.sigma.is_infinite());
+    let mut floor = mean_square(&walk.residuals, s);
+    while !is_plain && floor > FLOOR_MIN && fit.cost(&walk) > FITTING * s.nrows() as f64 {
+        let floored = Whitening::new(s, floor).ok_or(FitError::Covariance)?;
+        let whole = std::mem::replace(&mut fit.data, floored);
+        let gain = fit.descend(&mut walk, 1)?;
+        fit.data = whole;
+        let lowered = if gain.is_as_promised {
+            LOWERED.1
+        } else {
+            LOWERED.0
         };
-        let factor = floored.cholesky().ok_or(FitError::Covariance)?;
-        // While the floor is high one step is enough; the last one goes to the bottom.
-        let limit = if is_annealed { N_STEPS_MAX } else { 1 };
-        let is_settled = descend(problem, priors, &factor, &mut theta, limit)?;
-        n_steps += 1;
-        if is_annealed {
-            if !is_settled {
-                return Err(FitError::NotConverged);
-            }
-            let polished = polish(problem, priors, &factor, &theta)?;
-            return finish(problem, priors, polished.unwrap_or(theta), s);
-        }
-        floor *= if n_steps > N_FLOORS_MAX { 0.0 } else { 0.1 };
+        floor = lowered * floor.min(mean_square(&walk.residuals, s));
     }
+    walk.damping = DAMPING.0;
+    let (n_steps, accuracy) = match is_plain {
+        true => (N_STEPS_PLAIN, ACCURACY.0),
+        false => (N_STEPS_KNOWN, ACCURACY.1),
+    };
+    for (descended, n_steps) in [DESCENDED.0, DESCENDED.1].into_iter().zip(n_steps) {
+        fit.descended = descended;
+        let is_settled = fit.descend(&mut walk, n_steps)?.is_settled;
+        if !is_settled && descended == DESCENDED.0 {
+            return Err(FitError::NotConverged { n_steps });
+        }
+        if polish(&mut fit, &mut walk, accuracy)? {
+            break;
+        }
+    }
+    // Where polishing led nowhere the lowest cost found has to do.
+    fit.posterior(walk)
 }
 
-/// Takes up to `limit` steps that lower the cost; whether none worth taking is left.
-fn descend(
-    problem: &dyn Problem,
-    priors: &[Prior],
-    factor: &Cholesky,
-    theta: &mut Vector,
-    limit: usize,
-) -> Result<bool, FitError> {
-    let mut damping = 1e-3;
-    for _ in 0..limit {
-        let residuals = problem.residuals(theta);
-        if residuals.iter().any(|r| !r.is_finite()) {
+/// What is fitted, with the scatter that counts at present.
+pub(super) struct Fit<'a> {
+    problem: &'a dyn Problem,
+    pub(super) priors: &'a [Prior],
+    data: Whitening,
+    descended: f64,
+    n_jacobians: usize,
+}
+
+/// Where a fit stands.
+#[derive(Clone)]
+pub(super) struct Walk {
+    pub(super) theta: Vector,
+    pub(super) residuals: Vector,
+    /// The last Jacobian and where it was made.
+    jacobian: Option<(Vector, Matrix)>,
+    damping: f64,
+    /// Length of each column, remembered for some steps: keeps a parameter that has lost
+    /// its influence from running away.
+    lengths: Vector,
+}
+
+/// A step of the linear model.
+pub(super) struct Step {
+    /// Change of each parameter.
+    pub(super) by: Vector,
+    /// Which of them it takes to an end of its range.
+    is_held: Vec<bool>,
+}
+
+/// How a descent ended.
+struct Descent {
+    /// No step worth taking is left.
+    is_settled: bool,
+    /// The last step lowered the cost about as far as the linear model had said.
+    is_as_promised: bool,
+}
+
+impl Fit<'_> {
+    fn at(&self, theta: Vector) -> Result<Walk, FitError> {
+        let residuals = self.problem.residuals(&theta);
+        if !is_finite(&residuals) {
             return Err(FitError::NotFinite);
         }
-        let jacobian = problem.jacobian(theta, priors);
-        let (hessian, gradient) = normal_equations(&jacobian, &residuals, factor, priors, theta);
-        let before = cost(&residuals, factor, priors, theta);
-        // Longer steps first; damped ones until the cost falls, or none is left.
-        let (candidate, after) = loop {
-            let step = damped_step(&hessian, &gradient, priors, theta, damping)
-                .ok_or(FitError::Singular)?;
-            let candidate = clipped(&(&*theta + step), priors);
-            let after = cost(&problem.residuals(&candidate), factor, priors, &candidate);
-            if after.is_finite() && after <= before {
-                break (candidate, after);
-            }
-            damping *= 10.0;
-            if damping > DAMPING_MAX {
-                return Ok(true);
-            }
-        };
-        *theta = candidate;
-        damping = (damping * 0.3).max(1e-9);
-        if before - after <= DESCENDED {
-            return Ok(true);
-        }
-    }
-    Ok(false)
-}
-
-/// Steps to where the estimating equation J'S⁻¹r + prior is zero. With a Jacobian from
-/// smoothed data that is near, and not at, the lowest cost, so cost is no guide here. None
-/// if the steps do not come to rest: then the lowest cost found has to do.
-fn polish(
-    problem: &dyn Problem,
-    priors: &[Prior],
-    factor: &Cholesky,
-    start: &Vector,
-) -> Result<Option<Vector>, FitError> {
-    let mut theta = start.clone();
-    for _ in 0..N_STEPS_MAX {
-        let residuals = problem.residuals(&theta);
-        if residuals.iter().any(|r| !r.is_finite()) {
-            return Ok(None);
-        }
-        let jacobian = problem.jacobian(&theta, priors);
-        let (hessian, gradient) = normal_equations(&jacobian, &residuals, factor, priors, &theta);
-        let step =
-            damped_step(&hessian, &gradient, priors, &theta, 0.0).ok_or(FitError::Singular)?;
-        let next = clipped(&(&theta + step * POLISHING), priors);
-        let moved = &next - &theta;
-        theta = next;
-        if moved.dot(&(&hessian * &moved)) < CONVERGED {
-            return Ok(Some(theta));
-        }
-    }
-    Ok(None)
-}
-
-fn finish(
-    problem: &dyn Problem,
-    priors: &[Prior],
-    theta: Vector,
-    s: &Matrix,
-) -> Result<Posterior, FitError> {
-    let factor = s.clone().cholesky().ok_or(FitError::Covariance)?;
-    let residuals = problem.residuals(&theta);
-    if residuals.iter().any(|r| !r.is_finite()) {
-        return Err(FitError::NotFinite);
-    }
-    let jacobian = problem.jacobian(&theta, priors);
-    let (hessian, _) = normal_equations(&jacobian, &residuals, &factor, priors, &theta);
-    let covariance = inverse(&hessian, priors).ok_or(FitError::Singular)?;
-    let chi2 = cost(&residuals, &factor, priors, &theta);
-    Ok(Posterior {
-        theta,
-        covariance,
-        jacobian,
-        residuals,
-        chi2,
-    })
-}
-
-/// Jacobian of `residuals` at `theta` by central differences.
-pub fn by_differences(
-    residuals: &dyn Fn(&Vector) -> Vector,
-    theta: &Vector,
-    priors: &[Prior],
-) -> Matrix {
-    let columns: Vec<Vector> = priors
-        .iter()
-        .enumerate()
-        .map(|(index, prior)| {
-            let h = 1e-4 * prior.scale;
-            let (mut up, mut down) = (theta.clone(), theta.clone());
-            up[index] += h;
-            down[index] -= h;
-            (residuals(&up) - residuals(&down)) / (2.0 * h)
+        Ok(Walk {
+            lengths: Vector::zeros(theta.len()),
+            theta,
+            residuals,
+            jacobian: None,
+            damping: DAMPING.0,
         })
-        .collect();
-    Matrix::from_columns(&columns)
-}
-
-fn normal_equations(
-    jacobian: &Matrix,
-    residuals: &Vector,
-    factor: &Cholesky,
-    priors: &[Prior],
-    theta: &Vector,
-) -> (Matrix, Vector) {
-    let weighted = factor.solve(jacobian);
-    let mut hessian = jacobian.transpose() * &weighted;
-    let mut gradient = weighted.transpose() * residuals;
-    for (index, prior) in priors
-        .iter()
-        .enumerate()
-        .filter(|(_, p)| p.sigma.is_finite())
-    {
-        hessian[(index, index)] += prior.sigma.powi(-2);
-        gradient[index] += (theta[index] - prior.mean) * prior.sigma.powi(-2);
     }
-    (hessian, gradient)
-}
 
-fn cost(residuals: &Vector, factor: &Cholesky, priors: &[Prior], theta: &Vector) -> f64 {
-    let data = residuals.dot(&factor.solve(residuals));
-    let prior: f64 = priors
-        .iter()
-        .zip(theta.iter())
-        .filter(|(p, _)| p.sigma.is_finite())
-        .map(|(p, t)| ((t - p.mean) / p.sigma).powi(2))
-        .sum();
-    data + prior
-}
-
-/// Solves in scaled parameters, which keeps the numbers near one; damps and limits only
-/// parameters with a prior, so that flat ones go where the data want them. A parameter that
-/// stands at an end of its range and would leave it is held there, and the others are
-/// solved without it.
-fn damped_step(
-    hessian: &Matrix,
-    gradient: &Vector,
-    priors: &[Prior],
-    theta: &Vector,
-    damping: f64,
-) -> Option<Vector> {
-    let n = priors.len();
-    let scale = Vector::from_iterator(n, priors.iter().map(|p| p.scale));
-    let mut scaled = Matrix::from_fn(n, n, |i, j| hessian[(i, j)] * scale[i] * scale[j]);
-    for (index, _) in priors
-        .iter()
-        .enumerate()
-        .filter(|(_, p)| p.sigma.is_finite())
-    {
-        scaled[(index, index)] *= 1.0 + damping;
-    }
-    let right = -gradient.component_mul(&scale);
-    let mut is_held = vec![false; n];
-    let mut step = loop {
-        let mut reduced = scaled.clone();
-        let mut wanted = right.clone();
-        for index in (0..n).filter(|i| is_held[*i]) {
-            reduced.row_mut(index).fill(0.0);
-            reduced.column_mut(index).fill(0.0);
-            reduced[(index, index)] = 1.0;
-            wanted[index] = 0.0;
+    /// Moves to `theta`; false, and stays, if the model has no value there.
+    pub(super) fn moved(&self, walk: &mut Walk, theta: Vector) -> bool {
+        let residuals = self.problem.residuals(&theta);
+        let is_finite = is_finite(&residuals);
+        if is_finite {
+            walk.theta = theta;
+            walk.residuals = residuals;
         }
-        let step = reduced.cholesky()?.solve(&wanted).component_mul(&scale);
-        let leaving = (0..n).find(|i| {
-            let (low, high) = priors[*i].range;
-            !is_held[*i]
-                && ((theta[*i] <= low && step[*i] < 0.0) || (theta[*i] >= high && step[*i] > 0.0))
+        is_finite
+    }
+
+    /// Sum of squares of data and priors.
+    pub(super) fn cost(&self, walk: &Walk) -> f64 {
+        self.right(&walk.theta, &walk.residuals).norm_squared()
+    }
+
+    /// Minus the whitened residuals of data and priors.
+    pub(super) fn right(&self, theta: &Vector, residuals: &Vector) -> Vector {
+        let priors = self.known().map(|(i, p)| (p.mean - theta[i]) / p.sigma);
+        let data = self.data.vector(residuals);
+        let all = data.iter().map(|r| -r).chain(priors);
+        Vector::from_vec(all.collect())
+    }
+
+    /// Parameters of which something is known.
+    fn known(&self) -> impl Iterator<Item = (usize, &Prior)> {
+        let all = self.priors.iter().enumerate();
+        all.filter(|(_, p)| p.sigma.is_finite())
+    }
+
+    /// The linear model where the walk stands, from a Jacobian made there.
+    pub(super) fn linear_model(&mut self, walk: &mut Walk) -> Result<Reduced, FitError> {
+        let known_here = walk.jacobian.take().filter(|(at, _)| *at == walk.theta);
+        let (at, jacobian) = known_here.unwrap_or_else(|| {
+            self.n_jacobians += 1;
+            let jacobian = self.problem.jacobian(&walk.theta, self.priors);
+            (walk.theta.clone(), jacobian)
         });
-        match leaving {
-            Some(index) => is_held[index] = true,
-            None => break step,
+        let reduced = self.reduced(&jacobian)?;
+        walk.jacobian = Some((at, jacobian));
+        Ok(reduced)
+    }
+
+    fn reduced(&self, jacobian: &Matrix) -> Result<Reduced, FitError> {
+        if !jacobian.iter().all(|v| v.is_finite()) {
+            return Err(FitError::NotFinite);
         }
-    };
-    let longest = step
-        .iter()
-        .zip(priors)
-        .filter(|(_, p)| p.sigma.is_finite())
-        .map(|(s, p)| (s / p.sigma).abs())
-        .fold(0.0, f64::max);
-    if longest > STEP_MAX_SIGMA {
-        step *= STEP_MAX_SIGMA / longest;
-    }
-    Some(step)
-}
-
-fn inverse(hessian: &Matrix, priors: &[Prior]) -> Option<Matrix> {
-    let n = priors.len();
-    let scaled = Matrix::from_fn(n, n, |i, j| {
-        hessian[(i, j)] * priors[i].scale * priors[j].scale
-    });
-    let inverse = scaled.cholesky()?.inverse();
-    Some(Matrix::from_fn(n, n, |i, j| {
-        inverse[(i, j)] * priors[i].scale * priors[j].scale
-    }))
-}
-
-fn clipped(theta: &Vector, priors: &[Prior]) -> Vector {
-    Vector::from_iterator(
-        theta.len(),
-        theta
-            .iter()
-            .zip(priors)
-            .map(|(t, p)| t.clamp(p.range.0, p.range.1)),
-    )
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// y = b1·(1 − exp(−b2·x)), the form of NIST StRD Misra1a.
-    struct Saturation {
-        x: Vec<f64>,
-        y: Vec<f64>,
-    }
-
-    impl Problem for Saturation {
-        fn residuals(&self, theta: &Vector) -> Vector {
-            let rows = self.x.iter().zip(&self.y);
-            Vector::from_iterator(
-                self.x.len(),
-                rows.map(|(x, y)| theta[0] * (1.0 - (-theta[1] * x).exp()) - y),
-            )
+        let data = self.data.matrix(jacobian);
+        let n_data = data.nrows();
+        let n_known = self.known().count();
+        let mut rows = data.resize_vertically(n_data + n_known, 0.0);
+        for (place, (index, prior)) in self.known().enumerate() {
+            rows[(n_data + place, index)] = 1.0 / prior.sigma;
         }
+        Reduced::new(&rows).ok_or(FitError::NotFinite)
     }
 
-    /// NIST StRD Misra1a: certified parameters and residual sum of squares, start 2.
-    #[test]
-    fn the_misra_set_reaches_its_certified_values() {
-        let text = include_str!("../../tests/data/nist_strd/Misra1a.dat");
-        let (y, x) = crate::fit::strd_rows(text);
-        assert_eq!(y.len(), 14);
-        let flat = |mean, scale| Prior {
-            mean,
-            sigma: f64::INFINITY,
-            scale,
-            range: (0.0, 1e9),
+    /// Takes up to `limit` steps that lower the cost.
+    fn descend(&mut self, walk: &mut Walk, limit: usize) -> Result<Descent, FitError> {
+        let mut descent = Descent {
+            is_settled: false,
+            is_as_promised: false,
         };
-        let priors = [flat(250.0, 250.0), flat(0.0005, 0.0005)];
-        let start = Vector::from_vec(vec![250.0, 0.0005]);
-        let s = Matrix::identity(14, 14) * 1e-2;
-        let solution = solve(&Saturation { x, y }, &priors, &start, &s).expect("converges");
-        assert!(
-            (solution.theta[0] / 2.389_421_291_8e2 - 1.0).abs() < 1e-6,
-            "{}",
-            solution.theta[0]
-        );
-        assert!((solution.theta[1] / 5.501_564_318_1e-4 - 1.0).abs() < 1e-6);
-        let rss: f64 = solution.residuals.norm_squared();
-        assert!((rss / 1.245_513_889_4e-1 - 1.0).abs() < 1e-9, "{rss}");
-        // Certified standard deviations, scaled from the stated to the residual variance.
-        let to_certified = (rss / 12.0 / 1e-2).sqrt();
-        assert!(
-            (solution.covariance[(0, 0)].sqrt() * to_certified / 2.707_007_524_1 - 1.0).abs()
-                < 1e-5
-        );
+        let mut n_little = 0;
+        for _ in 0..limit {
+            let model = self.linear_model(walk)?;
+            walk.lengths = (&walk.lengths * REMEMBERED).sup(model.lengths());
+            let right = self.right(&walk.theta, &walk.residuals);
+            let before = right.norm_squared();
+            let scatter = (before / right.len() as f64).min(1.0);
+            let projected = model.projected(&right);
+            let whole = self.step(&model, &projected, &walk.theta, &walk.lengths, 0.0);
+            let left = whole.map_or(f64::INFINITY, |whole| {
+                promised(&model, &projected, &whole.by)
+            });
+            descent.is_settled = left < self.descended * scatter || left < 1e-14 * before;
+            if descent.is_settled {
+                return Ok(descent);
+            }
+            let Some((promised, won)) = self.lower(walk, &model, &projected, before) else {
+                descent.is_settled = true;
+                return Ok(descent);
+            };
+            descent.is_as_promised = won > 0.75 * promised && walk.damping < 1.0;
+            let is_little = won < self.descended * scatter;
+            n_little = if is_little { n_little + 1 } else { 0 };
+            walk.damping *= match won / promised {
+                gain if gain > 0.75 => 0.1,
+                gain if gain > 0.25 => 1.0,
+                _ => 3.0,
+            };
+            walk.damping = walk.damping.max(DAMPING.1);
+            if n_little == N_LITTLE || (is_little && promised > 0.5 * left) {
+                descent.is_settled = true;
+                return Ok(descent);
+            }
+        }
+        Ok(descent)
     }
+
+    /// Damps until a step lowers the cost, and takes it: what the linear model promised and
+    /// what was won. None if no step does.
+    fn lower(
+        &self,
+        walk: &mut Walk,
+        model: &Reduced,
+        projected: &Vector,
+        before: f64,
+    ) -> Option<(f64, f64)> {
+        let mut raise = 4.0;
+        while walk.damping < DAMPING.2 {
+            let step = self.step(model, projected, &walk.theta, &walk.lengths, walk.damping);
+            let step = step.and_then(|step| self.bent(walk, model, step));
+            let candidate = step.map(|step| self.clipped(&(&walk.theta + step)));
+            if let Some(candidate) = candidate {
+                let promised = promised(model, projected, &(&candidate - &walk.theta));
+                let residuals = self.problem.residuals(&candidate);
+                let after = self.right(&candidate, &residuals).norm_squared();
+                if after < before {
+                    walk.theta = candidate;
+                    walk.residuals = residuals;
+                    return Some((promised, before - after));
+                }
+            }
+            walk.damping *= raise;
+            raise *= 2.0;
+        }
+        None
+    }
+
+    /// A step bent along the model's curvature (geodesic acceleration, Transtrum and Sethna
+    /// 2012), which follows a narrow curved valley. None if it is bent so far that the
+    /// linear model cannot be trusted over its length.
+    fn bent(&self, walk: &Walk, model: &Reduced, step: Step) -> Option<Vector> {
+        let Step { by: step, is_held } = step;
+        let at = |part: f64| self.problem.residuals(&(&walk.theta + &step * part));
+        // Differences of the residuals alone: the Jacobian may come from other data.
+        let (ahead, behind) = (at(BENDING), at(-BENDING));
+        let curvature = (ahead + behind - &walk.residuals * 2.0) / BENDING.powi(2);
+        if !is_finite(&curvature) {
+            return None;
+        }
+        let data = -self.data.vector(&curvature);
+        let n_rows = data.len() + self.known().count();
+        let right = data.resize_vertically(n_rows, 0.0);
+        let weights = self.weights(&walk.lengths, walk.damping);
+        let held: Vec<_> = is_held.iter().map(|held| held.then_some(0.0)).collect();
+        let bend = model.damped_solution(&model.projected(&right), &weights, &held)?;
+        let weighted = |v: &Vector| v.component_mul(&walk.lengths).norm();
+        let share = weighted(&bend) / weighted(&step);
+        (share < BENT_MAX).then(|| step + bend * 0.5)
+    }
+
+    /// A step of the linear model, damped by the part `damping` of the squared column
+    /// lengths. A parameter that would leave its range is taken to the end of it and held
+    /// there, and the others are solved with that. None if the data do not determine it.
+    pub(super) fn step(
+        &self,
+        model: &Reduced,
+        projected: &Vector,
+        theta: &Vector,
+        lengths: &Vector,
+        damping: f64,
+    ) -> Option<Step> {
+        let weights = self.weights(lengths, damping);
+        let mut held = vec![None; theta.len()];
+        let mut by = loop {
+            let by = model.damped_solution(projected, &weights, &held)?;
+            let leaving = (0..theta.len()).find_map(|i| {
+                let to = self.inside(i, theta[i] + by[i]);
+                (held[i].is_none() && to != theta[i] + by[i]).then_some((i, to - theta[i]))
+            });
+            match leaving {
+                Some((index, to_the_end)) => held[index] = Some(to_the_end),
+                None => break by,
+            }
+        };
+        let sigmas = self.known().map(|(i, p)| (by[i] / p.sigma).abs());
+        let longest = sigmas.fold(0.0, f64::max);
+        if longest > STEP_MAX_SIGMA {
+            by *= STEP_MAX_SIGMA / longest;
+        }
+        let is_held = held.iter().map(Option::is_some).collect();
+        Some(Step { by, is_held })
+    }
+
+    /// Weights that damp by the part `damping` of the squared column lengths.
+    fn weights(&self, lengths: &Vector, damping: f64) -> Vector {
+        let of_a_typical_size = |i: usize| match lengths[i] {
+            0.0 => 1.0 / self.priors[i].scale,
+            length => length,
+        };
+        Vector::from_fn(lengths.len(), |i, _| damping.sqrt() * of_a_typical_size(i))
+    }
+
+    fn inside(&self, index: usize, value: f64) -> f64 {
+        let (low, high) = self.priors[index].range;
+        value.clamp(low, high)
+    }
+
+    /// A point with each parameter inside its range.
+    pub(super) fn clipped(&self, theta: &Vector) -> Vector {
+        Vector::from_fn(theta.len(), |i, _| self.inside(i, theta[i]))
+    }
+
+    fn posterior(&mut self, mut walk: Walk) -> Result<Posterior, FitError> {
+        let covariance = self
+            .linear_model(&mut walk)?
+            .covariance()
+            .ok_or(FitError::Singular)?;
+        let chi2 = self.cost(&walk);
+        let (_, jacobian) = walk.jacobian.ok_or(FitError::Singular)?;
+        Ok(Posterior {
+            theta: walk.theta,
+            covariance,
+            jacobian,
+            residuals: walk.residuals,
+            chi2,
+            n_jacobians: self.n_jacobians,
+        })
+    }
+}
+
+impl Walk {
+    /// Lets the last Jacobian stand for the point that was reached from where it was made.
+    pub(super) fn keep_jacobian(&mut self) {
+        if let Some((at, _)) = &mut self.jacobian {
+            at.copy_from(&self.theta);
+        }
+    }
+}
+
+/// By how much the linear model says `step` lowers the cost.
+fn promised(model: &Reduced, projected: &Vector, step: &Vector) -> f64 {
+    projected.norm_squared() - (projected - model.image(step)).norm_squared()
+}
+
+/// Mean square of the residuals by their variances.
+fn mean_square(residuals: &Vector, s: &Matrix) -> f64 {
+    let squares = residuals.component_mul(residuals);
+    squares.component_div(&s.diagonal()).mean()
+}
+
+fn is_finite(residuals: &Vector) -> bool {
+    residuals.iter().all(|r| r.is_finite())
 }

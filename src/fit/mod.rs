@@ -3,11 +3,21 @@
 //! Pure numbers in and out; what they mean is the caller's business. The linear
 //! algebra is nalgebra's, the distributions are those of statrs.
 
+mod differences;
 mod distribution;
 mod line;
 mod map;
 mod noise;
+mod orthogonal;
+mod polish;
+mod problem;
+mod whitening;
 
+#[cfg(test)]
+mod tests;
+
+pub use differences::by_differences;
+pub use differences::by_extrapolated_differences;
 pub use distribution::normal_cdf;
 pub use distribution::normal_quantile;
 pub use distribution::student_cdf;
@@ -16,17 +26,18 @@ pub use line::Line;
 pub use line::LineError;
 pub use line::hac_standard_error;
 pub use line::line;
-pub use map::Cholesky;
-pub use map::FitError;
-pub use map::Matrix;
-pub use map::Posterior;
-pub use map::Prior;
-pub use map::Problem;
-pub use map::Vector;
-pub use map::by_differences;
 pub use map::solve;
 pub use noise::NoiseModel;
 pub use noise::noise_model;
+pub use problem::FitError;
+pub use problem::Posterior;
+pub use problem::Prior;
+pub use problem::Problem;
+
+/// A dense matrix.
+pub type Matrix = nalgebra::DMatrix<f64>;
+/// A dense vector.
+pub type Vector = nalgebra::DVector<f64>;
 
 /// Rows `y x` of a NIST StRD data file, for the tests of this room.
 #[cfg(test)]

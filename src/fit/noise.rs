@@ -65,14 +65,13 @@ pub fn noise_model(values: &[f64], per_block: usize) -> NoiseModel {
                 .collect()
         })
         .collect();
-    // A variance from few means is known less well: for third differences of white
-    // noise its relative variance is 2·(1 + 2·(15² + 6² + 1²)/20²)/n = 4.6/n.
-    let scale: Vec<f64> = groups
+    // Third differences of n means of white noise have n / 2.3 degrees of freedom: the
+    // relative variance of their mean square is 2·(1 + 2·(15² + 6² + 1²)/20²)/n = 4.6/n.
+    let freedom: Vec<f64> = groups
         .iter()
-        .zip(&seen)
-        .map(|(g, s)| ((values.len() / g) as f64 / 4.6).sqrt() / s.max(f64::MIN_POSITIVE))
+        .map(|g| (values.len() / g) as f64 / 2.3)
         .collect();
-    let weights = best_nonnegative(&columns, &seen, &scale);
+    let weights = best_nonnegative(&columns, &seen, &freedom);
     NoiseModel {
         white: weights[0],
         slow: lengths
@@ -95,25 +94,34 @@ fn third_difference_variance(values: &[f64], group: usize) -> f64 {
     squares.iter().sum::<f64>() / squares.len().max(1) as f64
 }
 
-/// Non-negative weights of at most two columns that match `seen` best in relative
-/// terms. Three equations do not carry more parts than that.
-fn best_nonnegative(columns: &[Vec<f64>], seen: &[f64], scale: &[f64]) -> Vec<f64> {
+/// A slow part must earn this much of twice the logarithm of the likelihood, else chance in
+/// few means becomes noise.
+const EARNED: f64 = 3.0;
+
+/// Non-negative weights of at most two columns that explain the variances `seen`, known
+/// with `freedom` degrees of freedom, best. Three equations do not carry more parts than
+/// that.
+fn best_nonnegative(columns: &[Vec<f64>], seen: &[f64], freedom: &[f64]) -> Vec<f64> {
+    let scale: Vec<f64> = seen
+        .iter()
+        .zip(freedom)
+        .map(|(s, n)| n.sqrt() / s.max(f64::MIN_POSITIVE))
+        .collect();
     let dot = |a: &[f64], b: &[f64]| -> f64 {
-        a.iter()
-            .zip(b)
-            .zip(scale)
-            .map(|((a, b), s)| a * b * s * s)
-            .sum()
+        let pairs = a.iter().zip(b).zip(&scale);
+        pairs.map(|((a, b), s)| a * b * s * s).sum()
     };
+    // Mean squares of n values follow a gamma distribution.
     let cost = |weights: &[f64]| -> f64 {
-        (0..seen.len())
-            .map(|i| {
+        let parts = seen.iter().zip(freedom).enumerate();
+        let misfit: f64 = parts
+            .map(|(i, (seen, n))| {
                 let model: f64 = columns.iter().zip(weights).map(|(c, w)| c[i] * w).sum();
-                ((model - seen[i]) * scale[i]).powi(2)
+                let ratio = seen / model;
+                n * (ratio - 1.0 - ratio.ln())
             })
-            .sum::<f64>()
-            // A slow part must earn its place, else chance in few means becomes noise.
-            + 4.0 * weights.iter().skip(1).filter(|w| **w > 0.0).count() as f64
+            .sum();
+        misfit + EARNED * weights.iter().skip(1).filter(|w| **w > 0.0).count() as f64
     };
     let mut best = vec![0.0; columns.len()];
     let mut best_cost = f64::INFINITY;

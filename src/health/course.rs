@@ -185,20 +185,28 @@ pub(super) fn over_rating(recording: &Recording, ratings: &Ratings) -> Vec<Flag>
         .collect()
 }
 
-/// A free piston on or near an end of its stroke: it may seal there by itself.
+/// A free piston on or near an end of its stroke, or one that stands on the cap end: it
+/// may seal there by its seat. Standing on the rod end it is meant to, and tells.
 pub(super) fn end_of_stroke(
     recording: &Recording,
     piece: &Piece,
     circuit: &Circuit,
     window: (f64, f64),
 ) -> Option<Flag> {
-    let stroke = piece.cylinder()?.size().stroke.get::<meter>();
-    if matches!(circuit.rod, RodHold::Bottomed | RodHold::Locked) {
-        return None;
-    }
+    let cylinder = piece.cylinder()?;
+    let stroke = cylinder.size().stroke.get::<meter>();
     let x = values(recording, recording.track(Role::Position)?, window);
     let lowest = x.iter().copied().fold(f64::INFINITY, f64::min);
     let highest = x.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if matches!(circuit.rod, RodHold::Bottomed | RodHold::Locked) {
+        let on_seat = !x.is_empty() && highest < END_OF_STROKE_M;
+        return (on_seat && cylinder.kind().has_piston_seal()).then(|| {
+            Flag::voids(
+                "the piston stands on its seat at the cap end, which can hide what passes it; hold with the rod out"
+                    .into(),
+            )
+        });
+    }
     (lowest < END_OF_STROKE_M || highest > stroke - END_OF_STROKE_M).then(|| {
         Flag::voids(
             "the piston came to an end of its stroke during the hold, where it may seal by its seat; \
@@ -237,6 +245,13 @@ pub(super) fn contradictions(
             .cylinder()
             .and_then(|cylinder| load_not_carried(cylinder, circuit, cap, rod)),
     );
+    if circuit.port(circuit.holding_chamber()) == Port::Supplied {
+        flags.push(Flag::voids(format!(
+            "the {} port is supplied, and the supply makes up what leaks from the side that holds; \
+             shut the port off for the hold",
+            circuit.holding_chamber().word()
+        )));
+    }
     flags.extend(held_but_moving(recording, piece, circuit, window));
     flags
 }

@@ -13,7 +13,6 @@ use crate::circuit::Circuit;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
-use crate::cylinder::Kind;
 use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::procedure::HOLD;
@@ -97,8 +96,10 @@ fn needed(piece: &Piece, circuit: &Circuit) -> Vec<Role> {
     let mut roles = vec![pressure(holding)];
     if let Some(cylinder) = piece.cylinder() {
         roles.push(Role::Position);
-        // A plunger has no second chamber.
-        if cylinder.kind() != Kind::Plunger && circuit.port(holding.other()) != Port::OpenToVessel {
+        // Not each kind has a second chamber that holds pressure.
+        if cylinder.kind().chambers().contains(&holding.other())
+            && circuit.port(holding.other()) != Port::OpenToVessel
+        {
             roles.push(pressure(holding.other()));
         }
     }

@@ -28,6 +28,7 @@ pub mod unit {
     pub use uom::si::length::meter;
     pub use uom::si::length::micrometer;
     pub use uom::si::length::millimeter;
+    pub use uom::si::mass_density::kilogram_per_cubic_meter;
     pub use uom::si::pressure::bar;
     pub use uom::si::pressure::gigapascal;
     pub use uom::si::pressure::pascal;
@@ -45,6 +46,7 @@ pub mod unit {
 pub use uom::si::f64::Area;
 pub use uom::si::f64::Force;
 pub use uom::si::f64::Length;
+pub use uom::si::f64::MassDensity;
 pub use uom::si::f64::Pressure;
 pub use uom::si::f64::TemperatureInterval;
 pub use uom::si::f64::ThermodynamicTemperature as Temperature;
@@ -161,6 +163,57 @@ impl Expansion {
     pub fn per_kelvin(self) -> f64 {
         self.0
     }
+}
+
+/// A change of pressure with temperature at one volume, held in pascal per kelvin (Pa/K).
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct PressurePerKelvin(f64);
+
+impl PressurePerKelvin {
+    /// From pascal per kelvin.
+    pub fn from_pa_per_k(pa_per_k: f64) -> Self {
+        Self(pa_per_k)
+    }
+
+    /// In pascal per kelvin.
+    pub fn pa_per_k(self) -> f64 {
+        self.0
+    }
+
+    /// In bar per kelvin (1 bar/K = 100 000 Pa/K).
+    pub fn bar_per_k(self) -> f64 {
+        self.0 / 1e5
+    }
+}
+
+/// A part of a whole; 1 is all of it, typed in per cent.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Share(f64);
+
+impl Share {
+    /// From a part of one.
+    pub fn from_part(part: f64) -> Self {
+        Self(part)
+    }
+
+    /// As a part of one.
+    pub fn part(self) -> f64 {
+        self.0
+    }
+
+    /// In per cent.
+    pub fn percent(self) -> f64 {
+        self.0 * 100.0
+    }
+}
+
+/// A quantity as it was read, with its standard uncertainty (one sigma, same unit).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Uncertain<Q> {
+    /// The value.
+    pub value: Q,
+    /// Its standard uncertainty, not negative.
+    pub standard: Q,
 }
 
 #[cfg(test)]

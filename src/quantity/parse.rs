@@ -10,8 +10,10 @@ use super::Expansion;
 use super::Force;
 use super::GaugePressure;
 use super::Length;
+use super::MassDensity;
 use super::Pressure;
 use super::PressureRate;
+use super::Share;
 use super::Temperature;
 use super::TemperatureInterval;
 use super::Time;
@@ -134,6 +136,10 @@ quantities! {
         ["mm²/s" 1e-6, 0.0; "cSt" 1e-6, 0.0];
     Expansion, "expansion", Expansion::from_per_kelvin, Expansion::per_kelvin,
         ["1/K" 1.0, 0.0; "/K" 1.0, 0.0; "1/°F" 1.8, 0.0];
+    MassDensity, "density", MassDensity::new::<unit::kilogram_per_cubic_meter>, |q: MassDensity| q.value,
+        ["kg/m³" 1.0, 0.0; "g/cm³" 1e3, 0.0; "kg/L" 1e3, 0.0];
+    Share, "share", Share::from_part, Share::part,
+        ["%" 1e-2, 0.0];
 }
 
 /// Reads "210bar", "0,25 ml/min" or "-3.5 °C".
@@ -241,6 +247,8 @@ mod tests {
         check::<Velocity>("20 mm/5min", 0.020 / 300.0);
         check::<Length>("63,5mm", 63.5e-3);
         check::<PressureRate>("-1.5e1 bar/min", -15e5 / 60.0);
+        check::<MassDensity>("0,87 kg/L", 870.0);
+        check::<Share>("2 %", 0.02);
     }
 
     #[track_caller]
@@ -260,6 +268,9 @@ mod tests {
         refused::<GaugePressure>("210 mm", "mm");
         refused::<TemperatureInterval>("2 °C", "K");
         refused::<Length>("", "number");
+        refused::<Share>("0.02", "%");
+        // A page of rules prints 90 per °C where it means 90 psi per °F: no expansion.
+        refused::<Expansion>("90 bar/°C", "expansion");
     }
 
     #[test]

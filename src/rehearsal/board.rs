@@ -321,7 +321,11 @@ impl Board {
                 Some(Event::Message(Message::Identify)) => Answer::Hello,
                 Some(Event::Message(Message::Start)) => Answer::Start,
                 Some(Event::Message(Message::Stop)) => Answer::Stop,
-                Some(Event::Message(Message::SetRate(rate))) if rate == own_rate() => Answer::Hello,
+                Some(Event::Message(Message::SetRate(rate)))
+                    if rate == own_rate(&self.scenario) =>
+                {
+                    Answer::Hello
+                }
                 Some(Event::Message(Message::SetRate(_))) => Answer::RateRefused,
                 Some(Event::Fault(WireFault::UnknownKind { found })) if found & 0x80 != 0 => {
                     Answer::Unknown(found)

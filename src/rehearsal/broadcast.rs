@@ -26,17 +26,14 @@ use rand_chacha::rand_core::SeedableRng;
 
 use crate::rehearsal::scenario::Fault;
 use crate::rehearsal::scenario::Rehearsal;
-use crate::rehearsal::scenario::SAMPLES_PER_S;
 use crate::rehearsal::scenario::Scenario;
 use crate::rehearsal::sensors::Loop;
 use crate::rehearsal::sensors::N_CHANNELS;
+use crate::rehearsal::sensors::Senses;
 use crate::rehearsal::stiff::StiffError;
 
 /// Samples in one block: 200 ms, so that a page moves and a lost block hurts little.
 const BLOCK_SAMPLES: usize = 10;
-
-/// Time between samples, µs.
-const INTERVAL_US: u32 = 1_000_000 / SAMPLES_PER_S;
 
 /// Supply of the practice board, mV.
 const SUPPLY_MV: u16 = 24_000;
@@ -110,6 +107,7 @@ pub(super) fn broadcast(scenario: &Scenario, rehearsal: &Rehearsal, origin: Orig
 struct Sender<'a> {
     loops: &'a [Loop; N_CHANNELS],
     faults: &'a [Fault],
+    interval_us: u32,
     random: ChaCha8Rng,
     start: Origin,
     now: Origin,
@@ -127,6 +125,7 @@ impl<'a> Sender<'a> {
         Self {
             loops: &scenario.senses.loops,
             faults: &scenario.faults,
+            interval_us: 1_000_000 / scenario.samples_per_s,
             random,
             start: origin,
             now: origin,
@@ -146,8 +145,8 @@ impl<'a> Sender<'a> {
     fn block(&mut self, codes: &[[i32; N_CHANNELS]]) {
         let first = self.now;
         let n_samples = u32::try_from(codes.len()).expect("a block is short");
-        let length_us = u64::from(INTERVAL_US) * u64::from(n_samples);
-        let sent_us = first.tick_us + length_us - u64::from(INTERVAL_US);
+        let length_us = u64::from(self.interval_us) * u64::from(n_samples);
+        let sent_us = first.tick_us + length_us - u64::from(self.interval_us);
         while self.start.tick_us + self.next_status_us <= sent_us {
             self.now.tick_us = self.start.tick_us + self.next_status_us;
             self.next_status_us += 1_000_000;
@@ -174,7 +173,7 @@ impl<'a> Sender<'a> {
         let samples = Samples::new(
             first.sequence,
             low_half(first.tick_us),
-            INTERVAL_US,
+            self.interval_us,
             N_CHANNELS,
             counts,
         )
@@ -280,16 +279,6 @@ pub(super) fn status(at: &Origin, flags: BoardFlags, channel_faults: u8) -> Vec<
 
 /// What the practice board says of itself.
 pub(super) fn hello(scenario: &Scenario) -> Hello {
-    let told = [
-        ("P cap", ChannelKind::Pressure, RangeUnit::PascalGauge),
-        ("P rod", ChannelKind::Pressure, RangeUnit::PascalGauge),
-        ("X rod", ChannelKind::Position, RangeUnit::Metre),
-        ("T oil", ChannelKind::Temperature, RangeUnit::DegreeCelsius),
-    ];
-    let mut channels = [channel(&scenario.senses.loops[0], told[0]); N_CHANNELS];
-    for (index, own) in scenario.senses.loops.iter().enumerate() {
-        channels[index] = channel(own, told[index]);
-    }
     Hello {
         board_id: *b"TV-practice-0001",
         firmware: FirmwareVersion {
@@ -298,14 +287,29 @@ pub(super) fn hello(scenario: &Scenario) -> Hello {
             patch: 0,
         },
         name: BoardName::new("practice bench").expect("short and printable"),
-        sample_rate: own_rate(),
-        channels: ChannelTable::new(&channels).expect("four sound channels"),
+        sample_rate: own_rate(scenario),
+        channels: channel_table(&scenario.senses),
     }
 }
 
-/// The one rate of the practice board.
-pub(super) fn own_rate() -> SampleRate {
-    SampleRate::from_millihertz(1000 * SAMPLES_PER_S).expect("a rate a board may have")
+/// What a board with these sensors says of its channels.
+pub fn channel_table(senses: &Senses) -> ChannelTable {
+    let told = [
+        ("P cap", ChannelKind::Pressure, RangeUnit::PascalGauge),
+        ("P rod", ChannelKind::Pressure, RangeUnit::PascalGauge),
+        ("X rod", ChannelKind::Position, RangeUnit::Metre),
+        ("T oil", ChannelKind::Temperature, RangeUnit::DegreeCelsius),
+    ];
+    let mut channels = [channel(&senses.loops[0], told[0]); N_CHANNELS];
+    for (index, own) in senses.loops.iter().enumerate() {
+        channels[index] = channel(own, told[index]);
+    }
+    ChannelTable::new(&channels).expect("four sound channels")
+}
+
+/// The one rate the board has in a scenario.
+pub(super) fn own_rate(scenario: &Scenario) -> SampleRate {
+    SampleRate::from_millihertz(1000 * scenario.samples_per_s).expect("a rate a board may have")
 }
 
 fn channel(own: &Loop, (label, kind, unit): (&str, ChannelKind, RangeUnit)) -> Channel {

@@ -15,9 +15,6 @@ use crate::rehearsal::stiff::StiffError;
 
 pub use crate::rehearsal::catalogue::scenarios;
 
-/// Samples each second.
-pub const SAMPLES_PER_S: u32 = 50;
-
 /// How long the board goes on after settle and hold are over, s: the host ends a run.
 pub const BEYOND_PLAN_S: f64 = 5.0;
 
@@ -117,6 +114,8 @@ pub struct Scenario {
     pub limits: Vec<&'static str>,
     /// Its sensors.
     pub senses: Senses,
+    /// Samples each second, 1 to 1000.
+    pub samples_per_s: u32,
     /// What goes wrong besides.
     pub faults: Vec<Fault>,
     /// What a sound evaluation says.
@@ -158,13 +157,13 @@ impl Scenario {
     /// # Errors
     /// If the physics cannot be integrated.
     pub fn rehearse(&self) -> Result<Rehearsal, StiffError> {
-        let interval_s = 1.0 / f64::from(SAMPLES_PER_S);
-        let n_samples = (self.length_s() / interval_s).round() as u32;
+        let rate = f64::from(self.samples_per_s);
+        let n_samples = (self.length_s() * rate).round() as u32;
         let times_s: Vec<f64> = (0..n_samples)
-            .map(|index| f64::from(index) / f64::from(SAMPLES_PER_S))
+            .map(|index| f64::from(index) / rate)
             .collect();
         let run = Run::of(&self.specimen, &times_s, self.loaded())?;
-        let mut codes = self.senses.read(&run.instants, interval_s, self.seed);
+        let mut codes = self.senses.read(&run.instants, 1.0 / rate, self.seed);
         for fault in &self.faults {
             fault.mark(&times_s, &self.senses, &mut codes);
         }
@@ -238,7 +237,7 @@ mod tests {
     fn every_scenario_can_be_played_to_its_end() {
         for scenario in scenarios() {
             let played = scenario.rehearse().expect(scenario.name);
-            let n_expected = (scenario.length_s() * f64::from(SAMPLES_PER_S)) as usize;
+            let n_expected = (scenario.length_s() * f64::from(scenario.samples_per_s)) as usize;
             assert_eq!(played.codes.len(), n_expected, "{}", scenario.name);
             for (index, own) in scenario.senses.loops.iter().enumerate() {
                 let (low, high) = (own.code_at(3.6), own.code_at(21.0));
@@ -249,7 +248,7 @@ mod tests {
                     .count();
                 let n_broken = scenario.faults.iter().map(|fault| match fault {
                     Fault::PositionLost { length_s, .. } if index == 2 => {
-                        (length_s * f64::from(SAMPLES_PER_S)) as usize
+                        (length_s * f64::from(scenario.samples_per_s)) as usize
                     }
                     _ => 0,
                 });

@@ -70,6 +70,8 @@ pub struct Probe {
     pub immersion: f64,
     /// Time constant, s.
     pub lag_s: f64,
+    /// What it felt before the start, above the wall, K.
+    pub starts_k: f64,
 }
 
 /// All sensors of the bench.
@@ -111,7 +113,7 @@ impl Senses {
                     POSITION => now.x_m,
                     _ => felt_k[index] - ZERO_CELSIUS_K,
                 };
-                let ambient_k = now.wall_k - instants[0].wall_k;
+                let ambient_k = now.surroundings_k - instants[0].surroundings_k;
                 codes[index][channel] = own.code(signal.next(value, ambient_k));
             }
         }
@@ -123,14 +125,16 @@ impl Probe {
     /// What the probe feels, K: a first-order lag, exact for a straight line between
     /// samples up to the interval. It starts with the oil as it was before pressing.
     fn felt(&self, instants: &[Instant], interval_s: f64) -> Vec<f64> {
-        let oil = |now: &Instant| match self.chamber {
-            Chamber::Cap => now.oil_cap_k,
-            Chamber::Rod => now.oil_rod_k,
+        let near = |now: &Instant| match self.chamber {
+            Chamber::Cap => (now.oil_cap_k, now.wall_cap_k),
+            Chamber::Rod => (now.oil_rod_k, now.wall_rod_k),
         };
-        let around =
-            |now: &Instant| self.immersion * oil(now) + (1.0 - self.immersion) * now.wall_k;
+        let around = |now: &Instant| {
+            let (oil_k, wall_k) = near(now);
+            self.immersion * oil_k + (1.0 - self.immersion) * wall_k
+        };
         let follow = -(-interval_s / self.lag_s).exp_m1();
-        let mut felt_k = instants.first().map_or(0.0, |first| first.wall_k);
+        let mut felt_k = instants.first().map_or(0.0, |first| near(first).1) + self.starts_k;
         instants
             .iter()
             .map(|now| {
@@ -198,7 +202,9 @@ mod tests {
             x_m: 0.3,
             oil_cap_k: 320.0,
             oil_rod_k: 319.0,
-            wall_k: 318.0,
+            wall_cap_k: 318.0,
+            wall_rod_k: 318.0,
+            surroundings_k: 318.0,
             density_cap: 870.0,
             density_rod: 870.0,
             passed_kg: Passed::default(),
@@ -233,6 +239,7 @@ mod tests {
                 chamber: Chamber::Cap,
                 immersion: 0.8,
                 lag_s: 10.0,
+                starts_k: 0.0,
             },
         }
     }

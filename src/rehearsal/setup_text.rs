@@ -43,7 +43,9 @@ fn fill_unit(text: String, scenario: &Scenario) -> String {
     let kind = match cylinder.kind() {
         Kind::DoubleActing => "double_acting",
         Kind::DoubleRod => "double_rod",
+        Kind::SingleActing => "single_acting",
         Kind::Plunger => "plunger",
+        Kind::TelescopicStage => "telescopic_stage",
     };
     let unit = &scenario.unit;
     fill(
@@ -118,6 +120,7 @@ fn port_word(port: Port) -> &'static str {
         Port::Blocked => "blocked",
         Port::OnValve => "on_valve",
         Port::OpenToVessel => "open_to_vessel",
+        Port::Supplied => "supplied",
     }
 }
 

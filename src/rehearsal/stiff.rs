@@ -11,8 +11,8 @@ use differential_equations::prelude::ODE;
 /// Relative tolerance of each state.
 const RELATIVE: f64 = 1e-8;
 
-/// Longest step, s. The error of the points between steps is not controlled by the
-/// solver; short steps keep it below what a sensor can see.
+/// Longest step, s. What lies between steps is interpolated; short steps keep that
+/// below what a sensor can see.
 const LONGEST_STEP_S: f64 = 2.0;
 
 /// Most steps before the integration is given up; a day takes 43 200.
@@ -30,13 +30,13 @@ pub enum StiffError {
         /// What the solver said.
         detail: String,
     },
-    /// The solver returned another number of points than was asked for.
-    #[error("the practice bench got {n_found} points for {n_asked}; report this with the scenario")]
-    Points {
-        /// Points found.
-        n_found: usize,
-        /// Points asked for.
-        n_asked: usize,
+    /// There is no time to integrate over.
+    #[error(
+        "the practice bench was asked to play until {until_s} s; ask for a time after the start"
+    )]
+    NoSpan {
+        /// Until when, s.
+        until_s: f64,
     },
 }
 
@@ -51,7 +51,7 @@ where
     }
 }
 
-/// States at `times_s` (rising, at least two), starting from `start` at the first.
+/// Times in seconds and states at each step of the solver, from `start` at 0 s to `until_s`.
 ///
 /// `absolute` is the tolerance of each state in its own unit of measure.
 ///
@@ -60,18 +60,12 @@ where
 pub(super) fn integrate<const N: usize>(
     slope: impl Fn(f64, &[f64; N], &mut [f64; N]),
     start: [f64; N],
-    times_s: &[f64],
+    until_s: f64,
     absolute: [f64; N],
-) -> Result<Vec<[f64; N]>, StiffError> {
-    let (first_s, last_s) = match times_s {
-        [first, .., last] => (*first, *last),
-        _ => {
-            return Err(StiffError::Points {
-                n_found: 0,
-                n_asked: times_s.len(),
-            });
-        }
-    };
+) -> Result<Vec<(f64, [f64; N])>, StiffError> {
+    if !(until_s.is_finite() && until_s > 0.0) {
+        return Err(StiffError::NoSpan { until_s });
+    }
     let system = System(slope);
     // Tolerances must be vectors: the solver rescales a scalar once for each state.
     let method = ImplicitRungeKutta::radau5()
@@ -79,21 +73,13 @@ pub(super) fn integrate<const N: usize>(
         .atol(absolute)
         .h_max(LONGEST_STEP_S)
         .max_steps(MOST_STEPS);
-    let solution = IVP::ode(&system, first_s, last_s, start)
-        .t_eval(times_s)
+    let solution = IVP::ode(&system, 0.0, until_s, start)
         .method(method)
         .solve()
         .map_err(|error| StiffError::GaveUp {
             detail: format!("{error:?}"),
         })?;
-    if solution.y.len() == times_s.len() {
-        Ok(solution.y)
-    } else {
-        Err(StiffError::Points {
-            n_found: solution.y.len(),
-            n_asked: times_s.len(),
-        })
-    }
+    Ok(solution.t.into_iter().zip(solution.y).collect())
 }
 
 #[cfg(test)]
@@ -107,16 +93,18 @@ mod tests {
             dydt[0] = -1e6 * (y[0] - t.cos()) - t.sin();
             dydt[1] = -y[0].sin();
         };
-        let times: Vec<f64> = (0..=1000).map(|i| f64::from(i) * 0.02).collect();
-        let found = integrate(slope, [1.0, 0.0], &times, [1e-9; 2]).expect("integrates");
-        for (t, y) in times.iter().zip(&found) {
+        let found = integrate(slope, [1.0, 0.0], 20.0, [1e-9; 2]).expect("integrates");
+        assert_eq!(found.last().map(|(t, _)| *t), Some(20.0));
+        for (t, y) in &found {
             assert!((y[0] - t.cos()).abs() < 1e-6, "{t}: {}", y[0]);
         }
     }
 
     #[test]
-    fn one_point_in_time_is_no_span_to_integrate() {
-        let found = integrate(|_, _: &[f64; 1], d| d[0] = 0.0, [1.0], &[0.0], [1e-9]);
-        assert!(matches!(found, Err(StiffError::Points { n_asked: 1, .. })));
+    fn no_time_is_no_span_to_integrate() {
+        for until_s in [0.0, -1.0, f64::NAN] {
+            let found = integrate(|_, _: &[f64; 1], d| d[0] = 0.0, [1.0], until_s, [1e-9]);
+            assert!(matches!(found, Err(StiffError::NoSpan { .. })));
+        }
     }
 }

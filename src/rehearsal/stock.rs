@@ -114,6 +114,7 @@ pub(super) fn plough_lift() -> Scenario {
         hold_s: 300.0,
         limits: vec![CAP_LOSS, DRIFT],
         senses: senses(Chamber::Cap),
+        samples_per_s: 50,
         faults: Vec::new(),
         expected: Expected::Pass,
     };
@@ -164,12 +165,8 @@ pub(super) fn hanging() -> Scenario {
 
 fn blocked(rod: RodHold, probe: Chamber) -> Circuit {
     Circuit {
-        cap_port: Port::Blocked,
-        rod_port: Port::Blocked,
-        rod,
         probe: Some(probe),
-        cap_hose: Volume::new::<milliliter>(0.0),
-        rod_hose: Volume::new::<milliliter>(0.0),
+        ..Circuit::plain(Port::Blocked, Port::Blocked, rod)
     }
 }
 
@@ -193,6 +190,9 @@ fn specimen(cylinder: Cylinder, motion: RodNature) -> Specimen {
     let slow_s = 0.55 * (0.5 * bore_m).powi(2) / (5.78 * 7.9e-8);
     Specimen {
         cylinder,
+        wall_pa: cylinder
+            .wall_stiffness()
+            .map_or(f64::INFINITY, |stiffness| stiffness.value),
         oil: vg_46(),
         cap: chamber_oil(0.004),
         rod: chamber_oil(0.006),
@@ -203,6 +203,9 @@ fn specimen(cylinder: Cylinder, motion: RodNature) -> Specimen {
             fast_share: 0.2,
             wall_k: 318.15,
             wall_k_per_s: -0.01 / 60.0,
+            cap_oil_by_steel: 0.0,
+            rod_oil_by_steel: 0.0,
+            air_s: 4000.0,
         },
         motion,
         ills: Ills {
@@ -297,6 +300,7 @@ fn senses(probe: Chamber) -> Senses {
             chamber: probe,
             immersion: 0.85,
             lag_s: 40.0,
+            starts_k: 0.0,
         },
     }
 }

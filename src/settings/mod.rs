@@ -5,6 +5,7 @@
 //! acceptance limits. Nothing is assumed that changes an outcome: there are no default
 //! limits and no default sensor uncertainties.
 
+mod plumbing;
 mod setup;
 mod shop;
 mod text;
@@ -33,6 +34,22 @@ impl SettingsError {
             line,
             message: message.into(),
         }
+    }
+}
+
+/// A file and its text, for errors that point at a line.
+struct Source<'a> {
+    file: &'a str,
+    text: &'a str,
+}
+
+impl Source<'_> {
+    fn error<T>(&self, place: &toml::Spanned<T>, message: impl Into<String>) -> SettingsError {
+        SettingsError::at(self.file, self.text, place.span().start, message)
+    }
+
+    fn whole(&self, message: &str) -> SettingsError {
+        SettingsError::at(self.file, self.text, 0, message)
     }
 }
 

@@ -2,6 +2,10 @@
 
 use super::SettingsError;
 use super::Shop;
+use super::Source;
+use super::plumbing::CircuitTable;
+use super::plumbing::StiffnessTable;
+use super::plumbing::circuit;
 use super::read;
 use super::text::Text;
 use crate::account::Fluid;
@@ -10,10 +14,6 @@ use crate::account::Subject;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
-use crate::circuit::Circuit;
-use crate::circuit::Port;
-use crate::circuit::RodHold;
-use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Dimensions;
 use crate::cylinder::Kind;
@@ -21,12 +21,13 @@ use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::cylinder::RigidChamber;
 use crate::cylinder::UnitIdentity;
+use crate::oil::DataSheet;
 use crate::oil::Oil;
 use crate::procedure::HoldPlan;
 use crate::quantity::Expansion;
-use crate::quantity::Force;
 use crate::quantity::GaugePressure;
 use crate::quantity::Length;
+use crate::quantity::MassDensity;
 use crate::quantity::Pressure;
 use crate::quantity::Quantity;
 use crate::quantity::TemperatureInterval;
@@ -79,7 +80,8 @@ struct SetupFile {
     chamber: Option<ChamberTable>,
     oil: Option<Spanned<OilTable>>,
     gas: Option<GasTable>,
-    circuit: Option<CircuitTable>,
+    circuit: Option<Spanned<CircuitTable>>,
+    measured_stiffness: Option<Spanned<StiffnessTable>>,
     hold: Spanned<HoldTable>,
     sensors: BTreeMap<String, Spanned<SensorTable>>,
     acceptance: Option<Spanned<AcceptanceTable>>,
@@ -110,7 +112,7 @@ struct CylinderTable {
     cap_dead_volume: Text<Volume>,
     rod_dead_volume: Option<Text<Volume>>,
     cap_rating: Option<Text<GaugePressure>>,
-    rod_rating: Option<Text<GaugePressure>>,
+    rod_rating: Option<Spanned<Text<GaugePressure>>>,
 }
 
 #[derive(Deserialize, Clone, Copy)]
@@ -118,7 +120,9 @@ struct CylinderTable {
 enum KindWord {
     DoubleActing,
     DoubleRod,
+    SingleActing,
     Plunger,
+    TelescopicStage,
 }
 
 #[derive(Deserialize)]
@@ -135,47 +139,12 @@ struct OilTable {
     viscosity_100c: Text<Viscosity>,
     expansion: Text<Expansion>,
     stiffness: Text<Pressure>,
+    density_15c: Option<Text<MassDensity>>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct GasTable {}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct CircuitTable {
-    cap_port: PortWord,
-    rod_port: PortWord,
-    rod: RodWord,
-    load: Option<Text<Force>>,
-    probe: Option<ChamberWord>,
-    cap_hose_volume: Option<Text<Volume>>,
-    rod_hose_volume: Option<Text<Volume>>,
-}
-
-#[derive(Deserialize, Clone, Copy)]
-#[serde(rename_all = "snake_case")]
-enum PortWord {
-    Blocked,
-    OnValve,
-    OpenToVessel,
-}
-
-#[derive(Deserialize, Clone, Copy)]
-#[serde(rename_all = "snake_case")]
-enum RodWord {
-    PushedIn,
-    PulledOut,
-    Locked,
-    Bottomed,
-}
-
-#[derive(Deserialize, Clone, Copy)]
-#[serde(rename_all = "snake_case")]
-enum ChamberWord {
-    Cap,
-    Rod,
-}
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -206,22 +175,6 @@ struct AcceptanceTable {
     limits: Vec<String>,
 }
 
-/// A file and its text, for errors that point at a line.
-struct Source<'a> {
-    file: &'a str,
-    text: &'a str,
-}
-
-impl Source<'_> {
-    fn error<T>(&self, place: &Spanned<T>, message: impl Into<String>) -> SettingsError {
-        SettingsError::at(self.file, self.text, place.span().start, message)
-    }
-
-    fn whole(&self, message: &str) -> SettingsError {
-        SettingsError::at(self.file, self.text, 0, message)
-    }
-}
-
 impl Setup {
     /// Reads a setup file; `file` is its name in errors. Limits it names are taken
     /// from `shop`.
@@ -238,8 +191,13 @@ impl Setup {
             pressure: limits.iter().find_map(|l| l.at_pressure),
             temperature: limits.iter().find_map(|l| l.at_temperature),
         };
-        let circuit = circuit(&source, found.circuit.as_ref(), &piece)?;
         let fluid = fluid(&source, &found)?;
+        let circuit = circuit(
+            &source,
+            found.circuit.as_ref(),
+            found.measured_stiffness.as_ref(),
+            &piece,
+        )?;
         let HoldTable { settle, length } = found.hold.get_ref();
         let plan = HoldPlan::new(settle.get(), length.get())
             .map_err(|e| source.error(&found.hold, e.to_string()))?;
@@ -283,7 +241,9 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
             let kind = match t.kind {
                 KindWord::DoubleActing => Kind::DoubleActing,
                 KindWord::DoubleRod => Kind::DoubleRod,
+                KindWord::SingleActing => Kind::SingleActing,
                 KindWord::Plunger => Kind::Plunger,
+                KindWord::TelescopicStage => Kind::TelescopicStage,
             };
             let size = Dimensions {
                 bore: t.bore.get(),
@@ -298,9 +258,13 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
             };
             let cylinder =
                 Cylinder::new(kind, size).map_err(|e| source.error(table, e.to_string()))?;
+            if let Some(rating) = t.rod_rating.as_ref().filter(|_| kind.chambers().len() == 1) {
+                let message = "`rod_rating`: this kind has no rod side that holds pressure; leave the key away";
+                return Err(source.error(rating, message));
+            }
             let ratings = Ratings {
                 cap: t.cap_rating.as_ref().map(Text::get),
-                rod: t.rod_rating.as_ref().map(Text::get),
+                rod: t.rod_rating.as_ref().map(|r| r.get_ref().get()),
             };
             Ok((Piece::Cylinder(cylinder), ratings))
         }
@@ -319,72 +283,20 @@ fn fluid(source: &Source<'_>, found: &SetupFile) -> Result<Fluid, SettingsError>
     match (&found.oil, &found.gas) {
         (Some(table), None) => {
             let t = table.get_ref();
-            Oil::new(
-                t.name.clone(),
-                t.viscosity_40c.get(),
-                t.viscosity_100c.get(),
-                t.expansion.get(),
-                t.stiffness.get(),
-            )
+            Oil::of(DataSheet {
+                name: t.name.clone(),
+                viscosity_40: t.viscosity_40c.get(),
+                viscosity_100: t.viscosity_100c.get(),
+                expansion: t.expansion.get(),
+                stiffness: t.stiffness.get(),
+                density_15: t.density_15c.as_ref().map(Text::get),
+            })
             .map(Fluid::Oil)
             .map_err(|e| source.error(table, e.to_string()))
         }
         (None, Some(GasTable {})) => Ok(Fluid::Gas),
         _ => Err(source.whole("a setup needs either an [oil] or a [gas] table, and not both")),
     }
-}
-
-fn circuit(
-    source: &Source<'_>,
-    table: Option<&CircuitTable>,
-    piece: &Piece,
-) -> Result<Circuit, SettingsError> {
-    let Some(t) = table else {
-        // A plain chamber has one port, which is shut.
-        let shut = Circuit {
-            cap_port: Port::Blocked,
-            rod_port: Port::Blocked,
-            rod: RodHold::Locked,
-            probe: None,
-            cap_hose: Volume::default(),
-            rod_hose: Volume::default(),
-        };
-        return match piece {
-            Piece::Chamber(_) => Ok(shut),
-            Piece::Cylinder(_) => {
-                Err(source.whole("a cylinder needs a [circuit] table: ports, rod, load"))
-            }
-        };
-    };
-    let port = |word: PortWord| match word {
-        PortWord::Blocked => Port::Blocked,
-        PortWord::OnValve => Port::OnValve,
-        PortWord::OpenToVessel => Port::OpenToVessel,
-    };
-    let load = t.load.as_ref().map(Text::get);
-    let rod = match t.rod {
-        RodWord::PushedIn => RodHold::PushedIn { load },
-        RodWord::PulledOut => RodHold::PulledOut { load },
-        RodWord::Locked => RodHold::Locked,
-        RodWord::Bottomed => RodHold::Bottomed,
-    };
-    Ok(Circuit {
-        cap_port: port(t.cap_port),
-        rod_port: port(t.rod_port),
-        rod,
-        probe: t.probe.map(|word| match word {
-            ChamberWord::Cap => Chamber::Cap,
-            ChamberWord::Rod => Chamber::Rod,
-        }),
-        cap_hose: t
-            .cap_hose_volume
-            .as_ref()
-            .map_or_else(Volume::default, Text::get),
-        rod_hose: t
-            .rod_hose_volume
-            .as_ref()
-            .map_or_else(Volume::default, Text::get),
-    })
 }
 
 fn sensor(

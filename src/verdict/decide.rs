@@ -148,12 +148,11 @@ mod tests {
             value_si: value * ML_MIN,
             standard_si: standard * ML_MIN,
         };
-        evaluation(vec![Figure::measured(
-            FigureName::CapLoss,
-            m,
-            2.0,
-            Conditions::default(),
-        )])
+        // The worked budget takes k = 2.
+        evaluation(vec![Figure {
+            coverage_factor: 2.0,
+            ..Figure::measured(FigureName::CapLoss, m, Vec::new(), Conditions::default())
+        }])
     }
 
     #[track_caller]
@@ -336,7 +335,7 @@ mod tests {
         let found = evaluation(vec![Figure::measured(
             FigureName::RodGain,
             m,
-            2.0,
+            Vec::new(),
             Conditions::default(),
         )]);
         let mut gained = limit(1.0);

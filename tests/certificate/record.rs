@@ -38,6 +38,7 @@ fn the_top_level_has_the_fields_scripts_rely_on() {
             "figures",
             "findings",
             "flags",
+            "forecast",
             "hold",
             "limits",
             "method_version",

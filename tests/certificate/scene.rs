@@ -166,14 +166,14 @@ fn subject() -> Subject {
         piece: Piece::Cylinder(cylinder),
         fluid: Fluid::Oil(oil),
         circuit: Circuit {
-            cap_port: Port::Blocked,
-            rod_port: Port::Blocked,
-            rod: RodHold::PushedIn {
-                load: Some(Force::new::<unit::kilonewton>(30.0)),
-            },
             probe: Some(Chamber::Cap),
-            cap_hose: ml(0.0),
-            rod_hose: ml(0.0),
+            ..Circuit::plain(
+                Port::Blocked,
+                Port::Blocked,
+                RodHold::PushedIn {
+                    load: Some(Force::new::<unit::kilonewton>(30.0)),
+                },
+            )
         },
         stated: stillrod::account::Stated::default(),
     }
@@ -352,17 +352,18 @@ fn figure(
         value_si: value * per_unit,
         standard_si: standard * per_unit,
     };
-    let mut figure = Figure::measured(name, measured(value, standard), 2.0, AT);
+    let budget = budget.iter().map(|(source, share, remedy)| Contribution {
+        source,
+        standard_si: share.sqrt() * standard * per_unit,
+        degrees_of_freedom: None,
+        remedy,
+    });
+    let mut figure = Figure::measured(name, measured(value, standard), budget.collect(), AT);
+    figure.coverage_factor = 2.0;
+    figure.lower_si = (value - 2.0 * standard) * per_unit;
+    figure.upper_si = (value + 2.0 * standard) * per_unit;
     let is_flow = name.metric_unit() == "mL/min";
     figure.mean_over_hold = is_flow.then(|| measured(0.98 * value, 0.95 * standard));
-    figure.budget = budget
-        .iter()
-        .map(|(source, share, remedy)| Contribution {
-            source,
-            standard_si: share.sqrt() * standard * per_unit,
-            remedy,
-        })
-        .collect();
     figure
 }
 

@@ -8,6 +8,7 @@ use super::*;
 use crate::account::blocked;
 use crate::cylinder::Dimensions;
 use crate::cylinder::Kind;
+use crate::oil::AIR_IN_A_HOLD;
 use crate::oil::AeratedOil;
 use crate::quantity::Force;
 use crate::quantity::GaugePressure;
@@ -46,6 +47,7 @@ fn side(bar: f64) -> Side {
             stiffness_pa: 1.4e9,
             stiffening: 0.0,
             air: 0.0,
+            air_exponent: AIR_IN_A_HOLD,
         },
         give_per_pa: 0.0,
         extra_m3: 0.0,

@@ -6,6 +6,7 @@
 //!
 //! Invariant: mass and pressure determine each other, one rising with the other.
 
+use crate::oil::AIR_IN_A_HOLD;
 use crate::oil::AeratedOil;
 use crate::oil::STEEL_EXPANSION_PER_K;
 use crate::quantity::GaugePressure;
@@ -68,6 +69,7 @@ impl Chamber {
                 stiffness_pa: oil.isentropic_pa / gamma,
                 stiffening: oil.stiffening,
                 air: own.air,
+                air_exponent: AIR_IN_A_HOLD,
             },
             expansion_per_k: oil.expansion_per_k,
             pressing_k_per_pa: oil.pressing_k_per_pa,

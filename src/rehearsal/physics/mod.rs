@@ -8,12 +8,14 @@
 //! integrator. Pressures are gauge.
 
 mod chamber;
+mod course;
 mod leak;
 mod motion;
 mod run;
 mod specimen;
 mod truth;
 
+pub use course::Course;
 pub use leak::Leak;
 pub use leak::Relief;
 pub use run::Instant;

@@ -1,9 +1,10 @@
 //! The cylinder in time: the equations put together and integrated.
 //!
 //! States are the oil that went each way (in gram), the way of the rod (in
-//! millimetre) and two modes of heat for each chamber (in kelvin, less what the
-//! present pressure adds, so that no derivative of a pressure is needed). What a
-//! chamber holds is what it held less what went: mass is kept by construction.
+//! millimetre), two modes of heat for each chamber (oil above wall in kelvin, less what
+//! the present pressure adds, so that no derivative of a pressure is needed) and what the
+//! oil has warmed its wall by. What a chamber holds is what it held less what went: mass
+//! is kept by construction.
 
 use crate::cylinder::Chamber as Side;
 use crate::quantity::Length;
@@ -12,26 +13,29 @@ use crate::quantity::unit::kelvin;
 use crate::quantity::unit::meter;
 use crate::rehearsal::physics::chamber::Around;
 use crate::rehearsal::physics::chamber::Chamber;
+use crate::rehearsal::physics::course::Course;
+use crate::rehearsal::physics::course::Node;
 use crate::rehearsal::physics::motion::speed;
 use crate::rehearsal::physics::specimen::Specimen;
 use crate::rehearsal::physics::specimen::WayOut;
 use crate::rehearsal::stiff::StiffError;
 use crate::rehearsal::stiff::integrate;
+use std::cell::Cell;
 
 /// Flow of the open hose into a vessel, m³/(s·Pa): one litre a minute for each bar.
 const VESSEL_M3_PER_S_PA: f64 = 1e-3 / 60.0 / 1e5;
 
-const N_STATES: usize = 11;
+const N_STATES: usize = 13;
 const X: usize = 6;
 const CAP_HEAT: usize = 7;
 const ROD_HEAT: usize = 9;
+const CAP_WARMTH: usize = 11;
+const ROD_WARMTH: usize = 12;
 
 type State = [f64; N_STATES];
 
 /// Tolerances: a nanogram of oil (0.002 Pa in a litre), a picometre, a nanokelvin.
-const ABSOLUTE: State = [
-    1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9, 1e-9,
-];
+const ABSOLUTE: State = [1e-9; N_STATES];
 
 /// Oil that went each way, in kg or kg/s, positive in the direction of leaking.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -65,8 +69,12 @@ pub struct Instant {
     pub oil_cap_k: f64,
     /// Rod-end oil, K.
     pub oil_rod_k: f64,
-    /// Wall, K.
-    pub wall_k: f64,
+    /// Wall of the cap end, K.
+    pub wall_cap_k: f64,
+    /// Wall of the rod end, K.
+    pub wall_rod_k: f64,
+    /// Surroundings, K.
+    pub surroundings_k: f64,
     /// Density of the cap-end oil, kg/m³.
     pub density_cap: f64,
     /// Density of the rod-end oil, kg/m³.
@@ -75,6 +83,49 @@ pub struct Instant {
     pub passed_kg: Passed,
     /// Oil going each way now, kg/s.
     pub going_kg_per_s: Passed,
+}
+
+/// How many numbers an [`Instant`] is made of, without its time.
+pub(super) const N_NUMBERS: usize = 22;
+
+impl Instant {
+    pub(super) fn numbers(&self) -> [f64; N_NUMBERS] {
+        let (passed, going) = (self.passed_kg.numbers(), self.going_kg_per_s.numbers());
+        let mut all = [0.0; N_NUMBERS];
+        all[..10].copy_from_slice(&[
+            self.p_cap_pa,
+            self.p_rod_pa,
+            self.x_m,
+            self.oil_cap_k,
+            self.oil_rod_k,
+            self.wall_cap_k,
+            self.wall_rod_k,
+            self.surroundings_k,
+            self.density_cap,
+            self.density_rod,
+        ]);
+        all[10..16].copy_from_slice(&passed);
+        all[16..].copy_from_slice(&going);
+        all
+    }
+
+    pub(super) fn from_numbers(time_s: f64, of: &[f64; N_NUMBERS]) -> Self {
+        Self {
+            time_s,
+            p_cap_pa: of[0],
+            p_rod_pa: of[1],
+            x_m: of[2],
+            oil_cap_k: of[3],
+            oil_rod_k: of[4],
+            wall_cap_k: of[5],
+            wall_rod_k: of[6],
+            surroundings_k: of[7],
+            density_cap: of[8],
+            density_rod: of[9],
+            passed_kg: Passed::from_numbers(&of[10..16]),
+            going_kg_per_s: Passed::from_numbers(&of[16..]),
+        }
+    }
 }
 
 /// What became of a specimen.
@@ -92,15 +143,31 @@ impl Run {
     /// # Errors
     /// If the equations cannot be integrated.
     pub fn of(specimen: &Specimen, times_s: &[f64], loaded: Side) -> Result<Self, StiffError> {
+        let course = Course::of(specimen, times_s.last().copied().unwrap_or(0.0))?;
+        Ok(course.run(times_s, loaded))
+    }
+}
+
+impl Course {
+    /// Lets time pass from the start at 0 s until `until_s`.
+    ///
+    /// # Errors
+    /// If the equations cannot be integrated.
+    pub fn of(specimen: &Specimen, until_s: f64) -> Result<Self, StiffError> {
         let equations = Equations::new(specimen);
         let slope = |t: f64, y: &State, dydt: &mut State| *dydt = equations.slope(t, y);
-        let states = integrate(slope, equations.start(), times_s, ABSOLUTE)?;
-        let instants = times_s
-            .iter()
-            .zip(&states)
-            .map(|(time_s, state)| equations.instant(*time_s, state).0)
-            .collect();
-        Ok(Self { instants, loaded })
+        let states = integrate(slope, equations.start(), until_s, ABSOLUTE)?;
+        let mut before_s = 0.0;
+        let nodes = states.iter().map(|(time_s, state)| {
+            let step_s = if *time_s > before_s {
+                time_s - before_s
+            } else {
+                1e-3
+            };
+            before_s = *time_s;
+            equations.node(*time_s, state, step_s)
+        });
+        Ok(Self::new(nodes.collect()))
     }
 }
 
@@ -112,18 +179,16 @@ struct Equations<'a> {
     cap_start_kg: f64,
     rod_start_kg: f64,
     start_heat_k: [f64; 2],
+    /// Pressures found last, cap and rod, Pa: the next are near them.
+    latest_pa: Cell<[f64; 2]>,
     /// Reference of the viscosity: the wall at the start, mm²/s.
     viscosity_mm2_per_s: f64,
 }
 
 impl<'a> Equations<'a> {
     fn new(specimen: &'a Specimen) -> Self {
-        let wall_pa = specimen
-            .cylinder
-            .wall_stiffness()
-            .map_or(f64::INFINITY, |stiffness| stiffness.value);
-        let cap = Chamber::new(&specimen.oil, &specimen.cap, wall_pa);
-        let rod = Chamber::new(&specimen.oil, &specimen.rod, wall_pa);
+        let cap = Chamber::new(&specimen.oil, &specimen.cap, specimen.wall_pa);
+        let rod = Chamber::new(&specimen.oil, &specimen.rod, specimen.wall_pa);
         let mut equations = Self {
             specimen,
             cap,
@@ -132,6 +197,7 @@ impl<'a> Equations<'a> {
             rod_start_kg: 0.0,
             // Pressed just now, so all heat of compression is still in the oil.
             start_heat_k: [specimen.cap.fresh_heat_k, specimen.rod.fresh_heat_k],
+            latest_pa: Cell::new([specimen.start.p_cap_pa, specimen.start.p_rod_pa]),
             viscosity_mm2_per_s: 1.0,
         };
         equations.viscosity_mm2_per_s = equations.viscosity(specimen.heat.wall_k);
@@ -157,20 +223,20 @@ impl<'a> Equations<'a> {
         state
     }
 
-    fn wall_k(&self, time_s: f64) -> f64 {
+    fn surroundings_k(&self, time_s: f64) -> f64 {
         self.specimen.heat.wall_k + self.specimen.heat.wall_k_per_s * time_s
     }
 
     fn around(&self, side: Side, time_s: f64, state: &State) -> Around {
-        let first = match side {
-            Side::Cap => CAP_HEAT,
-            Side::Rod => ROD_HEAT,
+        let (first, warmth) = match side {
+            Side::Cap => (CAP_HEAT, CAP_WARMTH),
+            Side::Rod => (ROD_HEAT, ROD_WARMTH),
         };
         let share = self.specimen.heat.fast_share;
         let x = Length::new::<meter>(self.x_m(state));
         Around {
             rigid_m3: self.specimen.cylinder.volume(side, x).value,
-            wall_k: self.wall_k(time_s),
+            wall_k: self.surroundings_k(time_s) + state[warmth],
             heat_k: (1.0 - share) * state[first] + share * state[first + 1],
         }
     }
@@ -188,13 +254,14 @@ impl<'a> Equations<'a> {
     /// Reads a state: the cylinder at this instant, and the speed of its rod in m/s.
     fn instant(&self, time_s: f64, state: &State) -> (Instant, f64) {
         let passed_kg = Passed::from_grams(state);
-        let start = &self.specimen.start;
         let around_cap = self.around(Side::Cap, time_s, state);
         let around_rod = self.around(Side::Rod, time_s, state);
         let cap_kg = self.cap_start_kg - passed_kg.out_of_cap();
         let rod_kg = self.rod_start_kg - passed_kg.out_of_rod();
-        let p_cap_pa = self.cap.pressure(cap_kg, &around_cap, start.p_cap_pa);
-        let p_rod_pa = self.rod.pressure(rod_kg, &around_rod, start.p_rod_pa);
+        let [cap_pa, rod_pa] = self.latest_pa.get();
+        let p_cap_pa = self.cap.pressure(cap_kg, &around_cap, cap_pa);
+        let p_rod_pa = self.rod.pressure(rod_kg, &around_rod, rod_pa);
+        self.latest_pa.set([p_cap_pa, p_rod_pa]);
         let oil_cap_k = self.cap.oil_k(p_cap_pa, &around_cap);
         let oil_rod_k = self.rod.oil_k(p_rod_pa, &around_rod);
         let mut now = Instant {
@@ -204,7 +271,9 @@ impl<'a> Equations<'a> {
             x_m: self.x_m(state),
             oil_cap_k,
             oil_rod_k,
-            wall_k: self.wall_k(time_s),
+            wall_cap_k: around_cap.wall_k,
+            wall_rod_k: around_rod.wall_k,
+            surroundings_k: self.surroundings_k(time_s),
             density_cap: self.cap.density(p_cap_pa, oil_cap_k),
             density_rod: self.rod.density(p_rod_pa, oil_rod_k),
             passed_kg,
@@ -242,19 +311,56 @@ impl<'a> Equations<'a> {
         }
     }
 
+    /// The cylinder at the end of a step of the solver, with its change by time.
+    fn node(&self, time_s: f64, state: &State, step_s: f64) -> Node {
+        let slope = self.slope(time_s, state);
+        // Everything is a smooth function of the state, so its change along the slope of
+        // the state is its change by time.
+        let aside_s = (0.1 * step_s).min(1e-2);
+        let beside = |by_s: f64| {
+            let moved = std::array::from_fn(|i| state[i] + by_s * slope[i]);
+            self.instant(time_s + by_s, &moved).0.numbers()
+        };
+        let (later, earlier) = (beside(aside_s), beside(-aside_s));
+        Node {
+            now: self.instant(time_s, state).0,
+            by_second: std::array::from_fn(|i| (later[i] - earlier[i]) / (2.0 * aside_s)),
+        }
+    }
+
     fn slope(&self, time_s: f64, state: &State) -> State {
         let (now, speed_m_per_s) = self.instant(time_s, state);
         let heat = &self.specimen.heat;
         let mut slope = [0.0; N_STATES];
         slope[..X].copy_from_slice(&now.going_kg_per_s.to_grams());
         slope[X] = 1e3 * speed_m_per_s;
-        for (first, slow_s, p_pa) in [
-            (CAP_HEAT, heat.cap_slow_s, now.p_cap_pa),
-            (ROD_HEAT, heat.rod_slow_s, now.p_rod_pa),
+        for (first, warmth, slow_s, oil_by_steel, p_pa) in [
+            (
+                CAP_HEAT,
+                CAP_WARMTH,
+                heat.cap_slow_s,
+                heat.cap_oil_by_steel,
+                now.p_cap_pa,
+            ),
+            (
+                ROD_HEAT,
+                ROD_WARMTH,
+                heat.rod_slow_s,
+                heat.rod_oil_by_steel,
+                now.p_rod_pa,
+            ),
         ] {
             let pressed_k = self.specimen.oil.pressing_k_per_pa * p_pa;
-            for (mode, constant_s) in [(first, slow_s), (first + 1, slow_s / heat.slow_by_fast)] {
-                slope[mode] = -(state[mode] + pressed_k) / constant_s - heat.wall_k_per_s;
+            let modes = [
+                (first, slow_s, 1.0 - heat.fast_share),
+                (first + 1, slow_s / heat.slow_by_fast, heat.fast_share),
+            ]
+            .map(|(mode, constant_s, share)| (mode, (state[mode] + pressed_k) / constant_s, share));
+            // What leaves the oil goes into the steel, and from there into the air.
+            let left_k_per_s: f64 = modes.iter().map(|(_, loss, share)| share * loss).sum();
+            slope[warmth] = oil_by_steel * left_k_per_s - state[warmth] / heat.air_s;
+            for (mode, loss_k_per_s, _) in modes {
+                slope[mode] = -loss_k_per_s - heat.wall_k_per_s - slope[warmth];
             }
         }
         slope
@@ -303,6 +409,10 @@ impl Passed {
     }
 
     fn to_grams(self) -> [f64; X] {
+        self.numbers().map(|kg| 1e3 * kg)
+    }
+
+    fn numbers(self) -> [f64; X] {
         [
             self.piston,
             self.gland,
@@ -311,6 +421,16 @@ impl Passed {
             self.rod_plug,
             self.rod_valve,
         ]
-        .map(|kg| 1e3 * kg)
+    }
+
+    fn from_numbers(of: &[f64]) -> Self {
+        Self {
+            piston: of[0],
+            gland: of[1],
+            cap_plug: of[2],
+            cap_valve: of[3],
+            rod_plug: of[4],
+            rod_valve: of[5],
+        }
     }
 }

@@ -47,10 +47,16 @@ pub struct Heat {
     pub slow_by_fast: f64,
     /// Share of the heat in the fast mode, 0 to 1.
     pub fast_share: f64,
-    /// Wall at the start, K.
+    /// Surroundings at the start, and the walls that have their temperature, K.
     pub wall_k: f64,
-    /// Wall following the surroundings, K/s.
+    /// Surroundings with time, and walls that no oil warms, K/s.
     pub wall_k_per_s: f64,
+    /// Heat that cap-end oil holds by what its steel holds; 0 for a wall that oil cannot warm.
+    pub cap_oil_by_steel: f64,
+    /// The same at the rod end.
+    pub rod_oil_by_steel: f64,
+    /// Time constant of the bare steel to the air around it, s.
+    pub air_s: f64,
 }
 
 /// How the rod moves.
@@ -116,6 +122,8 @@ pub struct Start {
 pub struct Specimen {
     /// Geometry.
     pub cylinder: Cylinder,
+    /// How stiff tube and ends really are against their oil, Pa; infinite for rigid ones.
+    pub wall_pa: f64,
     /// Oil.
     pub oil: OilNature,
     /// Cap-end chamber.

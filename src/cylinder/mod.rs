@@ -14,6 +14,7 @@ use crate::quantity::Length;
 use crate::quantity::Pressure;
 use crate::quantity::Volume;
 use crate::quantity::unit::meter;
+use crate::quantity::unit::milliliter;
 use crate::quantity::unit::millimeter;
 use crate::quantity::unit::pascal;
 
@@ -24,8 +25,33 @@ pub enum Kind {
     DoubleActing,
     /// Piston with a rod through both ends; equal areas.
     DoubleRod,
+    /// Piston whose rod side is vented: pressure on the cap side only.
+    SingleActing,
     /// Ram without a piston seal; the rod is what is pushed.
     Plunger,
+    /// The one stage of a telescopic ram that moves in the test, without a piston seal:
+    /// its own outer diameter is what is pushed. All oil round and inside it and the
+    /// stages that stand still belongs to the dead volume.
+    TelescopicStage,
+}
+
+impl Kind {
+    /// Whether a piston seal divides the tube, so that oil can pass it.
+    pub fn has_piston_seal(self) -> bool {
+        match self {
+            Self::DoubleActing | Self::DoubleRod | Self::SingleActing => true,
+            Self::Plunger | Self::TelescopicStage => false,
+        }
+    }
+
+    /// Chambers that can hold pressure: the cap side always, the rod side of pistons that
+    /// are not vented there.
+    pub fn chambers(self) -> &'static [Chamber] {
+        match self {
+            Self::DoubleActing | Self::DoubleRod => &[Chamber::Cap, Chamber::Rod],
+            Self::SingleActing | Self::Plunger | Self::TelescopicStage => &[Chamber::Cap],
+        }
+    }
 }
 
 /// Why dimensions make no cylinder.
@@ -47,6 +73,14 @@ pub enum CylinderError {
         /// Its value in millimetre.
         value_mm: f64,
     },
+    /// A volume below nothing.
+    #[error("{side}_dead_volume must not be negative, it is {value_ml} mL")]
+    DeadVolume {
+        /// "cap" or "rod".
+        side: &'static str,
+        /// Its value in millilitre.
+        value_ml: f64,
+    },
 }
 
 /// Dimensions as they are typed, before they are checked.
@@ -54,13 +88,14 @@ pub enum CylinderError {
 pub struct Dimensions {
     /// Inner diameter of the tube.
     pub bore: Length,
-    /// Diameter of the rod.
+    /// Diameter of the rod; the outer one of a plunger or telescopic stage.
     pub rod: Length,
     /// Stroke.
     pub stroke: Length,
     /// Thickness of the tube wall, if it is known.
     pub wall: Option<Length>,
-    /// Oil in cap, port and plug that the piston does not sweep, cap end.
+    /// Oil in cap, port and plug that the piston does not sweep, cap end; for a telescopic
+    /// stage all oil that is there when it is in.
     pub cap_dead_volume: Volume,
     /// The same at the rod end.
     pub rod_dead_volume: Volume,
@@ -104,16 +139,31 @@ impl Cylinder {
     /// Checks the dimensions.
     ///
     /// # Errors
-    /// If a dimension is not positive or the rod does not fit the bore.
+    /// If a dimension is not positive, a volume is negative or the rod does not fit the bore.
     pub fn new(kind: Kind, size: Dimensions) -> Result<Self, CylinderError> {
-        for (what, length) in [
-            ("bore", size.bore),
-            ("rod", size.rod),
-            ("stroke", size.stroke),
-        ] {
+        let lengths = [
+            ("bore", Some(size.bore)),
+            ("rod", Some(size.rod)),
+            ("stroke", Some(size.stroke)),
+            ("wall", size.wall),
+        ];
+        for (what, length) in lengths {
+            let Some(length) = length else { continue };
             let value_mm = length.get::<millimeter>();
             if !(value_mm.is_finite() && value_mm > 0.0) {
                 return Err(CylinderError::NotPositive { what, value_mm });
+            }
+        }
+        let volumes = [
+            (Chamber::Cap, size.cap_dead_volume),
+            (Chamber::Rod, size.rod_dead_volume),
+        ];
+        for (chamber, volume) in volumes {
+            if !(volume.value.is_finite() && volume.value >= 0.0) {
+                return Err(CylinderError::DeadVolume {
+                    side: chamber.word(),
+                    value_ml: volume.get::<milliliter>(),
+                });
             }
         }
         let (rod_mm, bore_mm) = (size.rod.get::<millimeter>(), size.bore.get::<millimeter>());
@@ -138,21 +188,23 @@ impl Cylinder {
         circle(self.size.rod)
     }
 
-    /// Area on which cap-end pressure pushes: the bore, less a second rod; the
-    /// rod alone for a plunger.
+    /// Area on which cap-end pressure pushes: the bore, less a second rod; what moves
+    /// alone where there is no piston.
     pub fn cap_area(&self) -> Area {
         match self.kind {
-            Kind::DoubleActing => circle(self.size.bore),
+            Kind::DoubleActing | Kind::SingleActing => circle(self.size.bore),
             Kind::DoubleRod => circle(self.size.bore) - circle(self.size.rod),
-            Kind::Plunger => circle(self.size.rod),
+            Kind::Plunger | Kind::TelescopicStage => circle(self.size.rod),
         }
     }
 
-    /// Area on which rod-end pressure pushes (the annulus); zero for a plunger.
+    /// Area on which rod-end pressure pushes (the annulus); zero where there is no piston.
     pub fn annulus_area(&self) -> Area {
         match self.kind {
-            Kind::DoubleActing | Kind::DoubleRod => circle(self.size.bore) - circle(self.size.rod),
-            Kind::Plunger => circle(self.size.rod) * 0.0,
+            Kind::DoubleActing | Kind::DoubleRod | Kind::SingleActing => {
+                circle(self.size.bore) - circle(self.size.rod)
+            }
+            Kind::Plunger | Kind::TelescopicStage => circle(self.size.rod) * 0.0,
         }
     }
 
@@ -180,13 +232,51 @@ impl Cylinder {
         }
     }
 
-    /// Cap area by annulus area; what rod-end pressure is multiplied by.
-    pub fn intensification(&self) -> f64 {
-        self.cap_area().value / self.annulus_area().value
+    /// Cap area by annulus area, 1 and more: what rod-end pressure is of cap-end pressure
+    /// with the rod port shut and no load. Ten and more for the thin annulus of a
+    /// telescopic stage that is pulled in by pressure (to be described as double-acting).
+    /// None where the rod side is vented or missing.
+    pub fn intensification(&self) -> Option<f64> {
+        self.kind
+            .chambers()
+            .contains(&Chamber::Rod)
+            .then(|| (self.cap_area() / self.annulus_area()).value)
+    }
+
+    /// Pressure in one chamber, shut in, when the other is pressed and the rod is free: what
+    /// the other pushes with, and `load` that pushes the same way, carried by its own area.
+    /// None where there is only one chamber.
+    pub fn driven_pressure(
+        &self,
+        shut: Chamber,
+        other: GaugePressure,
+        load: Force,
+    ) -> Option<GaugePressure> {
+        self.intensification()?;
+        let push = other.pa() * self.area(shut.other()).value + load.value;
+        Some(GaugePressure::from_pa(push / self.area(shut).value))
+    }
+
+    /// Highest cap-end pressure with the rod port shut and no load that keeps the rod end
+    /// at its rating: the rating by [`Self::intensification`]. None where the rod side is
+    /// vented or missing.
+    pub fn cap_limit(&self, rod_rating: GaugePressure) -> Option<GaugePressure> {
+        let ratio = self.intensification()?;
+        Some(GaugePressure::from_pa(rod_rating.pa() / ratio))
+    }
+
+    /// Pressure of the chamber that holds a load alone. None where that chamber has no
+    /// area to hold it with.
+    pub fn holding_pressure(&self, holding: Chamber, load: Force) -> Option<GaugePressure> {
+        self.kind
+            .chambers()
+            .contains(&holding)
+            .then(|| GaugePressure::from_pa(load.value / self.area(holding).value))
     }
 
     /// Both chambers' pressure when a load pushing in is carried with oil passing
-    /// freely from side to side: F/a. None without a rod area to carry it.
+    /// freely from side to side: F/a. None without a rod area to carry it, or without a
+    /// second chamber that holds pressure.
     pub fn met_pressure(&self, load: Force) -> Option<GaugePressure> {
         (self.kind == Kind::DoubleActing)
             .then(|| GaugePressure::from_pa(load.value / self.rod_area().value))
@@ -229,6 +319,16 @@ pub struct Ratings {
     pub rod: Option<GaugePressure>,
 }
 
+impl Ratings {
+    /// Of one end.
+    pub fn of(&self, chamber: Chamber) -> Option<GaugePressure> {
+        match chamber {
+            Chamber::Cap => self.cap,
+            Chamber::Rod => self.rod,
+        }
+    }
+}
+
 /// A rigid vessel under pressure: the simplest piece that can be tested.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RigidChamber {
@@ -260,90 +360,4 @@ fn circle(diameter: Length) -> Area {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::quantity::unit::kilonewton;
-    use crate::quantity::unit::milliliter;
-    use crate::quantity::unit::square_millimeter;
-
-    fn cylinder(bore_mm: f64, rod_mm: f64, wall_mm: f64) -> Cylinder {
-        let mm = Length::new::<millimeter>;
-        let dead = Volume::new::<milliliter>(20.0);
-        let size = Dimensions {
-            bore: mm(bore_mm),
-            rod: mm(rod_mm),
-            stroke: mm(400.0),
-            wall: Some(mm(wall_mm)),
-            cap_dead_volume: dead,
-            rod_dead_volume: dead,
-        };
-        Cylinder::new(Kind::DoubleActing, size).expect("fits")
-    }
-
-    /// Areas and volumes of the worked example 63/36: circle areas, computed.
-    #[test]
-    fn the_63_36_cylinder_has_its_textbook_areas_and_volumes() {
-        let c = cylinder(63.0, 36.0, 5.0);
-        let near =
-            |a: f64, b: f64, tolerance: f64| assert!((a - b).abs() < tolerance, "{a} is not {b}");
-        near(c.cap_area().get::<square_millimeter>(), 3117.25, 0.005);
-        near(c.rod_area().get::<square_millimeter>(), 1017.88, 0.005);
-        near(c.annulus_area().get::<square_millimeter>(), 2099.37, 0.005);
-        let x = Length::new::<millimeter>(300.0);
-        near(
-            c.volume(Chamber::Cap, x).get::<milliliter>(),
-            955.174,
-            0.001,
-        );
-        near(
-            c.volume(Chamber::Rod, x).get::<milliliter>(),
-            229.937,
-            0.001,
-        );
-        let met = c
-            .met_pressure(Force::new::<kilonewton>(30.0))
-            .expect("has a rod");
-        near(met.bar(), 294.731, 0.001);
-    }
-
-    /// Ratios of ISO 3320 bore and rod pairs, computed.
-    #[test]
-    fn intensification_is_the_ratio_of_areas() {
-        for (bore, rod, ratio) in [
-            (63.0, 45.0, 2.042),
-            (100.0, 56.0, 1.457),
-            (40.0, 28.0, 1.961),
-        ] {
-            assert!((cylinder(bore, rod, 5.0).intensification() - ratio).abs() < 5e-4);
-        }
-    }
-
-    /// Lamé's thick tube, E 206 GPa, ν 0.3: computed by hand.
-    #[test]
-    fn a_63_73_tube_has_a_wall_stiffness_of_14_43_gigapascal() {
-        for (bore, wall, gpa) in [(40.0, 5.0, 21.21), (63.0, 5.0, 14.43), (80.0, 6.0, 13.73)] {
-            let stiffness = cylinder(bore, 20.0, wall)
-                .wall_stiffness()
-                .expect("wall given");
-            assert!(
-                (stiffness.value / 1e9 - gpa).abs() < 0.005,
-                "{}",
-                stiffness.value
-            );
-        }
-    }
-
-    #[test]
-    fn a_rod_as_thick_as_the_bore_is_refused() {
-        let size = *cylinder(63.0, 36.0, 5.0).size();
-        let swapped = Dimensions {
-            bore: size.rod,
-            rod: size.bore,
-            ..size
-        };
-        assert!(matches!(
-            Cylinder::new(Kind::DoubleActing, swapped),
-            Err(CylinderError::RodTooThick { .. })
-        ));
-    }
-}
+mod tests;

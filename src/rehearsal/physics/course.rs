@@ -1,0 +1,76 @@
+//! The course of a cylinder between the steps of the solver.
+//!
+//! Each step leaves the cylinder with its change by time; cubics through both give any
+//! instant between. So a run can be sampled at any rate for the price of its steps.
+//!
+//! Invariant: at a step the course is what the solver found there.
+
+use crate::cylinder::Chamber;
+use crate::rehearsal::physics::run::Instant;
+use crate::rehearsal::physics::run::N_NUMBERS;
+use crate::rehearsal::physics::run::Run;
+
+/// The cylinder at the end of a step.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Node {
+    /// What it is.
+    pub now: Instant,
+    /// Change of its numbers, by second.
+    pub by_second: [f64; N_NUMBERS],
+}
+
+/// What became of a specimen, at any time up to the last.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Course {
+    nodes: Vec<Node>,
+}
+
+impl Course {
+    pub(super) fn new(nodes: Vec<Node>) -> Self {
+        Self { nodes }
+    }
+
+    /// The steps of the solver, rising in time.
+    pub fn steps(&self) -> impl Iterator<Item = &Instant> {
+        self.nodes.iter().map(|node| &node.now)
+    }
+
+    /// The cylinder at each of `times_s`; before the first and after the last step it is
+    /// as it was then.
+    pub fn run(&self, times_s: &[f64], loaded: Chamber) -> Run {
+        let instants = times_s.iter().map(|time_s| self.at(*time_s));
+        Run {
+            instants: instants.collect(),
+            loaded,
+        }
+    }
+
+    fn at(&self, time_s: f64) -> Instant {
+        let after = self.nodes.partition_point(|node| node.now.time_s < time_s);
+        match (after.checked_sub(1), self.nodes.get(after)) {
+            (Some(before), Some(after)) => between(&self.nodes[before], after, time_s),
+            (None, Some(only)) => Instant { time_s, ..only.now },
+            (Some(last), None) => Instant {
+                time_s,
+                ..self.nodes[last].now
+            },
+            (None, None) => Instant::from_numbers(time_s, &[0.0; N_NUMBERS]),
+        }
+    }
+}
+
+/// Cubics through both ends with their slopes (Hermite).
+fn between(from: &Node, to: &Node, time_s: f64) -> Instant {
+    let length_s = to.now.time_s - from.now.time_s;
+    let part = (time_s - from.now.time_s) / length_s;
+    let rest = 1.0 - part;
+    let (first, last) = (from.now.numbers(), to.now.numbers());
+    let numbers = std::array::from_fn(|i| {
+        let line = rest * first[i] + part * last[i];
+        let chord = last[i] - first[i];
+        let bend = rest * (length_s * from.by_second[i] - chord)
+            - part * (length_s * to.by_second[i] - chord);
+        line + part * rest * bend
+    });
+    Instant::from_numbers(time_s, &numbers)
+}
