@@ -8,17 +8,22 @@
 //! from when the course begins); pressures never fall below that of an empty chamber; the
 //! rod never leaves its stroke.
 
+mod leak;
+mod side;
+
+pub use leak::Leak;
+pub use leak::TIGHT;
+pub use side::EMPTY_PA;
+pub use side::Side;
+
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
-use crate::oil::AeratedOil;
 use crate::oil::PRESSING_HEAT_K_PER_PA;
-use crate::quantity::GaugePressure;
 use crate::quantity::Length;
 use crate::quantity::unit::meter;
-
-/// Gauge pressure of a chamber that is drawn empty, Pa: little is left of the atmosphere
-/// once air comes out of the oil (common practice, no source).
-pub const EMPTY_PA: f64 = -0.96e5;
+use side::pressed;
+use side::softness;
+use side::unpressed;
 
 /// Flows below this part of the first ones count as none: the rod is at rest.
 const REST_PART: f64 = 2e-4;
@@ -28,67 +33,6 @@ const STEP_TOLERANCE: f64 = 1e-6;
 
 /// Most steps of a course; what is longer ends there, as a course without an end.
 const N_STEPS_MAX: usize = 20_000;
-
-/// Below this pressure a leak law goes on as a straight line, Pa: a root law has no slope
-/// at zero.
-const STRAIGHT_BELOW_PA: f64 = 0.5e5;
-
-/// What is known of one chamber.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Side {
-    /// Pressure at the start, Pa gauge.
-    pub pressure_pa: f64,
-    /// Law of its oil's density.
-    pub oil: AeratedOil,
-    /// Give of tube and hose, in parts of the chamber's volume, 1/Pa.
-    pub give_per_pa: f64,
-    /// Volume beside what the cylinder itself holds (hose), m³.
-    pub extra_m3: f64,
-    /// Open to a vessel at the atmosphere: its pressure stays zero.
-    pub is_open: bool,
-    /// A valve on its port lets oil out above this pressure, Pa gauge; None without one.
-    pub opens_at_pa: Option<f64>,
-    /// How much warmer its oil is at the start than what is round it, K.
-    pub warmer_k: f64,
-}
-
-/// A leak as it was at the start of the course.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Leak {
-    /// Flow at the start, m³/s at the start's pressure of the side it leaves.
-    pub flow_m3_s: f64,
-    /// Pressure that drove it then, Pa; of its sign.
-    pub driven_by_pa: f64,
-    /// Exponent of pressure: laminar 1, orifice 0.5.
-    pub exponent: f64,
-}
-
-/// No leak.
-pub const TIGHT: Leak = Leak {
-    flow_m3_s: 0.0,
-    driven_by_pa: 1.0,
-    exponent: 1.0,
-};
-
-impl Leak {
-    /// Flow at another pressure, of its sign, m³/s.
-    fn at(&self, pressure_pa: f64) -> f64 {
-        if self.flow_m3_s == 0.0 {
-            return 0.0;
-        }
-        let law = |p: f64| {
-            let size = p.abs();
-            let straight = STRAIGHT_BELOW_PA.min(0.5 * self.driven_by_pa.abs());
-            let value = if size < straight {
-                straight.powf(self.exponent) * size / straight
-            } else {
-                size.powf(self.exponent)
-            };
-            value * p.signum()
-        };
-        self.flow_m3_s * law(pressure_pa) / law(self.driven_by_pa)
-    }
-}
 
 /// Everything a course begins with.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -449,47 +393,6 @@ impl Standing<'_> {
         let stroke = self.cylinder.size().stroke.value;
         !self.is_locked && (now.x_m <= 1e-9 || now.x_m >= stroke - 1e-9)
     }
-}
-
-/// ln of oil in a unit of volume, against that at zero gauge pressure.
-fn pressed(side: &Side, p_pa: f64) -> f64 {
-    side.oil.log_density(p_pa) + side.give_per_pa * p_pa
-}
-
-/// Its slope, 1/Pa.
-fn softness(side: &Side, p_pa: f64) -> f64 {
-    1.0 / side.oil.tangent(GaugePressure::from_pa(p_pa)).value + side.give_per_pa
-}
-
-/// The pressure with that much oil; that of an empty chamber if there is less.
-fn unpressed(side: &Side, wanted: f64) -> f64 {
-    if wanted <= pressed(side, EMPTY_PA) {
-        return EMPTY_PA;
-    }
-    let (mut low, mut high) = (EMPTY_PA, 1e8);
-    while pressed(side, high) < wanted && high < 1e12 {
-        high *= 4.0;
-    }
-    let mut p = (wanted * side.oil.stiffness_pa).clamp(low, high);
-    for _ in 0..60 {
-        let over = pressed(side, p) - wanted;
-        if over > 0.0 {
-            high = p;
-        } else {
-            low = p;
-        }
-        let next = p - over / softness(side, p);
-        let next = if next > low && next < high {
-            next
-        } else {
-            0.5 * (low + high)
-        };
-        if (next - p).abs() < 1e-4 {
-            return next;
-        }
-        p = next;
-    }
-    p
 }
 
 impl Course {
