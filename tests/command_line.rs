@@ -73,6 +73,11 @@ fn a_rehearsal_leaves_paper_recording_and_register_and_judging_repeats_every_dig
                 .exists()
         );
     }
+    // An ordinary test is one sheet: front for everybody, back for the expert.
+    let paper = folder.path().join(format!("papers/{number}.pdf"));
+    let words = Command::new("pdftotext").arg(&paper).arg("-").output();
+    let words = words.expect("pdftotext of poppler-utils");
+    assert_eq!(text(&words.stdout).matches('\u{c}').count(), 2);
     let again = stillrod(&["judge", archive.to_str().unwrap(), "--json"]);
     assert_eq!(status(&again), 10);
     let judged: Value = serde_json::from_slice(&again.stdout).unwrap();

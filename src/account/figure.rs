@@ -140,6 +140,30 @@ pub struct Contribution {
     pub remedy: &'static str,
 }
 
+/// The contributions that matter, the largest first; those below one part in twenty-five of
+/// the variance stand together in the last line.
+fn condensed(budget: Vec<Contribution>, whole_si: f64) -> Vec<Contribution> {
+    let matters = |c: &Contribution| c.standard_si.powi(2) >= 0.04 * whole_si.powi(2);
+    let (mut large, small): (Vec<Contribution>, Vec<Contribution>) =
+        budget.into_iter().partition(matters);
+    large.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
+    let together = small
+        .iter()
+        .map(|c| c.standard_si.powi(2))
+        .sum::<f64>()
+        .sqrt();
+    if together > 0.0 {
+        let (source, remedy) = ("all others together", "not worth the trouble");
+        large.push(Contribution {
+            source,
+            standard_si: together,
+            degrees_of_freedom: None,
+            remedy,
+        });
+    }
+    large
+}
+
 /// Degrees of freedom of a sum of independent contributions (Welch and Satterthwaite,
 /// JCGM 100 G.4.1); None where they are more than a hundred.
 pub(super) fn effective_freedom(budget: &[Contribution]) -> Option<f64> {
@@ -205,7 +229,7 @@ impl Figure {
             upper_si: measured.value_si + half,
             at,
             mean_over_hold: None,
-            budget,
+            budget: condensed(budget, measured.standard_si),
         }
     }
 

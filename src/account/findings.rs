@@ -4,6 +4,7 @@
 
 use super::Evaluation;
 use super::Subject;
+use super::figure::Figure;
 use super::figure::FigureName;
 use super::figure::Measured;
 use super::figure::coverage_factor;
@@ -40,31 +41,34 @@ fn ends(solution: &Solution<'_>, role: Role) -> Option<(f64, f64)> {
     Some((*smooth.first()?, *smooth.last()?))
 }
 
-fn flow_text(measured: Measured) -> String {
+/// A flow with its expanded uncertainty, both in m³/s.
+fn flow_text(value_si: f64, expanded_si: f64) -> String {
     let ml_min = 60e6;
-    let expanded = coverage_factor(None) * measured.standard_si * ml_min;
+    let expanded = expanded_si * ml_min;
     format!(
         "{} ± {} mL/min",
-        number(measured.value_si * ml_min, expanded),
+        number(value_si * ml_min, expanded),
         number(expanded, expanded)
     )
+}
+
+/// The flow of a figure, towards leaking or against it, with the figure's own uncertainty.
+fn figure_text(figure: &Figure, sign: f64) -> String {
+    let text = |m: Measured| flow_text(sign * m.value_si, figure.coverage_factor * m.standard_si);
+    figure.measured.map(text).unwrap_or_default()
 }
 
 fn piston(solution: &Solution<'_>, evaluation: &Evaluation) -> Option<String> {
     let loss = evaluation.figure(FigureName::CapLoss);
     if let Some(loss) = loss.filter(|l| l.upper_si < 0.0) {
-        let gained = loss.measured.map(|m| Measured {
-            value_si: -m.value_si,
-            ..m
-        });
-        let text = gained.map(flow_text).unwrap_or_default();
+        let text = figure_text(loss, -1.0);
         return Some(format!(
             "The cap side gains oil ({text}): oil passes the piston from the rod side."
         ));
     }
     let gain = evaluation.figure(FigureName::RodGain)?;
     (solution.balance.layout.cap_live && gain.lower_si > 0.0).then(|| {
-        let text = gain.measured.map(flow_text).unwrap_or_default();
+        let text = figure_text(gain, 1.0);
         format!("The rod side gains oil ({text}): oil passes the piston.")
     })
 }
@@ -95,12 +99,15 @@ fn drawn_empty(
 }
 
 fn outside(evaluation: &Evaluation) -> Option<String> {
-    let loss = evaluation.figure(FigureName::CapLoss)?.measured?;
-    let gain = evaluation.figure(FigureName::RodGain)?.measured?;
-    let out = loss.value_si - gain.value_si;
-    let expanded = coverage_factor(None) * loss.standard_si.hypot(gain.standard_si);
+    let (loss, gain) = (
+        evaluation.figure(FigureName::CapLoss)?,
+        evaluation.figure(FigureName::RodGain)?,
+    );
+    let out = loss.measured?.value_si - gain.measured?.value_si;
+    let expanded = |f: &Figure| f.measured.map(|m| f.coverage_factor * m.standard_si);
+    let expanded = expanded(loss)?.hypot(expanded(gain)?);
     (out > expanded).then(|| {
-        let text = flow_text(Measured { value_si: out, standard_si: 0.5 * expanded });
+        let text = flow_text(out, expanded);
         format!("More oil leaves the cap side than arrives on the rod side ({text} more): oil leaves the cylinder.")
     })
 }
@@ -146,6 +153,6 @@ fn by_hand(solution: &Solution<'_>, subject: &Subject) -> Option<String> {
     };
     Some(format!(
         "By hand, area × movement with heat taken off: {} on the mean of the hold{remark}.",
-        flow_text(flow)
+        flow_text(flow.value_si, coverage_factor(None) * flow.standard_si)
     ))
 }

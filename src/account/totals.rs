@@ -123,36 +123,11 @@ fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor:
         remedy,
     }));
     let mut figure = Figure::measured(name, start, budget, stated.at);
-    figure.budget = condensed(figure.budget, start.standard_si);
     figure.mean_over_hold = Some(Measured {
         standard_si: mean.standard_si.max(floor),
         ..mean
     });
     figure
-}
-
-/// The contributions that matter, the largest first; those below one part in a hundred of
-/// the variance stand together in the last line.
-fn condensed(budget: Vec<Contribution>, whole_si: f64) -> Vec<Contribution> {
-    let matters = |c: &Contribution| c.standard_si.powi(2) >= 0.01 * whole_si.powi(2);
-    let (mut large, small): (Vec<Contribution>, Vec<Contribution>) =
-        budget.into_iter().partition(matters);
-    large.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
-    let together = small
-        .iter()
-        .map(|c| c.standard_si.powi(2))
-        .sum::<f64>()
-        .sqrt();
-    if together > 0.0 {
-        let (source, remedy) = ("all others together", "not worth the trouble");
-        large.push(Contribution {
-            source,
-            standard_si: together,
-            degrees_of_freedom: None,
-            remedy,
-        });
-    }
-    large
 }
 
 fn heat_floor(solution: &Solution<'_>) -> f64 {

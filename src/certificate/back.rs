@@ -20,7 +20,7 @@ use crate::chart::Size;
 const TEXT: f32 = 8.2;
 /// Small enough for a hash on one line.
 const PAIRS: f32 = 7.8;
-const RECORD_LEAST: f32 = 165.0;
+const RECORD_LEAST: f32 = 140.0;
 const RECORD_MOST: f32 = 290.0;
 
 /// Lays out the back, from a new page on.

@@ -262,7 +262,10 @@ pub(super) fn budgets(facts: &Facts<'_>, speech: Speech) -> Vec<FigureBudget> {
         |j: &Judged, f: &Figure| j.limit.figure == f.name && j.outcome != Outcome::NotValid;
     figures
         .iter()
-        .filter(|f| judged.is_empty() || judged.iter().any(|j| believed(j, f)))
+        .filter(|f| match judged.is_empty() {
+            true => f.name.metric_unit() == "mL/min",
+            false => judged.iter().any(|j| believed(j, f)),
+        })
         .filter(|f| !f.budget.is_empty())
         .map(|f| budget(f, speech))
         .collect()
