@@ -92,7 +92,8 @@ const CRATES: &[(&str, &str)] = &[
     ("plotters", "chart"),
     ("qrcode", "certificate"),
     ("rand", "rehearsal"),
-    ("rand_chacha", "rehearsal"),
+    // Both draw from a seed: the practice bench its noise, the Monte Carlo method its inputs.
+    ("rand_chacha", "fit rehearsal"),
     ("rand_distr", "rehearsal"),
     ("ringbuf", "link recording"),
     ("rustix", "rehearsal daemon link"),

@@ -1,8 +1,14 @@
 //! A straight line through points, with the usual standard errors and with ones
 //! that allow for autocorrelated residuals (Newey and West 1987, Bartlett weights).
 //!
-//! Points are centred before anything is summed, so that a small drift on a large
-//! offset keeps its digits.
+//! The regression of `regression` with two columns. Abscissae are centred first, so that
+//! level and slope do not disturb each other and a small drift on a large offset keeps
+//! its digits.
+
+use super::Matrix;
+use super::compensated::Sum;
+use super::regression;
+use super::regression::bartlett;
 
 /// A fitted straight line `y = level + slope·(t − mean_t)`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,50 +44,39 @@ pub enum LineError {
 /// With fewer than three points, or all at one `t`.
 pub fn line(t: &[f64], y: &[f64]) -> Result<Line, LineError> {
     let n = t.len().min(y.len());
+    let too_few = LineError::TooFew { n_points: n };
     let mean_t = mean(&t[..n]);
-    let level = mean(&y[..n]);
-    let centred = || t.iter().zip(y).map(|(t, y)| (t - mean_t, y - level));
-    let s_tt: f64 = centred().map(|(t, _)| t * t).sum();
-    if n < 3 || s_tt <= 0.0 {
-        return Err(LineError::TooFew { n_points: n });
-    }
-    let slope = centred().map(|(t, y)| t * y).sum::<f64>() / s_tt;
-    let rss: f64 = centred().map(|(t, y)| (y - slope * t).powi(2)).sum();
-    let residual_sd = (rss / (n as f64 - 2.0)).sqrt();
+    let columns = Matrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { t[i] - mean_t });
+    let fitted = regression(&columns, &y[..n]).map_err(|_| too_few)?;
     Ok(Line {
         mean_t,
-        level,
-        slope,
-        level_error: residual_sd / (n as f64).sqrt(),
-        slope_error: residual_sd / s_tt.sqrt(),
-        residual_sd,
+        level: fitted.parameters[0],
+        slope: fitted.parameters[1],
+        level_error: fitted.standard_error(0),
+        slope_error: fitted.standard_error(1),
+        residual_sd: fitted.residual_sd,
     })
 }
 
 /// Standard error of the slope of `fitted` that allows for residuals correlated over
 /// up to `n_lags` neighbours; Bartlett weights, no small-sample factor.
 pub fn hac_standard_error(fitted: &Line, t: &[f64], y: &[f64], n_lags: usize) -> f64 {
-    let scores: Vec<f64> = t
-        .iter()
+    let centred = t.iter().map(|t| t - fitted.mean_t);
+    let scores: Vec<f64> = centred
         .zip(y)
-        .map(|(t, y)| {
-            let centred = t - fitted.mean_t;
-            centred * (y - fitted.level - fitted.slope * centred)
-        })
+        .map(|(t, y)| t * (y - fitted.level - fitted.slope * t))
         .collect();
     let s_tt: f64 = t.iter().map(|t| (t - fitted.mean_t).powi(2)).sum();
-    let at_lag =
-        |lag: usize| -> f64 { scores.iter().zip(&scores[lag..]).map(|(a, b)| a * b).sum() };
-    let n_lags = n_lags.min(scores.len().saturating_sub(1));
-    let weighted: f64 = (1..=n_lags)
-        .map(|lag| 2.0 * (1.0 - lag as f64 / (n_lags as f64 + 1.0)) * at_lag(lag))
-        .sum();
-    (at_lag(0) + weighted).max(0.0).sqrt() / s_tt
+    // The columns are orthogonal: the level has no part in the slope's error.
+    let scores = Matrix::from_column_slice(scores.len(), 1, &scores);
+    bartlett(&scores, n_lags)[(0, 0)].max(0.0).sqrt() / s_tt
 }
 
 fn mean(values: &[f64]) -> f64 {
     let first = values.first().copied().unwrap_or(0.0);
-    first + values.iter().map(|v| v - first).sum::<f64>() / values.len().max(1) as f64
+    let mut sum = Sum::new(0.0);
+    values.iter().for_each(|v| sum.add(v - first));
+    first + sum.value() / values.len().max(1) as f64
 }
 
 #[cfg(test)]

@@ -1,8 +1,12 @@
 //! Least squares and what belongs to it, for calibration and account alike.
 //!
-//! Pure numbers in and out; what they mean is the caller's business. The linear
-//! algebra is nalgebra's, the distributions are those of statrs.
+//! Pure numbers in and out; what they mean is the caller's business. Lines, polynomials
+//! and other linear regressions (`regression`) and the nonlinear fits with priors
+//! (`solve`) share one core (`orthogonal`); `propagate` carries uncertainty from there
+//! through a formula. The linear algebra is nalgebra's, the distributions are those of
+//! statrs, chance comes from a seed.
 
+mod compensated;
 mod differences;
 mod distribution;
 mod line;
@@ -10,7 +14,11 @@ mod map;
 mod noise;
 mod orthogonal;
 mod polish;
+mod polynomial;
 mod problem;
+pub mod propagate;
+mod regression;
+mod summary;
 mod whitening;
 
 #[cfg(test)]
@@ -29,10 +37,17 @@ pub use line::line;
 pub use map::solve;
 pub use noise::NoiseModel;
 pub use noise::noise_model;
+pub use polynomial::Polynomial;
+pub use polynomial::polynomial;
 pub use problem::FitError;
 pub use problem::Posterior;
 pub use problem::Prior;
 pub use problem::Problem;
+pub use regression::Regression;
+pub use regression::RegressionError;
+pub use regression::regression;
+pub use summary::Summary;
+pub use summary::summary;
 
 /// A dense matrix.
 pub type Matrix = nalgebra::DMatrix<f64>;
