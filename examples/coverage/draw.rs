@@ -11,7 +11,9 @@ use super::chance::Chance;
 use super::draw_oil::Oils;
 use super::draw_oil::air;
 use super::draw_oil::heat;
+use super::draw_oil::measured_stiffness;
 use super::draw_oil::oil;
+use super::draw_oil::warmed;
 use super::draw_sensors::Quality;
 use super::draw_sensors::senses;
 use super::setup_text::setup_toml;
@@ -41,7 +43,7 @@ use stillrod::rehearsal::physics::WayOut;
 use stillrod::rehearsal::sensors::Senses;
 
 /// Version of what may be drawn; a file of another cannot be continued.
-pub const DOMAIN_VERSION: u32 = 3;
+pub const DOMAIN_VERSION: u32 = 4;
 
 /// Shortest hold, s.
 const SHORTEST_S: f64 = 60.0;
@@ -223,6 +225,7 @@ fn candidate(index: u64, chance: &mut Chance) -> Hold {
         ills: ills(plumbing, &start, chance),
         start,
     };
+    specimen.oil = warmed(specimen.oil, specimen.heat.wall_k, chance);
     let [cap, rod] = air(chance);
     specimen.cap = chamber_oil(cap, hoses[0], chance);
     specimen.rod = chamber_oil(rod, hoses[1], chance);
@@ -235,7 +238,10 @@ fn candidate(index: u64, chance: &mut Chance) -> Hold {
         Plumbing::BothBlocked | Plumbing::OnValve if chance.happens(0.25) => Chamber::Rod,
         _ => Chamber::Cap,
     };
-    let circuit = circuit(plumbing, &specimen, hoses, probe, chance);
+    let mut circuit = circuit(plumbing, &specimen, hoses, probe, chance);
+    circuit.stiffness = chance
+        .happens(0.2)
+        .then(|| measured_stiffness(&specimen, circuit.holding_chamber(), chance));
     Hold {
         index,
         plumbing,

@@ -1,16 +1,28 @@
 //! The oil of a hold, its air and its heat.
 
 use super::chance::Chance;
+use stillrod::circuit::MeasuredStiffness;
+use stillrod::circuit::Pace;
+use stillrod::circuit::Step;
+use stillrod::cylinder::Chamber;
 use stillrod::cylinder::Cylinder;
+use stillrod::oil::AIR_IN_A_HOLD;
+use stillrod::oil::AIR_IN_A_STROKE;
+use stillrod::oil::AeratedOil;
 use stillrod::oil::Oil;
 use stillrod::oil::PRESSING_HEAT_K_PER_PA;
 use stillrod::quantity::Expansion;
+use stillrod::quantity::GaugePressure;
+use stillrod::quantity::Length;
 use stillrod::quantity::Pressure;
+use stillrod::quantity::Share;
 use stillrod::quantity::Viscosity;
 use stillrod::quantity::unit::gigapascal;
 use stillrod::quantity::unit::meter;
+use stillrod::quantity::unit::pascal;
 use stillrod::rehearsal::physics::Heat;
 use stillrod::rehearsal::physics::OilNature;
+use stillrod::rehearsal::physics::Specimen;
 
 /// Viscosity at 40 and 100 °C of the grades of ISO 3448 with usual data sheets, mm²/s.
 const GRADES: [(f64, f64); 3] = [(32.0, 5.4), (46.0, 6.8), (68.0, 8.7)];
@@ -99,4 +111,56 @@ pub fn heat(cylinder: &Cylinder, chance: &mut Chance) -> Heat {
         rod_oil_by_steel: rod_by_tube * chance.even(0.4, 1.0),
         air_s,
     }
+}
+
+/// The oil as it is at the temperature of the hold: softer when warm, each grade by its own
+/// measure, 0.65 % ± 0.1 % by kelvin.
+pub fn warmed(oil: OilNature, oil_k: f64, chance: &mut Chance) -> OilNature {
+    let softening = 0.0065 + chance.normal(0.001);
+    OilNature {
+        isentropic_pa: oil.isentropic_pa * (-softening * (oil_k - 313.15)).exp(),
+        ..oil
+    }
+}
+
+/// A stiffness of one chamber as somebody measured it in seconds, with the error that its
+/// uncertainty tells of.
+pub fn measured_stiffness(
+    specimen: &Specimen,
+    chamber: Chamber,
+    chance: &mut Chance,
+) -> MeasuredStiffness {
+    let own = match chamber {
+        Chamber::Cap => &specimen.cap,
+        Chamber::Rod => &specimen.rod,
+    };
+    let bar = GaugePressure::from_bar;
+    let from_bar = chance.even(5.0, 50.0).round();
+    let to_bar = from_bar + chance.even(20.0, 100.0).round();
+    let step = Step {
+        chamber,
+        at: Length::new::<meter>((specimen.start.x_m * 1e3).round() / 1e3),
+        from: bar(from_bar),
+        to: bar(to_bar),
+        pace: Pace::Quick,
+    };
+    let oil = &specimen.oil;
+    // As the practice bench has it: isothermal, and warmed by pressing.
+    let gamma = 1.0 + oil.expansion_per_k * oil.isentropic_pa * oil.pressing_k_per_pa;
+    let law = AeratedOil {
+        stiffness_pa: oil.isentropic_pa / gamma,
+        stiffening: oil.stiffening,
+        air: own.air,
+        air_exponent: chance.even(AIR_IN_A_HOLD, AIR_IN_A_STROKE),
+    };
+    let (from, to) = (step.from.pa(), step.to.pa());
+    let volume_m3 = specimen.cylinder.volume(chamber, step.at).value;
+    let round = volume_m3 / specimen.wall_pa + own.hose_m3 / own.hose_pa;
+    let squeeze = law.log_density(to) - law.log_density(from)
+        + (to - from)
+            * (round / (volume_m3 + own.hose_m3) - oil.expansion_per_k * oil.pressing_k_per_pa);
+    let standard = chance.even_in_log(0.005, 0.04);
+    let read = squeeze * (1.0 + chance.normal(standard));
+    let value = Pressure::new::<pascal>((to - from) / read);
+    MeasuredStiffness::stated(step, value, Share::from_part(standard)).expect("an oil that is one")
 }

@@ -117,6 +117,8 @@ pub struct Row {
     pub probe_loaded: bool,
     /// Whether the setup knows the wall.
     pub wall_known: bool,
+    /// Whether it states a stiffness that was measured.
+    pub stiffness_measured: bool,
     /// Samples each second.
     pub samples_per_s: u32,
 }
@@ -175,8 +177,9 @@ pub fn truth(name: FigureName, played: &Played) -> (f64, f64, Option<f64>) {
             (mean, mean, Some(played.drift_inside_m_per_s))
         }
         FigureName::LeakDown => {
-            let mean = truth.leak_down_pa_per_s;
-            (mean, mean, Some(played.leak_down_line_pa_per_s))
+            // The figure is the slope of a line through the hold.
+            let slope = played.leak_down_line_pa_per_s;
+            (slope, truth.leak_down_pa_per_s, None)
         }
         FigureName::CapLoss => both(|f| f.cap_loss),
         FigureName::RodGain => both(|f| f.rod_gain),
@@ -324,6 +327,7 @@ fn facts(played: &Played) -> Row {
         hose: hold.circuit.cap_hose.value + hold.circuit.rod_hose.value > 0.0,
         probe_loaded: hold.senses.probe.chamber == hold.loaded(),
         wall_known: hold.wall_known,
+        stiffness_measured: hold.circuit.stiffness.is_some(),
         samples_per_s: hold.samples_per_s,
     }
 }

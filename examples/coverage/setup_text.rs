@@ -7,17 +7,19 @@ use stillrod::quantity::unit::gigapascal;
 use stillrod::quantity::unit::kelvin;
 use stillrod::quantity::unit::kilonewton;
 use stillrod::quantity::unit::milliliter;
+use stillrod::quantity::unit::millimeter;
 
 /// The whole file.
 pub fn setup_toml(hold: &Hold) -> String {
     format!(
-        "[unit]\ntag = \"TV-{:04}\"\ndescription = \"hold {} of a campaign\"\n\n{}\n{}\n{}\n\
+        "[unit]\ntag = \"TV-{:04}\"\ndescription = \"hold {} of a campaign\"\n\n{}\n{}\n{}\n{}\
          [hold]\nsettle = \"{} s\"\nlength = \"{} s\"\n\n{}",
         hold.index % 10_000,
         hold.index,
         hold.drawing_toml,
         oil(hold),
         circuit(hold),
+        stiffness(hold),
         hold.settle_s,
         hold.hold_s,
         sensors(hold)
@@ -67,6 +69,23 @@ fn circuit(hold: &Hold) -> String {
         hold.senses.probe.chamber.word(),
         circuit.cap_hose.get::<milliliter>().round(),
         circuit.rod_hose.get::<milliliter>().round(),
+    )
+}
+
+fn stiffness(hold: &Hold) -> String {
+    let Some(measured) = &hold.circuit.stiffness else {
+        return String::new();
+    };
+    let step = measured.step();
+    format!(
+        "[measured_stiffness]\nchamber = \"{}\"\nrod_at = \"{:.0} mm\"\nfrom = \"{:.0} bar\"\nto = \"{:.0} bar\"\n\
+         pace = \"quick\"\nstiffness = \"{:.5} GPa\"\nuncertainty = \"{:.2} %\"\n\n",
+        step.chamber.word(),
+        step.at.get::<millimeter>(),
+        step.from.bar(),
+        step.to.bar(),
+        measured.value().get::<gigapascal>(),
+        measured.standard().percent(),
     )
 }
 

@@ -6,7 +6,7 @@ use super::rows::Row;
 pub type Stratum = (&'static str, fn(&Row) -> String);
 
 /// All strata.
-pub const STRATA: [Stratum; 19] = [
+pub const STRATA: [Stratum; 20] = [
     ("plumbing", |r| r.plumbing.clone()),
     ("bore", |r| {
         three(r.bore_mm, 50.5, 80.5, ["<= 50 mm", "63-80 mm", ">= 100 mm"])
@@ -56,6 +56,7 @@ pub const STRATA: [Stratum; 19] = [
         )
     }),
     ("hose", |r| yes(r.hose)),
+    ("stiffness measured", |r| yes(r.stiffness_measured)),
     ("wall known", |r| yes(r.wall_known)),
     ("probe in loaded chamber", |r| yes(r.probe_loaded)),
     ("other side charged", |r| yes(r.other_bar > 4.5)),

@@ -29,11 +29,10 @@ struct Question {
     claimed: bool,
 }
 
-const VALUES: [Question; 8] = [
+const VALUES: [Question; 7] = [
     value("drift", "drift"),
     as_read("drift, between blocks", "drift"),
     value("leak_down", "leak_down"),
-    as_read("leak_down, as a line", "leak_down"),
     value("cap_loss", "cap_loss"),
     mean("cap_loss, mean", "cap_loss"),
     value("rod_gain", "rod_gain"),

@@ -5,7 +5,8 @@
 //! Only relaxation of temperature enters, because the stiffness is isentropic.
 //! Friction enters nowhere: forces are not used.
 //!
-//! Invariant: residuals are in cubic metre (chambers) and kelvin (probe).
+//! Invariant: residuals are in cubic metre (chambers) and kelvin (probe); a stiffness that
+//! was measured before is one more, in ln of oil by volume.
 
 use super::heat::Heat;
 use super::layout::Layout;
@@ -16,6 +17,8 @@ use super::series::HoldSeries;
 use crate::channel::Role;
 use crate::circuit::Circuit;
 use crate::circuit::HOSE_STIFFNESS_PA;
+use crate::circuit::MeasuredStiffness;
+use crate::circuit::Pace;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::fit::Matrix;
@@ -24,10 +27,14 @@ use crate::fit::Problem;
 use crate::fit::Vector;
 use crate::fit::by_differences;
 use crate::oil::AIR_IN_A_HOLD;
+use crate::oil::AIR_IN_A_STROKE;
 use crate::oil::AeratedOil;
 use crate::oil::Oil;
 use crate::oil::STEEL_EXPANSION_PER_K;
 use crate::quantity::Length;
+use crate::quantity::Temperature;
+use crate::quantity::Uncertain;
+use crate::quantity::unit::kelvin;
 use crate::quantity::unit::meter;
 use std::rc::Rc;
 
@@ -377,7 +384,58 @@ impl Balance<'_> {
             let fine = fine.map(|(d, s)| d - data[0] - s + seen[0]);
             add(fine.collect(), self.layout.get(theta, P::OffsetProbe));
         }
+        residuals.extend(
+            self.squeezed(theta, AIR_IN_A_TEST)
+                .map(|(_, residual)| residual),
+        );
         Vector::from_vec(residuals)
+    }
+}
+
+/// Exponent of the air in a quick test of stiffness: bubbles of any size lie between those
+/// that keep the oil's temperature and those that have no time to.
+const AIR_IN_A_TEST: f64 = 0.5 * (AIR_IN_A_HOLD + AIR_IN_A_STROKE);
+
+impl Balance<'_> {
+    /// The stiffness that was measured before, if its chamber is accounted for: what was
+    /// pressed in by volume, and what the model says beyond it; `exponent` is that of the air
+    /// in a quick test.
+    fn squeezed(&self, theta: &Vector, exponent: f64) -> Option<(Uncertain<f64>, f64)> {
+        let measured = self.measured_stiffness()?;
+        let step = measured.step();
+        let mut law = self.aerated(theta, step.chamber);
+        law.air_exponent = exponent;
+        if step.pace == Pace::Slow {
+            let at = Temperature::new::<kelvin>(self.series.oil_k().0);
+            law.stiffness_pa *=
+                self.oil.isothermal_stiffness_at(at).value / self.oil.stiffness_at(at).value;
+            law.air_exponent = AIR_IN_A_HOLD;
+        }
+        let (from, to) = (step.from.pa(), step.to.pa());
+        let trapped = self.cylinder.volume(step.chamber, step.at).value;
+        let whole = trapped + self.circuit.hose(step.chamber).value;
+        let softness = self.softness(theta, step.chamber, trapped, 0.0) / whole;
+        let model = law.log_density(to) - law.log_density(from) + (to - from) * softness;
+        let squeeze = measured.squeeze();
+        Some((squeeze, model - squeeze.value))
+    }
+
+    /// The stiffness that was measured before, if it takes part.
+    pub fn measured_stiffness(&self) -> Option<&MeasuredStiffness> {
+        let live = |chamber| match chamber {
+            Chamber::Cap => self.layout.cap_live,
+            Chamber::Rod => self.layout.rod_live,
+        };
+        let measured = self.circuit.stiffness.as_ref();
+        measured.filter(|m| live(m.step().chamber))
+    }
+
+    /// Variance of the measured stiffness round the model: that of the measurement, and of
+    /// where between both exponents the air was (rectangular, JCGM 100 4.3.7).
+    pub fn squeeze_variance(&self, theta: &Vector) -> Option<f64> {
+        let (squeeze, quick) = self.squeezed(theta, AIR_IN_A_STROKE)?;
+        let (_, slow) = self.squeezed(theta, AIR_IN_A_HOLD)?;
+        Some(squeeze.standard.powi(2) + (quick - slow).powi(2) / 12.0)
     }
 }
 

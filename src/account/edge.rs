@@ -2,16 +2,16 @@
 //!
 //! A mean over the first block lies half a block late, and a course that bends there cannot
 //! be carried to the edge by a straight line. Parabolas through ever shorter cells at the
-//! edge come closer to a steep course and carry more noise; the longest is taken that the
-//! next shorter one does not contradict (the idea of Lepski's method).
+//! edge come closer to a steep course and carry more noise; the longest is taken that no
+//! shorter one contradicts (the idea of Lepski's method).
 
 use super::rate::not_negative;
 use super::series::HoldSeries;
 use super::series::Signal;
 use crate::fit::Vector;
 
-/// A shorter cell is taken when its parabola differs by more than this many standard
-/// deviations of the difference.
+/// A cell is too long when the parabola of a shorter one differs by more than this many
+/// standard deviations of the difference.
 const CONTRADICTS: f64 = 3.5;
 
 /// Part of what a choice changes that stays uncertain after it.
@@ -59,28 +59,48 @@ pub(super) fn edge(series: &HoldSeries, signal: &Signal, end: End, by_block: f64
     let by = |w: &Vector| w.iter().zip(&bins).map(|(w, v)| w * v).sum::<f64>();
     let mut flat = Vector::zeros(3 * n);
     flat.rows_mut(0, n).fill(1.0 / n as f64);
-    let mut found = Edge {
-        value: by(&flat) + outwards,
-        variance: variance(&flat),
-        shape: 0.0,
+    let cells = [n, n / 2, n / 5, 1].into_iter().filter(|cell| *cell > 0);
+    let ways: Vec<Way> = std::iter::once((flat, outwards))
+        .chain(cells.map(|cell| (weights(cell), 0.0)))
+        .map(|(weights, outwards)| Way {
+            value: by(&weights) + outwards,
+            weights,
+        })
+        .collect();
+    // How far two of them are apart, squared, and what scatter does to that.
+    let apart = |a: &Way, b: &Way| {
+        let scatter = variance(&(&b.weights - &a.weights));
+        ((b.value - a.value).powi(2), scatter)
     };
-    let mut taken = flat;
-    let shorter = [n, n / 2, n / 5, 1].into_iter().filter(|cell| *cell > 0);
-    for cell in shorter {
-        let next = weights(cell);
-        let apart = by(&next) - found.value;
-        let scatter = variance(&(&next - &taken));
-        // What stands out of the noise is a bend, taken or not.
-        let bend = not_negative(apart.powi(2) - scatter).sqrt();
-        found.shape = UNCERTAIN_PART * bend;
-        if apart.powi(2) <= CONTRADICTS.powi(2) * scatter {
-            break;
-        }
-        found.value += apart;
-        found.variance = variance(&next);
-        taken = next;
+    let contradicts = |a: &Way, b: &Way| {
+        let (apart, scatter) = apart(a, b);
+        apart > CONTRADICTS.powi(2) * scatter
+    };
+    let place = (0..ways.len())
+        .find(|i| !ways[i + 1..].iter().any(|b| contradicts(&ways[*i], b)))
+        .unwrap_or(ways.len() - 1);
+    let taken = &ways[place];
+    // What stands out of the noise is a bend, taken or not.
+    let bend = |a: &Way, b: &Way| {
+        let (apart, scatter) = apart(a, b);
+        not_negative(apart - scatter).sqrt()
+    };
+    let shape = match (ways.get(place + 1), place) {
+        (Some(next), _) => bend(taken, next),
+        (None, 0) => 0.0,
+        (None, _) => bend(&ways[place - 1], taken),
+    };
+    Edge {
+        value: taken.value,
+        variance: variance(&taken.weights),
+        shape: UNCERTAIN_PART * shape,
     }
-    found
+}
+
+/// One way to read the value at the edge.
+struct Way {
+    weights: Vector,
+    value: f64,
 }
 
 /// Weights of the means of three equal cells in the value at the edge of the first, exact

@@ -20,6 +20,7 @@ use super::layout::Layout;
 use super::lines::lines;
 use super::met::Met;
 use super::met::met;
+use super::misfit::misfit;
 use super::rate;
 use super::series::HoldSeries;
 use super::series::Signal;
@@ -40,6 +41,11 @@ use crate::recording::Recording;
 
 /// Below this gauge pressure air cannot be told from a leak, Pa.
 const READABLE_PA: f64 = 2e5;
+
+/// Pressures that their sensors cannot tell apart at all, and those that stand far enough
+/// apart to say how a flow between them went, in standard uncertainties.
+const APART_AT_ALL: f64 = 3.0;
+const APART_ENOUGH: f64 = 6.0;
 
 /// Why a recording could not be evaluated, and what to do about it.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -137,11 +143,10 @@ fn left_out(series: &HoldSeries) -> Vec<Doubt> {
 /// Drift and leak-down, each from one channel alone.
 fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
     let at = conditions(series, subject, 0);
-    if let Some(position) = series
-        .signal(Role::Position)
-        .filter(|_| subject.piece.cylinder().is_some())
+    if let (Some(position), Some(cylinder)) =
+        (series.signal(Role::Position), subject.piece.cylinder())
     {
-        let (drift, budget) = rate::end_to_end(series, position);
+        let (drift, budget) = rate::movement(series, position, cylinder.size().stroke.value);
         let drift = Figure::measured(FigureName::Drift, drift, budget, at);
         evaluation.figures.push(drift);
     }
@@ -200,6 +205,14 @@ fn account(
     } else {
         live
     };
+    if evaluation.met.is_some() && apart_by_sensors(series) < APART_ENOUGH {
+        evaluation.doubts.push(Doubt::Note {
+            evidence: "during the whole hold the pressures on both sides of the piston stood closer together than \
+                       their sensors can tell apart, so no flow is stated"
+                .into(),
+        });
+        return;
+    }
     let layout = Layout::new(cylinder, oil, &subject.circuit, series, live, without);
     let reference = reference_pressures(series);
     let balance = Balance {
@@ -208,7 +221,7 @@ fn account(
         circuit: &subject.circuit,
         series,
         layout,
-        is_met: is_met(series),
+        is_met: apart_by_sensors(series) < APART_AT_ALL,
         thinning_per_k: thinning_per_k(series, oil),
         reference,
     };
@@ -218,7 +231,7 @@ fn account(
         }),
         Ok(solution) => {
             evaluation.lines = lines(&solution);
-            match solution.misfit() {
+            match misfit(&solution) {
                 Some(evidence) => evaluation.doubts.push(Doubt::NoFit { evidence }),
                 None => match figures(&solution, subject, evaluation) {
                     Err(doubt) => evaluation.doubts.push(doubt),
@@ -285,30 +298,26 @@ fn reference_pressures(series: &HoldSeries) -> [f64; 3] {
     [size(across), size(cap), size(rod)]
 }
 
-/// Whether the pressures on both sides of the piston differ by less than their sensors can
-/// tell.
-fn is_met(series: &HoldSeries) -> bool {
+/// How far apart the pressures on both sides of the piston ever were, in standard
+/// uncertainties of that by their sensors; infinite where a side is not measured.
+fn apart_by_sensors(series: &HoldSeries) -> f64 {
     let (Some(cap), Some(rod)) = (
         series.signal(Role::CapPressure),
         series.signal(Role::RodPressure),
     ) else {
-        return false;
+        return f64::INFINITY;
     };
     let pairs = cap.smooth.iter().zip(&rod.smooth);
     let apart = pairs.map(|(c, r)| (c - r).abs()).fold(0.0, f64::max);
     let level = cap.smooth.iter().fold(0.0f64, |a, p| a.max(p.abs()));
     let error = |s: &Signal| s.errors.zero_si.hypot(s.errors.span_relative * level);
-    apart < 3.0 * error(cap).hypot(error(rod))
+    apart / error(cap).hypot(error(rod))
 }
 
 /// By which the oil's viscosity falls at the temperature of the hold (40 °C where nobody
 /// measures it), ln by kelvin.
 fn thinning_per_k(series: &HoldSeries, oil: &Oil) -> f64 {
-    let measured = series
-        .signal(Role::OilTemperature)
-        .and_then(|s| s.smooth.first())
-        .copied();
-    let at = measured.unwrap_or(313.15).clamp(233.15, 393.15);
+    let (at, _) = series.oil_k();
     let ln = |k: f64| {
         oil.viscosity(Temperature::new::<kelvin>(k))
             .mm2_per_s()

@@ -17,7 +17,6 @@ use crate::channel::Role;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
-use crate::oil::STEEL_EXPANSION_PER_K;
 use crate::quantity::Length;
 use crate::quantity::number;
 use crate::quantity::unit::meter;
@@ -131,8 +130,8 @@ fn by_hand(solution: &Solution<'_>, subject: &Subject) -> Option<String> {
         .volume(Chamber::Cap, Length::new::<meter>(from))
         .value
         / area;
-    let movement = rate::end_to_end(series, position);
-    let expansion = solution.balance.oil.expansion().per_kelvin() - 2.0 * STEEL_EXPANSION_PER_K;
+    let movement = rate::movement(series, position, cylinder.size().stroke.value);
+    let expansion = solution.balance.oil.column_expansion_per_k();
     let flow = hand_check::by_hand(&hand_check::Readings {
         diameter: known((area / std::f64::consts::FRAC_PI_4).sqrt(), 13e-6),
         sink: known(from - until, movement.0.standard_si * series.length_s),

@@ -16,6 +16,9 @@ use crate::fit::Prior;
 use crate::fit::Vector;
 use crate::oil::Oil;
 use crate::oil::PRESSING_HEAT_K_PER_PA;
+use crate::oil::SOFTENING_PER_K;
+use crate::quantity::Temperature;
+use crate::quantity::unit::kelvin;
 
 /// Thermal diffusivity of mineral oil, m²/s (from memory).
 const DIFFUSIVITY_M2_S: f64 = 7.9e-8;
@@ -31,6 +34,11 @@ const PROBE_LAG_S: f64 = 45.0;
 /// By which a probe is off its later self at the start of a recording, K, beside what
 /// pressing has done.
 const PROBE_START_K: f64 = 0.7;
+
+/// By which grades differ in how their stiffness falls with temperature, 1/K, and the
+/// temperature that a data sheet states it for.
+const SOFTENING_DIFFERS_PER_K: f64 = 0.0015;
+const SHEET_K: f64 = 313.15;
 
 /// A parameter of the balance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -158,15 +166,26 @@ impl Layout {
         // Laminar 1, orifice 0.5.
         layout.known(P::PistonExponent, 0.8, 0.22, (0.2, 1.6));
         layout.known(P::PortExponent, 0.8, 0.22, (0.2, 1.6));
-        layout.stiffness(cylinder, oil, circuit);
+        layout.stiffness(cylinder, oil, circuit, series);
         layout.sensors(cylinder, series);
         layout.heat(cylinder, series);
         layout
     }
 
-    fn stiffness(&mut self, cylinder: &Cylinder, oil: &Oil, circuit: &Circuit) {
-        // Grades differ, and K falls 0.5 to 0.8 % by kelvin.
-        self.around(P::LnStiffness, oil.stiffness().value.ln(), 0.08);
+    fn stiffness(
+        &mut self,
+        cylinder: &Cylinder,
+        oil: &Oil,
+        circuit: &Circuit,
+        series: &HoldSeries,
+    ) {
+        // Grades differ, and so does how K falls with temperature.
+        let (oil_k, unknown_k) = series.oil_k();
+        let expected = oil.stiffness_at(Temperature::new::<kelvin>(oil_k));
+        let sigma = 0.08f64
+            .hypot(SOFTENING_DIFFERS_PER_K * (oil_k - SHEET_K))
+            .hypot(SOFTENING_PER_K * unknown_k);
+        self.around(P::LnStiffness, expected.value.ln(), sigma);
         self.known(P::Stiffening, 10.0, 3.0, (0.0, 25.0));
         match cylinder.wall_stiffness() {
             Some(wall) => self.around(P::LnWall, wall.value.ln(), 0.15),

@@ -10,8 +10,11 @@ use super::figure::Contribution;
 use super::figure::Measured;
 use super::series::HoldSeries;
 use super::series::Signal;
+use crate::channel::Role;
+use crate::fit::Vector;
 use crate::fit::hac_standard_error;
 use crate::fit::line;
+use crate::oil::STEEL_EXPANSION_PER_K;
 
 /// A rate with how straight the course was.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,6 +34,9 @@ pub(super) struct Rate {
 pub(super) fn ambient_k(time_s: f64) -> f64 {
     (0.065 / 60.0 * time_s).min(5.0)
 }
+
+/// Part of a change of temperature that parts of a cylinder differ by.
+const STEEL_APART: f64 = 0.3;
 
 /// A line of a budget.
 fn part(
@@ -65,20 +71,32 @@ fn summed(
     (measured, budget)
 }
 
-/// Change by time from the start of the hold to its end.
-pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> (Measured, Vec<Contribution>) {
-    let means = series.block_means(&signal.raw);
+/// Movement by time of a rod in a cylinder of stroke `stroke_m`, from the start of the hold
+/// to its end.
+///
+/// Rod, tube and the sensor's bracket never have quite one temperature: they go apart by a
+/// part of what the air and the oil may have warmed or cooled (common practice, no source).
+pub(super) fn movement(
+    series: &HoldSeries,
+    position: &Signal,
+    stroke_m: f64,
+) -> (Measured, Vec<Contribution>) {
+    let means = series.block_means(&position.raw);
     let span_s = series.length_s;
     let by_block = (means[means.len() - 1] - means[0]) / (means.len() - 1) as f64;
-    let start = edge(series, signal, End::Start, by_block);
-    let finish = edge(series, signal, End::Finish, by_block);
+    let start = edge(series, position, End::Start, by_block);
+    let finish = edge(series, position, End::Finish, by_block);
     let rate = (finish.value - start.value) / span_s;
     let noise_si = (start.variance + finish.variance).sqrt() / span_s;
     let shape = start.shape.hypot(finish.shape);
-    let freedom = Some(series.noise_freedom(signal));
+    let freedom = Some(series.noise_freedom(position));
     // The sensor's zero follows the air around it.
-    let drift = signal.errors.zero_si_per_k * ambient_k(span_s) / span_s;
-    let span = (rate * signal.errors.span_relative).abs();
+    let drift = position.errors.zero_si_per_k * ambient_k(span_s) / span_s;
+    let oil = series.signal(Role::OilTemperature).map(|s| &s.smooth);
+    let warmed = oil.and_then(|oil| Some(oil.last()? - oil.first()?));
+    let warmed_k = ambient_k(span_s).hypot(warmed.unwrap_or(0.0));
+    let steel = STEEL_EXPANSION_PER_K * stroke_m * STEEL_APART * warmed_k / span_s;
+    let span = (rate * position.errors.span_relative).abs();
     summed(
         rate,
         [
@@ -86,10 +104,15 @@ pub(super) fn end_to_end(series: &HoldSeries, signal: &Signal) -> (Measured, Vec
             part(BEND.0, BEND.1, shape / span_s, None),
             part(SPAN.0, SPAN.1, span, None),
             part(ZERO.0, ZERO.1, drift, None),
+            part(STEEL.0, STEEL.1, steel, None),
         ],
     )
 }
 
+const STEEL: (&str, &str) = (
+    "length of rod, tube and bracket with temperature",
+    "hold longer, keep sun and draught away",
+);
 const BEND: (&str, &str) = (
     "a course that bends at its ends",
     "let it settle longer, or hold longer",
@@ -117,36 +140,53 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
         Some((fitted.slope, error))
     };
     let (first, second) = (through(0..half)?, through(half..t.len())?);
-    let scatter = hac_standard_error(&whole, t, y, n_lags(t.len()));
+    let noise = slope_noise(series, signal);
+    // What scatters about the line beyond the sensor's own noise: the course itself.
+    let hac = hac_standard_error(&whole, t, y, n_lags(t.len()));
+    let scatter = not_negative(hac.powi(2) - noise.powi(2)).sqrt();
     // Any slope between those of the halves could be called the slope of a curved
-    // course: a rectangular distribution over their distance (GUM 4.3.7).
-    let curvature = (first.0 - second.0).abs() / 12f64.sqrt();
-    // What is true of the sensor is true of the slope; the edges of the hold are not in it.
-    let (_, ends) = end_to_end(series, signal);
-    let ends: Vec<Contribution> = ends.into_iter().filter(|e| e.source != BEND.0).collect();
-    let quantum = ends
-        .iter()
-        .map(|e| e.standard_si.powi(2))
-        .sum::<f64>()
-        .sqrt();
+    // course: a rectangular distribution over their distance (GUM 4.3.7). By noise alone
+    // halves differ by four times the whole's uncertainty.
+    let apart = not_negative((first.0 - second.0).powi(2) - (4.0 * noise).powi(2)).sqrt();
+    let curvature = apart / 12f64.sqrt();
     let curved = (
         "a course that is no straight line",
         "let it settle longer, or hold longer",
     );
-    // Bartlett weights over a tenth of the points leave 1.5 times ten degrees of freedom.
-    let scattered = part("scatter about the line", "hold longer", scatter, Some(15.0));
+    let drift = signal.errors.zero_si_per_k * ambient_k(series.length_s) / series.length_s;
+    let span = (whole.slope * signal.errors.span_relative).abs();
+    let freedom = Some(series.noise_freedom(signal));
     let (measured, budget) = summed(
         whole.slope,
-        ends.into_iter()
-            .chain([scattered, part(curved.0, curved.1, curvature, None)]),
+        [
+            part(NOISE.0, NOISE.1, noise, freedom),
+            // Bartlett weights over a tenth of the points leave 1.5 times ten degrees of freedom.
+            part("scatter about the line", "hold longer", scatter, Some(15.0)),
+            part(curved.0, curved.1, curvature, None),
+            part(SPAN.0, SPAN.1, span, None),
+            part(ZERO.0, ZERO.1, drift, None),
+        ],
     );
-    let is_curved = (first.0 - second.0).abs() > 3.0 * first.1.hypot(second.1).max(quantum);
+    let known = noise.hypot(span).hypot(drift);
+    let is_curved = (first.0 - second.0).abs() > 3.0 * first.1.hypot(second.1).max(known);
     Some(Rate {
         measured,
         budget,
         halves: (first.0, second.0),
         is_curved,
     })
+}
+
+/// Standard uncertainty of the slope by noise and steps of the sensor: those of the blocks,
+/// by their weights in the slope.
+fn slope_noise(series: &HoldSeries, signal: &Signal) -> f64 {
+    let t = series.block_times();
+    let mean = t.iter().sum::<f64>() / t.len() as f64;
+    let about: Vec<f64> = t.iter().map(|t| t - mean).collect();
+    let sum: f64 = about.iter().map(|t| t * t).sum();
+    let weights = Vector::from_iterator(t.len(), about.iter().map(|t| t / sum));
+    let noise = series.noise_covariance(signal, None);
+    not_negative((weights.transpose() * noise * &weights)[(0, 0)]).sqrt()
 }
 
 /// Lags of the Bartlett weights: a tenth of the points, so that slow scatter counts.

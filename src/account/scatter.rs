@@ -41,7 +41,8 @@ pub(super) fn covariance(balance: &Balance<'_>, theta: &Vector) -> (Matrix, Matr
         .filter_map(|(live, chamber)| live.then_some(chamber))
         .collect();
     let with_probe = balance.layout.probe.is_some();
-    let size = n * (chambers.len() + usize::from(with_probe));
+    let squeeze = balance.squeeze_variance(theta);
+    let size = n * (chambers.len() + usize::from(with_probe)) + usize::from(squeeze.is_some());
     let (mut noise, mut model) = (Matrix::zeros(size, size), Matrix::zeros(size, size));
     // How each chamber's residual answers to position, by block.
     let mut by_position = Matrix::zeros(size, n);
@@ -75,6 +76,9 @@ pub(super) fn covariance(balance: &Balance<'_>, theta: &Vector) -> (Matrix, Matr
     if balance.layout.is_without(Term::Discrepancy) {
         // What keeps the matrix positive definite stays.
         model *= 1e-4;
+    }
+    if let Some(variance) = squeeze {
+        model[(size - 1, size - 1)] = variance;
     }
     (&noise + &model, noise)
 }

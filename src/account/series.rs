@@ -160,6 +160,14 @@ impl HoldSeries {
             .map(|(_, s)| s)
     }
 
+    /// Temperature of the oil at the start of the hold, K, and how well it is known (one sigma):
+    /// without a probe that of a data sheet, give or take a workshop's summer and winter.
+    pub fn oil_k(&self) -> (f64, f64) {
+        let measured = self.signal(Role::OilTemperature);
+        let first = measured.and_then(|s| s.smooth.first());
+        first.map_or((313.15, 15.0), |k| (k.clamp(233.15, 393.15), 0.0))
+    }
+
     /// Degrees of freedom of a signal's noise by blocks, as it was estimated.
     pub fn noise_freedom(&self, signal: &Signal) -> f64 {
         // Third differences of n means of white noise have n / 2.3 of them.

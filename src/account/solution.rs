@@ -20,13 +20,6 @@ use crate::fit::Posterior;
 use crate::fit::Vector;
 use crate::fit::solve;
 
-/// A fit describes its data if chi-square by degree of freedom stays below this …
-const CHI2_MAX: f64 = 1.6;
-/// … and that of each series by block below this …
-const SERIES_CHI2_MAX: f64 = 2.5;
-/// … and no nuisance goes further from its prior than this many sigma.
-const NUISANCE_SIGMA_MAX: f64 = 3.5;
-
 /// A solved balance.
 pub(super) struct Solution<'a> {
     pub balance: Balance<'a>,
@@ -80,55 +73,9 @@ impl<'a> Solution<'a> {
         })
     }
 
-    /// What does not fit, in words; None if the model describes the data.
-    pub fn misfit(&self) -> Option<String> {
-        let priors = self.balance.layout.priors();
-        let n_flat = priors.iter().filter(|p| p.sigma.is_infinite()).count();
-        let freedom = self.posterior.residuals.len().saturating_sub(n_flat).max(1) as f64;
-        if self.posterior.chi2 / freedom > CHI2_MAX {
-            return Some(format!(
-                "the account does not describe the data (misfit {:.1} times the scatter it should have)",
-                (self.posterior.chi2 / freedom).sqrt()
-            ));
-        }
-        let n = self.balance.series.n_blocks;
-        let names = ["cap side", "rod side", "oil temperature"];
-        let taking_part = [
-            self.balance.layout.cap_live,
-            self.balance.layout.rod_live,
-            self.balance.layout.probe.is_some(),
-        ];
-        let present = names
-            .into_iter()
-            .zip(taking_part)
-            .filter_map(|(name, there)| there.then_some(name));
-        for (place, name) in present.enumerate() {
-            let residuals = self.posterior.residuals.rows(place * n, n);
-            // The series by itself, whatever noise it shares with the others.
-            let own = self.whole.view((place * n, place * n), (n, n)).into_owned();
-            let chi2 = own.cholesky().map_or(f64::INFINITY, |own| {
-                residuals.dot(&own.solve(&residuals.into_owned()))
-            });
-            if chi2 / n as f64 > SERIES_CHI2_MAX {
-                return Some(format!(
-                    "the {name} does not follow its account during the hold"
-                ));
-            }
-        }
-        self.balance
-            .layout
-            .parameters()
-            .zip(&priors)
-            .enumerate()
-            .find_map(|(index, (parameter, prior))| {
-                let sigmas = (self.posterior.theta[index] - prior.mean) / prior.sigma;
-                (sigmas.abs() > NUISANCE_SIGMA_MAX).then(|| {
-                    format!(
-                        "the data can only be explained by something far out of the usual: {}",
-                        term(parameter).map_or("a flow", Term::source)
-                    )
-                })
-            })
+    /// Covariance of the residuals.
+    pub fn scatter(&self) -> &Matrix {
+        &self.whole
     }
 
     /// A derived value with its standard uncertainty and budget.
@@ -177,6 +124,11 @@ impl<'a> Solution<'a> {
         let by_data = &self.inverse * &self.posterior.jacobian * &answer;
         let of_noise = (by_data.transpose() * &self.noise * &by_data)[(0, 0)].max(0.0);
         parts.add(Term::SlowNoise, of_noise);
+        if self.balance.measured_stiffness().is_some() {
+            let last = by_data.len() - 1;
+            let variance = by_data[last].powi(2) * self.whole[(last, last)];
+            parts.add(Term::Stiffness, variance);
+        }
         let whole = (gradient.transpose() * &answer)[(0, 0)];
         parts.add(Term::Discrepancy, (whole - parts.sum()).max(0.0));
         let freedom = self.noise_freedom();

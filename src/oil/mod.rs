@@ -43,7 +43,7 @@ const HEAT_CAPACITY: f64 = 1900.0;
 
 /// Relative fall of the stiffness by kelvin: the middle of 0.5 to 0.8 % (textbooks, from
 /// memory). n-Dodecane has 0.68 to 0.69 % (reference equation of state).
-const SOFTENING_PER_K: f64 = 0.0065;
+pub const SOFTENING_PER_K: f64 = 0.0065;
 
 /// Pressure rise of trapped oil by kelvin that hydraulic oils can have, bar/K. Published
 /// rules of thumb say 11; 90 would be psi by °F taken for bar by °C.
