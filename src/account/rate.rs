@@ -94,6 +94,11 @@ const BEND: (&str, &str) = (
     "a course that bends at its ends",
     "let it settle longer, or hold longer",
 );
+/// The part of a slope's budget whose distribution is rectangular.
+pub(super) const CURVED: (&str, &str) = (
+    "a course that is no straight line",
+    "let it settle longer, or hold longer",
+);
 const NOISE: (&str, &str) = ("sensor noise and steps", "hold longer");
 const SPAN: (&str, &str) = ("span of the sensor", "a better calibration");
 const ZERO: (&str, &str) = (
@@ -129,16 +134,12 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
         .map(|e| e.standard_si.powi(2))
         .sum::<f64>()
         .sqrt();
-    let curved = (
-        "a course that is no straight line",
-        "let it settle longer, or hold longer",
-    );
     // Bartlett weights over a tenth of the points leave 1.5 times ten degrees of freedom.
     let scattered = part("scatter about the line", "hold longer", scatter, Some(15.0));
     let (measured, budget) = summed(
         whole.slope,
         ends.into_iter()
-            .chain([scattered, part(curved.0, curved.1, curvature, None)]),
+            .chain([scattered, part(CURVED.0, CURVED.1, curvature, None)]),
     );
     let is_curved = (first.0 - second.0).abs() > 3.0 * first.1.hypot(second.1).max(quantum);
     Some(Rate {
