@@ -11,6 +11,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
 use stillrod::daemon::by_chance::Trials;
+use stillrod::daemon::by_chance::USUAL;
 use stillrod::daemon::by_chance::trials;
 use stillrod::daemon::conduct::Conducted;
 use stillrod::daemon::conduct::NamedText;
@@ -116,7 +117,7 @@ With several files the exit status is that of the worst; --json prints a list th
         #[arg(long, value_name = "FILE")]
         shop: Option<PathBuf>,
         /// Check the stated intervals by the Monte Carlo method (JCGM 101); changes no figure.
-        #[arg(long, value_name = "TRIALS", num_args = 0..=1, default_missing_value = "200000", value_parser = trials)]
+        #[arg(long, value_name = "TRIALS", num_args = 0..=1, default_missing_value = USUAL, value_parser = trials)]
         by_chance: Option<Trials>,
         /// Print records as JSON.
         #[arg(long)]

@@ -10,11 +10,17 @@ use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
 
+/// What stands for the usual number of trials on the command line.
+pub const USUAL: &str = "usual";
+
 /// A number of trials as it was typed.
 ///
 /// # Errors
 /// If it is no number, or too small or too large a one.
 pub fn trials(text: &str) -> Result<Trials, String> {
+    if text == USUAL {
+        return Ok(Trials::usual());
+    }
     let n = text.parse::<usize>().map_err(|_| {
         format!(
             "must be a number of trials, for example {}; name the files before it",

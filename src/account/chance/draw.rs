@@ -13,6 +13,9 @@ use crate::fit::Prior;
 use crate::fit::Vector;
 use crate::fit::propagate::Draws;
 
+/// Ends of ranges that a trial is brought back to; seldom more than two are met.
+const N_ENDS: usize = 8;
+
 /// The errors of a solution's parameters.
 pub(super) struct Errors {
     theta: Vector,
@@ -64,10 +67,44 @@ impl Errors {
             let units = Vector::from_fn(root.ncols(), |_, _| draws.normal(0.0, factor));
             theta += root * units;
         }
-        for (value, (prior, _)) in theta.iter_mut().zip(&self.priors) {
-            *value = value.clamp(prior.range.0, prior.range.1);
-        }
+        self.bring_inside(&mut theta);
         theta
+    }
+
+    /// Holds parameters at the ends of their ranges and moves the others along with them, as
+    /// the fit does: to the nearest point inside, by the covariance.
+    fn bring_inside(&self, theta: &mut Vector) {
+        for _ in 0..N_ENDS {
+            let out = (0..theta.len()).map(|index| (index, self.beyond(theta, index)));
+            let furthest = out.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+            let Some((index, sigmas)) = furthest.filter(|(_, sigmas)| *sigmas != 0.0) else {
+                return;
+            };
+            let own = self.covariance[(index, index)].sqrt();
+            theta.axpy(-sigmas / own, &self.covariance.column(index), 1.0);
+            theta[index] = self.inside(index, theta[index]);
+        }
+        for index in 0..theta.len() {
+            theta[index] = self.inside(index, theta[index]);
+        }
+    }
+
+    /// By how many of its sigma a parameter is out of its range.
+    fn beyond(&self, theta: &Vector, index: usize) -> f64 {
+        let out = theta[index] - self.inside(index, theta[index]);
+        match out == 0.0 {
+            true => 0.0,
+            false => {
+                out / self.covariance[(index, index)]
+                    .sqrt()
+                    .max(f64::MIN_POSITIVE)
+            }
+        }
+    }
+
+    fn inside(&self, index: usize, value: f64) -> f64 {
+        let (low, high) = self.priors[index].0.range;
+        value.clamp(low, high)
     }
 }
 
