@@ -1,3 +1,5 @@
+//! The check by chance against closed forms and the examples of the guide.
+
 use super::*;
 use crate::account::figure::Conditions;
 use crate::account::figure::Measured;
