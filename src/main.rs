@@ -10,6 +10,9 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
+use stillrod::daemon::by_chance::Trials;
+use stillrod::daemon::by_chance::USUAL;
+use stillrod::daemon::by_chance::trials;
 use stillrod::daemon::conduct::Conducted;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::conduct::Task;
@@ -99,7 +102,8 @@ when the adapter is plugged in again. Ctrl-C ends the recording as interrupted, 
     #[command(after_help = "Examples:\n  \
 stillrod judge stillrod-data/recordings/*.h5\n  \
 stillrod judge run.h5 --shop shop.toml --json\n  \
-stillrod judge log.csv --setup setup.toml --shop shop.toml\n\n\
+stillrod judge log.csv --setup setup.toml --shop shop.toml\n  \
+stillrod judge run.h5 --by-chance\n\n\
 Columns of a .csv: t_s, p_cap_bar, p_rod_bar, x_mm, t_oil_degc, t_wall_degc (also _psi, _mpa, _in, _degf).\n\
 With several files the exit status is that of the worst; --json prints a list then.")]
     Judge {
@@ -112,6 +116,9 @@ With several files the exit status is that of the worst; --json prints a list th
         /// Limits of this file instead of the stored ones.
         #[arg(long, value_name = "FILE")]
         shop: Option<PathBuf>,
+        /// Check the stated intervals by the Monte Carlo method (JCGM 101); changes no figure.
+        #[arg(long, value_name = "TRIALS", num_args = 0..=1, default_missing_value = USUAL, value_parser = trials)]
+        by_chance: Option<Trials>,
         /// Print records as JSON.
         #[arg(long)]
         json: bool,
@@ -187,11 +194,13 @@ fn run(command: Command) -> anyhow::Result<u8> {
             files,
             setup,
             shop,
+            by_chance,
             json,
         } => judge_again(
             &files,
             setup.map(named_text).transpose()?,
             shop.map(named_text).transpose()?,
+            by_chance,
             json,
         ),
     }
@@ -242,12 +251,13 @@ fn judge_again(
     files: &[PathBuf],
     setup: Option<NamedText>,
     shop: Option<NamedText>,
+    by_chance: Option<Trials>,
     json: bool,
 ) -> anyhow::Result<u8> {
     let mut outcomes = Vec::new();
     let mut records = Vec::new();
     for path in files {
-        let judged = judge_file(path, setup.as_ref(), shop.as_ref())?;
+        let judged = judge_file(path, setup.as_ref(), shop.as_ref(), by_chance)?;
         outcomes.push(judged.judgement.verdict.outcome);
         if json {
             records.push(judged.record_json);

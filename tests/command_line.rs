@@ -89,6 +89,68 @@ fn a_rehearsal_leaves_paper_recording_and_register_and_judging_repeats_every_dig
     assert_eq!(stillrod::daemon::paper::sha256_hex(archive).unwrap(), hash);
 }
 
+/// The check by chance is said under the result, stands in the record, repeats its digits,
+/// and changes nothing else.
+#[test]
+fn a_check_by_chance_is_said_and_changes_no_figure() {
+    let folder = tempfile::tempdir().unwrap();
+    let (_, record) = rehearsed("piston-seal-bypass", folder.path());
+    assert!(record["figures"][0].get("by_chance").is_none());
+    let archive = files(&folder.path().join("recordings"), "h5").remove(0);
+    let archive = archive.to_str().unwrap();
+    let judged = |more: &[&str]| {
+        let arguments = [&["judge", archive, "--by-chance", "10000"], more].concat();
+        let output = stillrod(&arguments);
+        assert_eq!(status(&output), 10, "{}", text(&output.stderr));
+        text(&output.stdout)
+    };
+    let said = judged(&[]);
+    let (result, check) = said.split_once("Checked by chance").unwrap();
+    assert!(
+        check.starts_with(" (10000 trials, seed 1; JCGM 101)"),
+        "{check}"
+    );
+    for figure in [
+        "Rod movement",
+        "Pressure loss",
+        "Oil lost from",
+        "Oil gained on",
+    ] {
+        let line = check.lines().find(|line| line.contains(figure)).unwrap();
+        assert!(
+            line.contains("95 % from") && line.contains("the stated interval"),
+            "{line}"
+        );
+    }
+    let plain = text(&stillrod(&["judge", archive]).stdout);
+    assert_eq!(result.trim_end(), plain.trim_end());
+
+    let json = judged(&["--json"]);
+    assert_eq!(json, judged(&["--json"]));
+    let mut judged: Value = serde_json::from_str(&json).unwrap();
+    let mut n_checked = 0;
+    for figure in judged["figures"].as_array_mut().unwrap() {
+        let by = figure.as_object_mut().unwrap().remove("by_chance");
+        let (Some(by), Some(value)) = (by, figure["value"].as_f64()) else {
+            assert!(figure.get("value").is_none(), "{figure}");
+            continue;
+        };
+        n_checked += 1;
+        assert_eq!(
+            (by["n_trials"].as_u64(), by["seed"].as_u64()),
+            (Some(10_000), Some(1))
+        );
+        let half = figure["expanded_uncertainty"].as_f64().unwrap();
+        let (low, high) = (by["lower"].as_f64().unwrap(), by["upper"].as_f64().unwrap());
+        // Both methods see the same measurement: the ends are not far apart.
+        assert!((low - (value - half)).abs() < 0.35 * half, "{figure} {by}");
+        assert!((high - (value + half)).abs() < 0.35 * half, "{figure} {by}");
+        assert!(by["agreement"].is_string() && by["tolerance"].as_f64().unwrap() > 0.0);
+    }
+    assert_eq!(n_checked, 4);
+    assert_eq!(judged["figures"], record["figures"]);
+}
+
 #[test]
 fn a_load_that_a_failing_seal_could_not_bear_is_not_started() {
     let folder = tempfile::tempdir().unwrap();
@@ -173,6 +235,14 @@ fn wrong_usage_and_wrong_settings_are_refused_with_what_where_and_what_to_do() {
     let data = desk.path("data");
     refused(&["judge"], 2, &["FILE"]);
     refused(&["rehearse", "--speed", "0"], 2, &["above 0"]);
+    for (trials, part) in [
+        ("0", "0 trials are too few"),
+        ("999999999", "more than are ever needed"),
+        ("-3", "-3"),
+        ("run.h5", "name the files before it"),
+    ] {
+        refused(&["judge", "a.h5", "--by-chance", trials], 2, &[part]);
+    }
     refused(&["rehearse", "no-such"], 1, &["no-such", "tight-rebuild"]);
     let none = desk.path("none.toml");
     refused(

@@ -99,7 +99,7 @@ fn captured_bytes_give_the_certificates_they_gave_before() {
 fn a_measured_decay_of_gas_gives_a_rate_that_knows_it_is_no_line() {
     let run = folder().join("air-chamber-aluminium");
     let setup = ("setup.toml".to_owned(), text(&run.join("setup.toml")));
-    let judged = judge_file(&run.join("record.csv"), Some(&setup), None).expect("reads");
+    let judged = judge_file(&run.join("record.csv"), Some(&setup), None, None).expect("reads");
     assert_eq!(judged.judgement.verdict.outcome.word(), "measured");
     let evaluation = judged.judgement.evaluation.as_ref().expect("a hold");
     let [figure] = &evaluation.figures[..] else {

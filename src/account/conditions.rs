@@ -44,6 +44,11 @@ pub(super) struct At {
 }
 
 impl At {
+    /// Both flows carried there: out of the cap side and into the rod side.
+    pub fn carried_both(&self, solution: &Solution<'_>, theta: &Vector) -> [f64; 2] {
+        solution.flows_at_start(theta, self.pressure_ratio, self.viscosity_ratio)
+    }
+
     /// A flow carried there.
     pub fn carried(&self, solution: &Solution<'_>, theta: &Vector, side: P) -> f64 {
         solution.flow_at_start(theta, side, self.pressure_ratio, self.viscosity_ratio)

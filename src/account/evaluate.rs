@@ -83,6 +83,13 @@ pub fn evaluate_without(
     recording: &Recording,
     subject: &Subject,
 ) -> Result<Evaluation, EvaluationError> {
+    let (series, hold_s) = held(recording)?;
+    let met = met(recording, &series, subject);
+    Ok(evaluated(without, &series, hold_s, subject, met))
+}
+
+/// The counted hold of a recording, cut into bins, with its start and end in s.
+pub(super) fn held(recording: &Recording) -> Result<(HoldSeries, (f64, f64)), EvaluationError> {
     let hold = recording.phase(HOLD).ok_or(EvaluationError::NoHold)?;
     let (from_s, until_s) = (hold.from_s, hold.until_s);
     let sparse = EvaluationError::HoldTooSparse { from_s, until_s };
@@ -90,8 +97,7 @@ pub fn evaluate_without(
         return Err(sparse);
     }
     let series = HoldSeries::cut(recording, from_s, until_s).ok_or(sparse)?;
-    let met = met(recording, &series, subject);
-    Ok(evaluated(without, &series, (from_s, until_s), subject, met))
+    Ok((series, (from_s, until_s)))
 }
 
 /// The evaluation of a hold that was cut into bins.
@@ -189,42 +195,17 @@ fn account(
     oil: &Oil,
     evaluation: &mut Evaluation,
 ) {
-    let live =
-        [Chamber::Cap, Chamber::Rod].map(|chamber| is_live(series, subject, cylinder, chamber));
-    let holding = subject.circuit.holding_chamber();
-    let holding_is_live = live[usize::from(holding == Chamber::Rod)];
-    if !holding_is_live || series.signal(Role::Position).is_none() {
-        evaluation.doubts.push(Doubt::Note {
-            evidence: why_no_account(series, &subject.circuit, holding, holding_is_live),
-        });
-        return;
-    }
-    // A hanging load leaves the cap side in vacuum; only the rod side is accounted for.
-    let live = if holding == Chamber::Rod {
-        [false, true]
-    } else {
-        live
+    let balance = match balance(without, series, subject, cylinder, oil) {
+        Ok(balance) => balance,
+        Err(evidence) => return evaluation.doubts.push(Doubt::Note { evidence }),
     };
     if evaluation.met.is_some() && apart_by_sensors(series) < APART_ENOUGH {
-        evaluation.doubts.push(Doubt::Note {
-            evidence: "during the whole hold the pressures on both sides of the piston stood closer together than \
-                       their sensors can tell apart, so no flow is stated"
-                .into(),
+        let evidence = "during the whole hold the pressures on both sides of the piston stood closer together than \
+                        their sensors can tell apart, so no flow is stated";
+        return evaluation.doubts.push(Doubt::Note {
+            evidence: evidence.into(),
         });
-        return;
     }
-    let layout = Layout::new(cylinder, oil, &subject.circuit, series, live, without);
-    let reference = reference_pressures(series);
-    let balance = Balance {
-        cylinder,
-        oil,
-        circuit: &subject.circuit,
-        series,
-        layout,
-        is_met: apart_by_sensors(series) < APART_AT_ALL,
-        thinning_per_k: thinning_per_k(series, oil),
-        reference,
-    };
     match Solution::fit(balance) {
         Err(error) => evaluation.doubts.push(Doubt::NoFit {
             evidence: error.to_string(),
@@ -240,6 +221,46 @@ fn account(
             }
         }
     }
+}
+
+/// The balance of a hold, or why no oil can be accounted for.
+pub(super) fn balance<'a>(
+    without: Option<Term>,
+    series: &'a HoldSeries,
+    subject: &'a Subject,
+    cylinder: &'a Cylinder,
+    oil: &'a Oil,
+) -> Result<Balance<'a>, String> {
+    let live =
+        [Chamber::Cap, Chamber::Rod].map(|chamber| is_live(series, subject, cylinder, chamber));
+    let holding = subject.circuit.holding_chamber();
+    let holding_is_live = live[usize::from(holding == Chamber::Rod)];
+    if !holding_is_live || series.signal(Role::Position).is_none() {
+        return Err(why_no_account(
+            series,
+            &subject.circuit,
+            holding,
+            holding_is_live,
+        ));
+    }
+    // A hanging load leaves the cap side in vacuum; only the rod side is accounted for.
+    let live = if holding == Chamber::Rod {
+        [false, true]
+    } else {
+        live
+    };
+    let layout = Layout::new(cylinder, oil, &subject.circuit, series, live, without);
+    let reference = reference_pressures(series);
+    Ok(Balance {
+        cylinder,
+        oil,
+        circuit: &subject.circuit,
+        series,
+        layout,
+        is_met: apart_by_sensors(series) < APART_AT_ALL,
+        thinning_per_k: thinning_per_k(series, oil),
+        reference,
+    })
 }
 
 fn why_no_account(

@@ -4,6 +4,7 @@
 //!
 //! Invariant: a path that can only be bounded has no value.
 
+use super::chance::ByChance;
 use crate::fit::normal_quantile;
 use crate::fit::student_quantile;
 
@@ -207,6 +208,8 @@ pub struct Figure {
     pub mean_over_hold: Option<Measured>,
     /// Contributions to the standard uncertainty, the largest first.
     pub budget: Vec<Contribution>,
+    /// Its interval by the Monte Carlo method, where that was asked for.
+    pub by_chance: Option<ByChance>,
 }
 
 impl Figure {
@@ -230,6 +233,7 @@ impl Figure {
             at,
             mean_over_hold: None,
             budget: condensed(budget, measured.standard_si),
+            by_chance: None,
         }
     }
 
@@ -251,6 +255,7 @@ impl Figure {
             at,
             mean_over_hold: None,
             budget: Vec::new(),
+            by_chance: None,
         }
     }
 }

@@ -117,6 +117,11 @@ const BEND: (&str, &str) = (
     "a course that bends at its ends",
     "let it settle longer, or hold longer",
 );
+/// The part of a slope's budget whose distribution is rectangular.
+pub(super) const CURVED: (&str, &str) = (
+    "a course that is no straight line",
+    "let it settle longer, or hold longer",
+);
 const NOISE: (&str, &str) = ("sensor noise and steps", "hold longer");
 const SPAN: (&str, &str) = ("span of the sensor", "a better calibration");
 const ZERO: (&str, &str) = (
@@ -149,10 +154,6 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
     // halves differ by four times the whole's uncertainty.
     let apart = not_negative((first.0 - second.0).powi(2) - (4.0 * noise).powi(2)).sqrt();
     let curvature = apart / 12f64.sqrt();
-    let curved = (
-        "a course that is no straight line",
-        "let it settle longer, or hold longer",
-    );
     let drift = signal.errors.zero_si_per_k * ambient_k(series.length_s) / series.length_s;
     let span = (whole.slope * signal.errors.span_relative).abs();
     let freedom = Some(series.noise_freedom(signal));
@@ -162,7 +163,7 @@ pub(super) fn slope(series: &HoldSeries, signal: &Signal) -> Option<Rate> {
             part(NOISE.0, NOISE.1, noise, freedom),
             // Bartlett weights over a tenth of the points leave 1.5 times ten degrees of freedom.
             part("scatter about the line", "hold longer", scatter, Some(15.0)),
-            part(curved.0, curved.1, curvature, None),
+            part(CURVED.0, CURVED.1, curvature, None),
             part(SPAN.0, SPAN.1, span, None),
             part(ZERO.0, ZERO.1, drift, None),
         ],

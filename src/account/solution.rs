@@ -148,12 +148,19 @@ impl<'a> Solution<'a> {
     }
 
     /// Degrees of freedom of the noise: those of the channel that knows its own worst.
-    fn noise_freedom(&self) -> f64 {
+    pub fn noise_freedom(&self) -> f64 {
         let series = self.balance.series;
         series
             .signals()
             .map(|signal| series.noise_freedom(signal))
             .fold(f64::INFINITY, f64::min)
+    }
+
+    /// Covariances of the parameters' errors by sensor noise, and by what the model leaves out.
+    pub fn error_covariances(&self) -> [Matrix; 2] {
+        let by_data = &self.inverse * &self.posterior.jacobian * &self.posterior.covariance;
+        [self.noise.clone(), &self.whole - &self.noise]
+            .map(|of_data| by_data.transpose() * of_data * &by_data)
     }
 
     /// Mean over the hold of the flow out of the cap side, or into the rod side.
@@ -171,14 +178,27 @@ impl<'a> Solution<'a> {
         pressure_ratio: f64,
         viscosity_ratio: f64,
     ) -> f64 {
+        let [cap, rod] = self.flows_at_start(theta, pressure_ratio, viscosity_ratio);
+        if side == P::CapLoss { cap } else { rod }
+    }
+
+    /// The same of both sides.
+    pub fn flows_at_start(
+        &self,
+        theta: &Vector,
+        pressure_ratio: f64,
+        viscosity_ratio: f64,
+    ) -> [f64; 2] {
         let exponent = self.balance.layout.get(theta, P::PistonExponent);
-        let first = self.first_flow(theta, side);
-        first * pressure_ratio.powf(exponent) * viscosity_ratio.powf(-laminar(exponent))
+        let flows = self.balance.flows(theta, Copy::Raw);
+        [flows.cap, flows.rod].map(|flow| {
+            let first = self.first_flow(&flow);
+            first * pressure_ratio.powf(exponent) * viscosity_ratio.powf(-laminar(exponent))
+        })
     }
 
     /// The flow at the very start: a parabola through the first block, carried to its edge.
-    fn first_flow(&self, theta: &Vector, side: P) -> f64 {
-        let flow = self.flow(theta, side);
+    fn first_flow(&self, flow: &[f64]) -> f64 {
         let n = self.balance.series.bins_per_block;
         // Means of thirds of the block, carried to its left edge.
         let third = (n / 3).max(1);
@@ -198,7 +218,7 @@ impl<'a> Solution<'a> {
         let flow = self.flow(&self.posterior.theta, side);
         let n = self.balance.series.bins_per_block.min(flow.len());
         let mean = flow[..n].iter().sum::<f64>() / n.max(1) as f64;
-        (self.first_flow(&self.posterior.theta, side) - mean).abs()
+        (self.first_flow(&flow) - mean).abs()
     }
 
     fn flow(&self, theta: &Vector, side: P) -> Vec<f64> {

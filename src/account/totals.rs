@@ -101,12 +101,7 @@ pub(super) fn figures(
 fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor: f64) -> Figure {
     let (mean, _) = solution.derive(&|theta| solution.mean_flow(theta, side));
     let (mut start, mut budget) = solution.derive(&|theta| stated.carried(solution, theta, side));
-    let apart = (start.value_si - mean.value_si).abs();
-    let wander = (FLOW_WANDER * start.value_si.abs())
-        .hypot(SHAPE_PART * apart)
-        .hypot(FIRST_PART * solution.first_change(side));
-    let known = start.standard_si.hypot(wander);
-    let unseen = (floor.powi(2) - known.powi(2)).max(0.0).sqrt();
+    let [wander, unseen] = beside_the_fit(solution, side, start, mean.value_si, floor);
     let widening = [
         (
             "course of the flow",
@@ -115,7 +110,7 @@ fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor:
         ),
         ("heat that nobody sees", "hold longer", unseen),
     ];
-    start.standard_si = known.hypot(unseen);
+    start.standard_si = start.standard_si.hypot(wander).hypot(unseen);
     budget.extend(widening.map(|(source, remedy, standard_si)| Contribution {
         source,
         standard_si,
@@ -128,6 +123,31 @@ fn total(solution: &Solution<'_>, side: P, name: FigureName, stated: &At, floor:
         ..mean
     });
     figure
+}
+
+/// Standard uncertainties of a total beside those of the fit: by the course of the flow, and
+/// by heat that nobody sees.
+fn beside_the_fit(
+    solution: &Solution<'_>,
+    side: P,
+    start: Measured,
+    mean_si: f64,
+    floor: f64,
+) -> [f64; 2] {
+    let apart = (start.value_si - mean_si).abs();
+    let wander = (FLOW_WANDER * start.value_si.abs())
+        .hypot(SHAPE_PART * apart)
+        .hypot(FIRST_PART * solution.first_change(side));
+    let known = start.standard_si.hypot(wander);
+    let unseen = (floor.powi(2) - known.powi(2)).max(0.0).sqrt();
+    [wander, unseen]
+}
+
+/// The same of a total as it is stated.
+pub(super) fn widening(solution: &Solution<'_>, stated: &At, side: P) -> [f64; 2] {
+    let mean_si = solution.mean_flow(&solution.posterior.theta, side);
+    let (start, _) = solution.derive(&|theta| stated.carried(solution, theta, side));
+    beside_the_fit(solution, side, start, mean_si, heat_floor(solution))
 }
 
 fn heat_floor(solution: &Solution<'_>) -> f64 {

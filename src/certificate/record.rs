@@ -15,6 +15,7 @@ use crate::account::FigureName;
 use crate::account::METHOD_VERSION;
 use crate::account::Measured;
 use crate::certificate::facts::Facts;
+use crate::certificate::record::by_chance::ByChanceEntry;
 use crate::certificate::record::forecast::ForecastEntry;
 use crate::channel::Role;
 use crate::cylinder::UnitIdentity;
@@ -24,6 +25,7 @@ use crate::recording::Track;
 use crate::verdict::DecisionRule;
 use crate::verdict::Judged;
 
+mod by_chance;
 mod forecast;
 
 /// Name of the JSON record inside the PDF.
@@ -93,6 +95,8 @@ struct FigureEntry {
     #[serde(skip_serializing_if = "Option::is_none")]
     mean_over_hold: Option<MeanEntry>,
     budget: Vec<BudgetEntry>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    by_chance: Option<ByChanceEntry>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -281,6 +285,9 @@ fn figure(figure: &Figure) -> FigureEntry {
             .iter()
             .map(|c| contribution(c, figure.name))
             .collect(),
+        by_chance: figure
+            .by_chance
+            .map(|by| by_chance::entry(&by, figure.name)),
     }
 }
 

@@ -10,6 +10,8 @@ use super::judgement::judged;
 use super::paper::SOFTWARE;
 use super::paper::facts;
 use super::paper::sha256_hex;
+use crate::account::Trials;
+use crate::account::check_by_chance;
 use crate::archive;
 use crate::certificate::Record;
 use crate::import::ColumnSensor;
@@ -33,7 +35,8 @@ pub struct JudgedFile {
     pub recording: Recording,
 }
 
-/// Judges one file by its ending: `.h5` or `.csv`.
+/// Judges one file by its ending: `.h5` or `.csv`. With `trials` the intervals of its figures
+/// are checked by chance as well; that changes none of them.
 ///
 /// # Errors
 /// If file or settings cannot be used.
@@ -41,6 +44,7 @@ pub fn judge_file(
     path: &Path,
     setup: Option<&NamedText>,
     shop: Option<&NamedText>,
+    trials: Option<Trials>,
 ) -> anyhow::Result<JudgedFile> {
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
     let recording = match ending.as_deref() {
@@ -68,7 +72,10 @@ pub fn judge_file(
         ),
     };
     let shop = shop.map(|(file, text)| (file.as_str(), text.as_str()));
-    let judgement = judged(&recording, shop)?;
+    let mut judgement = judged(&recording, shop)?;
+    if let (Some(trials), Ok(evaluation)) = (trials, &mut judgement.evaluation) {
+        check_by_chance(&recording, &judgement.setup.subject, trials, evaluation)?;
+    }
     let hash = sha256_hex(path)?;
     let record_json =
         Record::from_facts(&facts(&recording, &judgement, path, &hash, None)).to_json_pretty();

@@ -18,5 +18,6 @@ pub mod paper;
 
 pub mod conduct;
 
+pub mod by_chance;
 pub mod judge;
 pub mod rehearse;

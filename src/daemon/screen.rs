@@ -3,6 +3,7 @@
 //! Progress goes to standard error, results to standard output, so that results can be
 //! piped.
 
+use super::by_chance::by_chance_text;
 use super::judgement::Judgement;
 use super::test_run::TestRun;
 use crate::account::Doubt;
@@ -172,6 +173,11 @@ pub fn result_text(judgement: &Judgement) -> String {
         line(format!("\nWARNING  {warning}"));
     }
     decision(verdict, &mut line);
+    let by_chance = judgement.evaluation.as_ref().ok();
+    let by_chance = by_chance.map_or_else(Vec::new, |e| by_chance_text(e, units));
+    if !by_chance.is_empty() {
+        line(format!("\n{}", by_chance.join("\n")));
+    }
     out
 }
 

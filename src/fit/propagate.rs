@@ -12,6 +12,7 @@ mod chance;
 pub use chance::Draws;
 pub use chance::Sampled;
 pub use chance::monte_carlo;
+pub use chance::monte_carlo_of;
 
 use super::Matrix;
 use super::Prior;
