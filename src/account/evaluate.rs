@@ -23,6 +23,7 @@ use super::met::met;
 use super::rate;
 use super::series::HoldSeries;
 use super::series::Signal;
+use super::settling;
 use super::solution::Solution;
 use super::term::Term;
 use super::totals::figures;
@@ -153,16 +154,20 @@ fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
     else {
         return;
     };
-    let measured = Measured {
+    let mut measured = Measured {
         value_si: -found.measured.value_si,
         ..found.measured
     };
-    evaluation.figures.push(Figure::measured(
-        FigureName::LeakDown,
-        measured,
-        found.budget,
-        at,
-    ));
+    let mut budget = found.budget.clone();
+    if settling::is_settling(&found, series, &subject.circuit) {
+        settling::widen(&mut measured, &mut budget);
+        evaluation.doubts.push(Doubt::Note {
+            evidence: settling::SENTENCE.into(),
+        });
+    }
+    evaluation
+        .figures
+        .push(Figure::measured(FigureName::LeakDown, measured, budget, at));
     if found.is_curved {
         let bar_min = |pa_s: f64| number(-pa_s * 60e-5, found.measured.standard_si * 60e-5);
         evaluation.doubts.push(Doubt::Note {

@@ -28,6 +28,7 @@ mod met;
 mod rate;
 mod scatter;
 mod series;
+mod settling;
 mod solution;
 mod sums;
 mod term;
