@@ -164,7 +164,9 @@ fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
     if found.is_curved {
         spanning(&mut measured, &mut budget, [found.halves.0, found.halves.1]);
     }
-    if settling::is_settling(&found, series, &subject.circuit) {
+    // Where oil can be accounted for, the account says what of it has leaked.
+    let has_account = subject.piece.cylinder().is_some() && subject.fluid != Fluid::Gas;
+    if !has_account && settling::is_settling(&found, series, &subject.circuit) {
         settling::widen(&mut measured, &mut budget);
         evaluation.doubts.push(Doubt::Note {
             evidence: settling::SENTENCE.into(),

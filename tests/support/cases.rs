@@ -58,19 +58,6 @@ impl Case<'_> {
         self.circuit.contains("probe")
     }
 
-    fn shop_toml(&self) -> String {
-        let mut text = String::from(
-            "[shop]\nname = \"Tarn Valley road depot\"\ntime_zone = \"UTC\"\nnumber_prefix = \"TV\"\n\
-             [decision]\nrule = \"guarded\"\nprobability = 0.95\n",
-        );
-        for (figure, value) in self.limits {
-            text += &format!(
-                "[[limit]]\nid = \"{figure}\"\nfigure = \"{figure}\"\nvalue = \"{value}\"\nsource = \"test\"\n"
-            );
-        }
-        text
-    }
-
     /// Judges a course of five readings a second over `length_s`; `course` gives cap and
     /// rod pressure (bar), extension (mm) and oil temperature (°C) by time (s).
     pub fn judge(&self, length_s: f64, course: impl Fn(f64) -> [f64; 4]) -> Judgement {
@@ -111,10 +98,24 @@ impl Case<'_> {
             }),
         ];
         tracks.retain(|t| t.channel.role != Role::OilTemperature || self.has_probe());
-        let texts = [&*self.setup_toml(), &self.shop_toml()];
+        let texts = [&*self.setup_toml(), &limits_toml(self.limits)];
         let made = recording(time_s, change(tracks), 0.0, texts);
         judged(&made, None).expect("settings that can be used")
     }
+}
+
+/// A shop with limits: the figure's word, the value.
+pub fn limits_toml(limits: &[(&str, &str)]) -> String {
+    let mut text = String::from(
+        "[shop]\nname = \"Tarn Valley road depot\"\ntime_zone = \"UTC\"\nnumber_prefix = \"TV\"\n\
+         [decision]\nrule = \"guarded\"\nprobability = 0.95\n",
+    );
+    for (figure, value) in limits {
+        text += &format!(
+            "[[limit]]\nid = \"{figure}\"\nfigure = \"{figure}\"\nvalue = \"{value}\"\nsource = \"test\"\n"
+        );
+    }
+    text
 }
 
 /// Standard normal noise, the same each time: twelve uniform numbers less six.
