@@ -11,9 +11,12 @@ mod support {
 
 use stillrod::account::FigureName;
 use stillrod::channel::Role;
+use stillrod::daemon::coarse::too_coarse;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
 use stillrod::recording::Codes;
+use stillrod::settings::Setup;
+use stillrod::settings::Shop;
 use stillrod::verdict::Outcome;
 use support::cases::BAR;
 use support::cases::Case;
@@ -226,6 +229,34 @@ fn ten_minutes_of_a_coarse_position_decide_nothing() {
             "{drift:?}"
         );
     }
+}
+
+/// Five steps of 10 bits take 92 min at 1.6 mm/h, of 16 bits 1.4 min (computed): that is said
+/// before the test.
+#[test]
+fn a_hold_too_short_for_coarse_steps_is_said_before_the_test() {
+    let shop = Shop::parse("shop.toml", &limits_toml(&[("drift", "1.6 mm/h")])).expect("a shop");
+    let case = Case {
+        circuit: FREE,
+        dead_ml: 20.0,
+        limits: &[("drift", "1.6 mm/h")],
+    };
+    let said = |bits: u32, hold: &str| {
+        let text = case.setup_toml().replace("\"600 s\"", hold);
+        let setup = Setup::parse("setup.toml", &text, Some(&shop)).expect("a setup");
+        let step = 0.5 / f64::from(1u32 << bits);
+        let position = track(Role::Position, step, (1e-4, 5e-4), vec![]);
+        too_coarse(&setup, &[&position.channel])
+    };
+    let [sentence] = &said(10, "\"600 s\"")[..] else {
+        panic!("one limit, one sentence")
+    };
+    println!("{sentence}");
+    for part in ["0.49 mm", "18 min", "1.6 mm/h", "10 min", "92 min"] {
+        assert!(sentence.contains(part), "{sentence}");
+    }
+    assert_eq!(said(10, "\"93 min\""), Vec::<String>::new());
+    assert_eq!(said(16, "\"600 s\""), Vec::<String>::new());
 }
 
 /// 16 bits are 0.0076 mm, five of which take 1.4 min.
