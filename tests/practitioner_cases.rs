@@ -3,29 +3,24 @@
 //! Sources: practitioner cases of the trade, numbers by own computation (constant
 //! stiffness 1.4 GPa, mass-exact), with none of the account's code.
 
+mod support {
+    pub mod made;
+}
+
 use stillrod::account::Evaluation;
 use stillrod::account::FigureName;
 use stillrod::account::evaluate;
-use stillrod::channel::Calibration;
-use stillrod::channel::Channel;
 use stillrod::channel::Role;
-use stillrod::channel::SensorErrors;
-use stillrod::channel::SensorPapers;
 use stillrod::procedure::hazards;
 use stillrod::quantity::UnitSystem;
-use stillrod::recording::Codes;
-use stillrod::recording::Ending;
-use stillrod::recording::Heading;
-use stillrod::recording::Loss;
-use stillrod::recording::Parts;
-use stillrod::recording::PhaseMark;
 use stillrod::recording::Recording;
-use stillrod::recording::Track;
 use stillrod::settings::Setup;
 use stillrod::settings::Shop;
 use stillrod::verdict::Outcome;
 use stillrod::verdict::Verdict;
 use stillrod::verdict::judge;
+use support::made;
+use support::made::track;
 
 const K_PA: f64 = 1.4e9;
 const BAR: f64 = 1e5;
@@ -73,59 +68,13 @@ fn setup(
 
 /// Rows of time (s), cap and rod pressure (Pa), extension (m); the hold counts from `hold_s`.
 fn recording(rows: &[[f64; 4]], hold_s: f64) -> Recording {
-    let track = |role: Role, index: usize, resolution: f64| {
-        let (zero_si, span_relative) = match role {
-            Role::Position => (1e-4, 5e-4),
-            _ => (2e3, 1e-3),
-        };
-        Track {
-            channel: Channel {
-                role,
-                label: role.word().into(),
-                calibration: Calibration {
-                    si_at_zero_code: 0.0,
-                    si_per_code: resolution,
-                },
-                good_codes: (i32::MIN, i32::MAX),
-                range_si: (-1e9, 1e9),
-                errors: SensorErrors {
-                    zero_si,
-                    span_relative,
-                    zero_si_per_k: 0.0,
-                },
-                papers: SensorPapers::default(),
-            },
-            codes: Codes::Si(rows.iter().map(|row| row[index]).collect()),
-        }
-    };
-    let until_s = rows.last().expect("rows")[0];
-    Recording::new(Parts {
-        heading: Heading {
-            run_id: "practitioner-case".into(),
-            started_utc_ms: 0,
-            time_zone: "UTC".into(),
-            software: String::new(),
-            source: "computed".into(),
-            setup_toml: String::new(),
-            shop_toml: String::new(),
-            practice: String::new(),
-        },
-        time_s: rows.iter().map(|row| row[0]).collect(),
-        tracks: vec![
-            track(Role::CapPressure, 1, 100.0),
-            track(Role::RodPressure, 2, 100.0),
-            track(Role::Position, 3, 1e-7),
-        ],
-        gaps: Vec::new(),
-        phases: vec![PhaseMark {
-            name: "hold".into(),
-            from_s: hold_s,
-            until_s,
-        }],
-        loss: Loss::default(),
-        ending: Ending::Complete,
-    })
-    .expect("rows rise in time")
+    let column = |index: usize| rows.iter().map(|row| row[index]).collect();
+    let tracks = vec![
+        track(Role::CapPressure, 100.0, (2e3, 1e-3), column(1)),
+        track(Role::RodPressure, 100.0, (2e3, 1e-3), column(2)),
+        track(Role::Position, 1e-7, (1e-4, 5e-4), column(3)),
+    ];
+    made::recording(column(0), tracks, hold_s, ["", ""])
 }
 
 fn outcome(setup: &Setup, shop: &Shop, recording: &Recording) -> (Evaluation, Verdict) {

@@ -2,17 +2,17 @@
 //!
 //! The recordings are steady courses, the way a bench with a running pump shows them.
 
+mod support {
+    pub mod made;
+}
+
 use stillrod::account::Evaluation;
 use stillrod::account::FigureName;
 use stillrod::account::Fluid;
 use stillrod::account::Stated;
 use stillrod::account::Subject;
 use stillrod::account::evaluate;
-use stillrod::channel::Calibration;
-use stillrod::channel::Channel;
 use stillrod::channel::Role;
-use stillrod::channel::SensorErrors;
-use stillrod::channel::SensorPapers;
 use stillrod::circuit::Circuit;
 use stillrod::circuit::Port;
 use stillrod::circuit::RodHold;
@@ -33,74 +33,28 @@ use stillrod::quantity::Volume;
 use stillrod::quantity::unit::gigapascal;
 use stillrod::quantity::unit::milliliter;
 use stillrod::quantity::unit::millimeter;
-use stillrod::recording::Codes;
-use stillrod::recording::Ending;
-use stillrod::recording::Heading;
-use stillrod::recording::Loss;
-use stillrod::recording::Parts;
-use stillrod::recording::PhaseMark;
 use stillrod::recording::Recording;
-use stillrod::recording::Track;
+use support::made;
+use support::made::track;
 
 /// A minute at 10 Hz: cap and rod pressure in bar, extension in mm, each by time in s.
 fn recording(course: impl Fn(f64) -> [f64; 3]) -> Recording {
     let time_s: Vec<f64> = (0..=600).map(|i| f64::from(i) * 0.1).collect();
-    let errors = |zero_si| SensorErrors {
-        zero_si,
-        span_relative: 1e-3,
-        zero_si_per_k: 0.0,
-    };
     // A little that is even and not smooth, so that no reading stands still.
     let ripple = |i: usize| (i as f64 * 0.618_034).fract() - 0.5;
-    let track = |role: Role, index: usize, si: f64, noise_si: f64, zero_si: f64| Track {
-        channel: Channel {
-            role,
-            label: role.word().into(),
-            calibration: Calibration {
-                si_at_zero_code: 0.0,
-                si_per_code: noise_si / 10.0,
-            },
-            good_codes: (i32::MIN, i32::MAX),
-            range_si: (-1e9, 1e9),
-            errors: errors(zero_si),
-            papers: SensorPapers::default(),
-        },
-        codes: Codes::Si(
-            time_s
-                .iter()
-                .enumerate()
-                .map(|(i, t)| course(*t)[index] * si + noise_si * ripple(i))
-                .collect(),
-        ),
+    let one = |role: Role, index: usize, si: f64, noise_si: f64, zero_si: f64| {
+        let readings = time_s
+            .iter()
+            .enumerate()
+            .map(|(i, t)| course(*t)[index] * si + noise_si * ripple(i));
+        track(role, noise_si / 10.0, (zero_si, 1e-3), readings.collect())
     };
     let tracks = vec![
-        track(Role::CapPressure, 0, 1e5, 500.0, 2e3),
-        track(Role::RodPressure, 1, 1e5, 500.0, 2e3),
-        track(Role::Position, 2, 1e-3, 1e-6, 1e-4),
+        one(Role::CapPressure, 0, 1e5, 500.0, 2e3),
+        one(Role::RodPressure, 1, 1e5, 500.0, 2e3),
+        one(Role::Position, 2, 1e-3, 1e-6, 1e-4),
     ];
-    Recording::new(Parts {
-        heading: Heading {
-            run_id: "supplied".into(),
-            started_utc_ms: 0,
-            time_zone: "UTC".into(),
-            software: String::new(),
-            source: "computed".into(),
-            setup_toml: String::new(),
-            shop_toml: String::new(),
-            practice: String::new(),
-        },
-        time_s,
-        tracks,
-        gaps: Vec::new(),
-        phases: vec![PhaseMark {
-            name: "hold".into(),
-            from_s: 0.0,
-            until_s: 60.0,
-        }],
-        loss: Loss::default(),
-        ending: Ending::Complete,
-    })
-    .expect("rows rise in time")
+    made::recording(time_s, tracks, 0.0, ["", ""])
 }
 
 fn cylinder(kind: Kind) -> Piece {

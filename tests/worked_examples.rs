@@ -4,16 +4,16 @@
 //! chambers and a constant load, with none of the account's code; mass is conserved
 //! (flow times density), so they are the mass-exact form.
 
+mod support {
+    pub mod made;
+}
+
 use stillrod::account::FigureName;
 use stillrod::account::Fluid;
 use stillrod::account::Stated;
 use stillrod::account::Subject;
 use stillrod::account::evaluate;
-use stillrod::channel::Calibration;
-use stillrod::channel::Channel;
 use stillrod::channel::Role;
-use stillrod::channel::SensorErrors;
-use stillrod::channel::SensorPapers;
 use stillrod::circuit::Circuit;
 use stillrod::circuit::Port;
 use stillrod::circuit::RodHold;
@@ -34,17 +34,13 @@ use stillrod::quantity::unit::kilonewton;
 use stillrod::quantity::unit::milliliter;
 use stillrod::quantity::unit::millimeter;
 use stillrod::recording::Codes;
-use stillrod::recording::Ending;
-use stillrod::recording::Heading;
-use stillrod::recording::Loss;
-use stillrod::recording::Parts;
-use stillrod::recording::PhaseMark;
 use stillrod::recording::Recording;
-use stillrod::recording::Track;
 use stillrod::verdict::DecisionRule;
 use stillrod::verdict::Limit;
 use stillrod::verdict::Outcome;
 use stillrod::verdict::judge;
+use support::made;
+use support::made::track;
 
 const K_PA: f64 = 1.4e9;
 const ML_MIN: f64 = 1e-6 / 60.0;
@@ -116,58 +112,13 @@ impl Example {
 
     fn recording(&self) -> Recording {
         let rows = self.course();
-        let column = |role: Role, index: usize, resolution: f64, errors: SensorErrors| Track {
-            channel: Channel {
-                role,
-                label: role.word().into(),
-                calibration: Calibration {
-                    si_at_zero_code: 0.0,
-                    si_per_code: resolution,
-                },
-                good_codes: (i32::MIN, i32::MAX),
-                range_si: (-1e9, 1e9),
-                errors,
-                papers: SensorPapers::default(),
-            },
-            codes: Codes::Si(rows.iter().map(|row| row[index]).collect()),
-        };
-        let pressure = SensorErrors {
-            zero_si: 2e3,
-            span_relative: 1e-3,
-            zero_si_per_k: 0.0,
-        };
-        let position = SensorErrors {
-            zero_si: 1e-4,
-            span_relative: 5e-4,
-            zero_si_per_k: 0.0,
-        };
-        Recording::new(Parts {
-            heading: Heading {
-                run_id: "worked-example".into(),
-                started_utc_ms: 0,
-                time_zone: "UTC".into(),
-                software: String::new(),
-                source: "computed".into(),
-                setup_toml: String::new(),
-                shop_toml: String::new(),
-                practice: String::new(),
-            },
-            time_s: rows.iter().map(|row| row[0]).collect(),
-            tracks: vec![
-                column(Role::CapPressure, 1, 100.0, pressure),
-                column(Role::RodPressure, 2, 100.0, pressure),
-                column(Role::Position, 3, 1e-7, position),
-            ],
-            gaps: Vec::new(),
-            phases: vec![PhaseMark {
-                name: "hold".into(),
-                from_s: 0.0,
-                until_s: self.hold_s,
-            }],
-            loss: Loss::default(),
-            ending: Ending::Complete,
-        })
-        .expect("rows rise in time")
+        let column = |index: usize| rows.iter().map(|row| row[index]).collect();
+        let tracks = vec![
+            track(Role::CapPressure, 100.0, (2e3, 1e-3), column(1)),
+            track(Role::RodPressure, 100.0, (2e3, 1e-3), column(2)),
+            track(Role::Position, 1e-7, (1e-4, 5e-4), column(3)),
+        ];
+        made::recording(column(0), tracks, 0.0, ["", ""])
     }
 
     fn subject(&self) -> Subject {
@@ -295,16 +246,7 @@ fn with_courses(example: &Example, course: impl Fn(Role, f64) -> f64) -> Recordi
         track.codes = Codes::Si(whole.time_s().iter().map(|t| course(role, *t)).collect());
         track
     });
-    Recording::new(Parts {
-        heading: whole.heading().clone(),
-        time_s: whole.time_s().to_vec(),
-        tracks: tracks.collect(),
-        gaps: Vec::new(),
-        phases: whole.phases().to_vec(),
-        loss: Loss::default(),
-        ending: Ending::Complete,
-    })
-    .expect("rows rise in time")
+    made::recording(whole.time_s().to_vec(), tracks.collect(), 0.0, ["", ""])
 }
 
 /// Worked example 2 (63/36 hanging 10 kN, cap side void): 4.717 mm/min without end and

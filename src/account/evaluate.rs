@@ -12,9 +12,11 @@ use super::Subject;
 use super::balance::Balance;
 use super::conditions::conditions;
 use super::conditions::pressure_role;
+use super::figure::Contribution;
 use super::figure::Figure;
 use super::figure::FigureName;
 use super::figure::Measured;
+use super::figure::coverage_factor;
 use super::findings;
 use super::layout::Layout;
 use super::lines::lines;
@@ -24,6 +26,7 @@ use super::misfit::misfit;
 use super::rate;
 use super::series::HoldSeries;
 use super::series::Signal;
+use super::settling;
 use super::solution::Solution;
 use super::term::Term;
 use super::totals::figures;
@@ -164,16 +167,25 @@ fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
     else {
         return;
     };
-    let measured = Measured {
+    let mut measured = Measured {
         value_si: -found.measured.value_si,
         ..found.measured
     };
-    evaluation.figures.push(Figure::measured(
-        FigureName::LeakDown,
-        measured,
-        found.budget,
-        at,
-    ));
+    let mut budget = found.budget.clone();
+    if found.is_curved {
+        spanning(&mut measured, &mut budget, [found.halves.0, found.halves.1]);
+    }
+    // Where oil can be accounted for, the account says what of it has leaked.
+    let has_account = subject.piece.cylinder().is_some() && subject.fluid != Fluid::Gas;
+    if !has_account && settling::is_settling(&found, series, &subject.circuit) {
+        settling::widen(&mut measured, &mut budget);
+        evaluation.doubts.push(Doubt::Note {
+            evidence: settling::SENTENCE.into(),
+        });
+    }
+    evaluation
+        .figures
+        .push(Figure::measured(FigureName::LeakDown, measured, budget, at));
     if found.is_curved {
         let bar_min = |pa_s: f64| number(-pa_s * 60e-5, found.measured.standard_si * 60e-5);
         evaluation.doubts.push(Doubt::Note {
@@ -184,6 +196,25 @@ fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
                 bar_min(found.halves.1)
             ),
         });
+    }
+}
+
+/// Lets the interval of a loss reach what both halves of its hold say by themselves.
+fn spanning(loss: &mut Measured, budget: &mut Vec<Contribution>, halves: [f64; 2]) {
+    let furthest = halves
+        .into_iter()
+        .map(|half| (-half - loss.value_si).abs())
+        .fold(0.0, f64::max);
+    let lacking = (furthest / coverage_factor(None)).powi(2) - loss.standard_si.powi(2);
+    if lacking > 0.0 {
+        loss.standard_si = loss.standard_si.hypot(lacking.sqrt());
+        budget.push(Contribution {
+            source: "halves of the hold that differ",
+            standard_si: lacking.sqrt(),
+            degrees_of_freedom: None,
+            remedy: "let it settle longer, or hold longer",
+        });
+        budget.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
     }
 }
 

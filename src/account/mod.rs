@@ -30,6 +30,7 @@ mod misfit;
 mod rate;
 mod scatter;
 mod series;
+mod settling;
 mod solution;
 mod step;
 mod sums;

@@ -23,9 +23,13 @@ use crate::chart::canvas::Side;
 use crate::chart::fence;
 use crate::chart::fence::Fence;
 use crate::chart::label;
-use crate::chart::label::LABEL_GAP_PT;
 use crate::chart::label::Label;
 use crate::chart::label::TEXT_PT;
+use crate::chart::look::label_width;
+use crate::chart::look::name;
+use crate::chart::look::pen;
+use crate::chart::look::sense;
+use crate::chart::look::volumes;
 use crate::chart::thin;
 use crate::chart::thin::Breaks;
 use crate::chart::thin::Crossed;
@@ -86,40 +90,6 @@ fn words(picture: &AccountPicture<'_>) -> String {
         picture.hold_length_s,
         ends.join("; ")
     )
-}
-
-fn name(kind: LineKind) -> &'static str {
-    match kind {
-        LineKind::CapLost => "lost from the cap side",
-        LineKind::RodGained => "gained on the rod side",
-        LineKind::Squeeze => "squeeze, no leak",
-        LineKind::Heat => "heat, no leak",
-    }
-}
-
-fn pen(kind: LineKind) -> Pen {
-    match kind {
-        LineKind::CapLost => Pen::solid(canvas::CAP, 2.2),
-        LineKind::RodGained => Pen {
-            ink: canvas::ROD,
-            width_pt: 1.6,
-            dash_pt: &[6.0, 3.0],
-        },
-        LineKind::Squeeze => Pen::solid(canvas::GREY, 0.7),
-        LineKind::Heat => Pen {
-            ink: canvas::GREY,
-            width_pt: 0.9,
-            dash_pt: &[1.2, 2.2],
-        },
-    }
-}
-
-/// What only looks like a leak is drawn downwards.
-fn sense(kind: LineKind) -> f64 {
-    match kind {
-        LineKind::CapLost | LineKind::RodGained => 1.0,
-        LineKind::Squeeze | LineKind::Heat => -1.0,
-    }
 }
 
 struct Sheet<'a> {
@@ -384,45 +354,6 @@ impl<'a> Sheet<'a> {
             }
         }
     }
-}
-
-/// Lowest and highest volume of the chart, in the shown unit.
-fn volumes(picture: &AccountPicture<'_>, factor: f64) -> (f64, f64) {
-    let of_lines = picture.lines.iter().flat_map(|line| {
-        let halves = line.half_width_m3.iter().copied();
-        let halves = halves.chain(std::iter::repeat(0.0));
-        line.volume_m3
-            .iter()
-            .zip(halves)
-            .flat_map(move |(v, half)| {
-                let v = v * sense(line.kind);
-                [(v - half) * factor, (v + half) * factor]
-            })
-    });
-    let (low, high) = axis::range(of_lines.chain([0.0]), 1e-9).unwrap_or((0.0, 1.0));
-    let ends = picture
-        .fences
-        .iter()
-        .map(|f| f.flow_m3_per_s * picture.hold_length_s * factor * 1.06);
-    let fence = ends.fold(0.0, f64::max);
-    // A limit far above the lines must not press them flat.
-    let ceiling = 3.0 * high.max(-low).max(1e-9);
-    let high = if fence > ceiling && high > 1e-9 {
-        ceiling.max(high)
-    } else {
-        high.max(fence)
-    };
-    (low, if high > low { high } else { low + 1.0 })
-}
-
-fn label_width(picture: &AccountPicture<'_>) -> f64 {
-    let hand = Hand::bold(canvas::BLACK, TEXT_PT);
-    let names = picture.lines.iter().map(|l| name(l.kind));
-    let widest = names
-        .chain(picture.fences.iter().map(|f| f.name.as_str()))
-        .map(|text| canvas::width_pt(text, hand))
-        .fold(0.0, f64::max);
-    (widest + LABEL_GAP_PT + 10.0).min(0.4 * picture.size.width_pt)
 }
 
 #[cfg(test)]

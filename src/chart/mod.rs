@@ -17,6 +17,7 @@ mod axis;
 mod canvas;
 mod fence;
 mod label;
+mod look;
 mod thin;
 
 pub use account::AccountPicture;

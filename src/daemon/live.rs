@@ -4,6 +4,7 @@
 //! test is over the recording is read back from its journal, archived, and checked.
 
 use super::clock::Forward;
+use super::coarse::too_coarse;
 use super::journal_file::JournalFile;
 use super::journal_file::Stored;
 use super::screen::Screen;
@@ -38,6 +39,10 @@ pub async fn record(
     let (mut link, hello) = Link::open(adapter, patience).await?;
     let run_id = heading.run_id.clone();
     let (mut run, start) = TestRun::begin(heading, setup, &hello)?;
+    let channels: Vec<_> = run.latest().map(|(channel, _)| channel).collect();
+    for sentence in too_coarse(setup, &channels) {
+        screen.warn(&sentence);
+    }
     let clock = Forward::start();
     let mut journal = JournalFile::create(folder, &run_id, &start, clock.seconds())?;
     let mut figures = FiguresSoFar::default();

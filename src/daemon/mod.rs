@@ -5,6 +5,7 @@
 //! is missing of that after a power cut is made good at the next start.
 
 pub mod clock;
+pub mod coarse;
 pub mod folder;
 
 pub mod journal_file;

@@ -4,8 +4,11 @@
 //! machine of `bench`; reading it from a file is `settings`.
 
 mod hazard;
+mod steps;
 
 pub use hazard::hazards;
+pub use steps::STEPS_TO_CROSS;
+pub use steps::needed_hold;
 
 use crate::quantity::Time;
 use crate::quantity::unit::second;

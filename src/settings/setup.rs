@@ -203,7 +203,14 @@ impl Setup {
             .map_err(|e| source.error(&found.hold, e.to_string()))?;
         let mut sensors = Vec::new();
         for (word, table) in &found.sensors {
-            sensors.push(sensor(&source, word, table)?);
+            let found = sensor(&source, word, table)?;
+            let is_placed = circuit.probe.is_some() || piece.cylinder().is_none();
+            if found.role == Role::OilTemperature && !is_placed {
+                let message = "`sensors.t_oil` measures the oil of one end: say which in [circuit], probe = \"cap\" or \
+                               \"rod\"; what cannot be placed is not counted";
+                return Err(source.error(table, message));
+            }
+            sensors.push(found);
         }
         let UnitTable {
             tag,

@@ -142,8 +142,8 @@ fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
     let what = format!("{} ± {} {}", text(found), text(expanded), limit.unit);
     let accepted = match (rule, judged.acceptance) {
         (DecisionRule::Simple, _) => String::new(),
-        (_, Some(most)) => format!("accepted up to {} {}", text(most), limit.unit),
-        (_, None) => "with this ± no value could be accepted".into(),
+        (_, Some(most)) if most > 0.0 => format!("accepted up to {} {}", text(most), limit.unit),
+        _ => "with this ± no value could be accepted".into(),
     };
     let in_brackets = if accepted.is_empty() {
         String::new()
@@ -166,15 +166,23 @@ fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
                 "above"
             };
             let reason = format!(
-                "{what} is {side} the limit of {} but too close to decide ({:.0} % sure to be within; {accepted}); \
-                 hold longer or settle longer",
+                "{what} is {side} the limit of {} but too close to decide ({:.0} % sure to be within; {accepted}); {}",
                 limit.text,
-                within * 100.0
+                within * 100.0,
+                remedy(figure)
             );
             (Outcome::Undecided, reason)
         }
     };
     judged
+}
+
+/// What widens a figure most, and what would help.
+fn remedy(figure: &Figure) -> String {
+    match figure.budget.first() {
+        Some(most) => format!("most of the ± is {}: {}", most.source, most.remedy),
+        None => "hold longer or settle longer".into(),
+    }
 }
 
 /// A path that can only be bounded passes wholly below the limit and fails wholly above.

@@ -9,6 +9,7 @@ use super::compare::not_valid;
 use super::compare::numbers;
 use super::compare::one;
 use super::equalised::after_meeting;
+use super::unshown::by_the_account;
 use crate::account::Doubt;
 use crate::account::Evaluation;
 use crate::health::Flag;
@@ -43,6 +44,7 @@ pub fn judge(
         .map(|limit| match (&evaluation, is_void) {
             (Ok(evaluation), false) => {
                 let judged = believed(one(evaluation, limit, rule, &misfits), &misfits);
+                let judged = by_the_account(judged, evaluation);
                 match &evaluation.met {
                     Some(met) => after_meeting(judged, met),
                     None => judged,

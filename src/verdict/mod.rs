@@ -10,6 +10,7 @@ mod compare;
 mod decide;
 mod equalised;
 mod rule;
+mod unshown;
 
 pub use decide::judge;
 pub use rule::DecisionRule;

@@ -3,6 +3,7 @@
 //! Words are checked as text, the record as JSON, and the PDF with programs of
 //! others: `qpdf` for its structure, poppler's tools for fonts, text and attachment.
 
+mod bench;
 mod file;
 mod record;
 mod scene;
