@@ -77,6 +77,32 @@ fn a_column_that_shortens_by_cooling_has_lost_no_oil() {
     assert_eq!(of(&evenly, "cap_loss").outcome, Outcome::Pass);
 }
 
+/// The same machine without a thermometer in its oil: nobody can tell cooling from a leak, so
+/// nothing fails, and nothing passes.
+#[test]
+fn cooling_that_nobody_measures_fails_nobody() {
+    let blind = Case {
+        circuit: "cap_port = \"blocked\"\nrod_port = \"open_to_vessel\"\nrod = \"pushed_in\"",
+        ..free()
+    };
+    let evenly = blind.judge(3600.0, |t| {
+        [100.0, 0.0, 500.0 - 0.36 * 10.0 * t / 3600.0, 0.0]
+    });
+    let tau_s = 45.0 * 60.0 / (0.4f64 / 0.03).ln();
+    let at_once = blind.judge(900.0, |t| {
+        let k = 0.4 / 60.0 * tau_s * (1.0 - (-t / tau_s).exp());
+        [100.0, 0.0, 500.0 - 0.3485 * k, 0.0]
+    });
+    for judgement in [evenly, at_once] {
+        let loss = figure(&judgement, FigureName::CapLoss);
+        println!("{loss:?}");
+        assert!(loss.lower_si < 0.0 && loss.upper_si > 0.0, "{loss:?}");
+        for judged in &judgement.verdict.judged {
+            assert_eq!(judged.outcome, Outcome::Undecided, "{judged:?}");
+        }
+    }
+}
+
 /// The same rod under the same load at one temperature: what moves then has leaked.
 #[test]
 fn the_same_movement_without_cooling_fails() {
