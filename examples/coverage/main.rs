@@ -11,6 +11,7 @@ mod chance;
 mod draw;
 mod draw_oil;
 mod draw_sensors;
+mod known;
 mod play;
 mod risk;
 mod rows;
@@ -47,6 +48,10 @@ struct Arguments {
     /// Only report what the file has.
     #[arg(long)]
     table: bool,
+    /// Only say how the ± compares with that of the same holds if all but the readings were
+    /// known.
+    #[arg(long)]
+    known: bool,
     /// Print everything of one hold instead.
     #[arg(long)]
     show: Option<u64>,
@@ -63,6 +68,10 @@ fn main() -> anyhow::Result<()> {
     };
     if let Some(index) = arguments.show {
         print!("{}", show::show(arguments.seed, index, without));
+        return Ok(());
+    }
+    if arguments.known {
+        print!("{}", known::table(arguments.seed, arguments.n));
         return Ok(());
     }
     if !arguments.table {

@@ -90,6 +90,26 @@ impl<'a> Solution<'a> {
         (measured, self.budget(&gradient))
     }
 
+    /// Standard uncertainty of a derived value if every nuisance were known; None if the data
+    /// do not determine it even then.
+    pub fn least(&self, derived: Derived<'_>) -> Option<f64> {
+        let priors = self.balance.layout.priors();
+        let free: Vec<usize> = (0..priors.len())
+            .filter(|index| priors[*index].sigma.is_infinite())
+            .collect();
+        let jacobian = self.posterior.jacobian.select_columns(&free);
+        let gradient = self.gradient(derived).select_rows(&free);
+        let information = jacobian.transpose() * &self.inverse * &jacobian;
+        // Flows and offsets differ by many orders of magnitude.
+        let sizes = information.diagonal().map(|v| v.sqrt().recip());
+        let even = Matrix::from_fn(free.len(), free.len(), |i, j| {
+            sizes[i] * information[(i, j)] * sizes[j]
+        });
+        let answer = even.cholesky()?.solve(&gradient.component_mul(&sizes));
+        let variance = answer.dot(&gradient.component_mul(&sizes));
+        variance.is_finite().then(|| not_negative(variance).sqrt())
+    }
+
     fn gradient(&self, derived: Derived<'_>) -> Vector {
         let priors = self.balance.layout.priors();
         Vector::from_iterator(
