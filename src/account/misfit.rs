@@ -54,11 +54,10 @@ fn of_series(solution: &Solution<'_>) -> Option<String> {
             .scatter()
             .view((place * n, place * n), (n, n))
             .into_owned();
-        if let Some((block, volume)) = step(residuals.as_slice(), &own).filter(|_| is_chamber) {
+        if let Some(block) = step(residuals.as_slice(), &own).filter(|_| is_chamber) {
             return Some(format!(
-                "the account of the {name} jumps by {:.2} mL at {:.0} s of the hold: did the position sensor slip, \
-                 or a valve open?",
-                volume * 1e6,
+                "the account of the {name} jumps about {:.0} s into the hold: did the position sensor slip, or a \
+                 valve open?",
                 series.length_s * block as f64 / n as f64
             ));
         }
