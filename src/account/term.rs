@@ -119,7 +119,7 @@ impl Term {
             Self::Heat => "let it settle longer, or hold longer",
             Self::Probe => "put the probe deeper into the oil, or hold longer",
             Self::Expansion => "take it from the oil's data sheet",
-            Self::Stiffness => "measure it: a known volume or stroke against the rise of pressure",
+            Self::Stiffness => "measure it with a known volume or stroke",
             Self::Air => "bleed, and pre-charge the rod side to 10 to 20 bar",
             Self::Volumes => "measure dead volume and position zero",
             Self::PressureSensors => "check zero while vented; a better calibration",
