@@ -77,6 +77,26 @@ fn a_column_that_shortens_by_cooling_has_lost_no_oil() {
     assert_eq!(of(&evenly, "cap_loss").outcome, Outcome::Pass);
 }
 
+/// The other way round (own sum): a rod that stands still while its oil warms by 0.287 K/min has
+/// lost what the oil has grown, 0.10 mm/min of 500 mm (α − 2α_steel = 6.97e-4 1/K), 0.79 mL/min.
+#[test]
+fn a_rod_that_warming_oil_holds_up_does_not_pass() {
+    let case = Case {
+        limits: &[("drift", "0.05 mm/min")],
+        ..free()
+    };
+    let judgement = case.judge(600.0, |t| [100.0, 0.0, 500.0, 40.0 + 0.287 * t / 60.0]);
+    let loss = figure(&judgement, FigureName::CapLoss);
+    assert!(loss.lower_si > 0.0 && loss.lower_si < 0.79 * ML_MIN && loss.upper_si > 0.79 * ML_MIN);
+    let drift = of(&judgement, "drift");
+    println!("{drift:?}");
+    assert_eq!(drift.outcome, Outcome::Undecided, "{drift:?}");
+    assert!(drift.reason.contains("at one temperature"), "{drift:?}");
+    // A tenth as fast it passes: what is hidden is within the limit.
+    let slowly = case.judge(600.0, |t| [100.0, 0.0, 500.0, 40.0 + 0.03 * t / 60.0]);
+    assert_eq!(of(&slowly, "drift").outcome, Outcome::Pass);
+}
+
 /// The same machine without a thermometer in its oil: nobody can tell cooling from a leak, so
 /// nothing fails, and nothing passes.
 #[test]

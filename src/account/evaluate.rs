@@ -32,6 +32,7 @@ use super::term::Term;
 use super::totals::figures;
 use crate::channel::Role;
 use crate::circuit::Circuit;
+use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::oil::Oil;
@@ -119,6 +120,7 @@ pub(super) fn evaluated(
         findings: Vec::new(),
         doubts: left_out(series),
         met,
+        by_heat_m_per_s: None,
         forecast: None,
     };
     rates(series, subject, &mut evaluation);
@@ -247,11 +249,26 @@ fn account(
                 Some(evidence) => evaluation.doubts.push(Doubt::NoFit { evidence }),
                 None => match figures(&solution, subject, evaluation) {
                     Err(doubt) => evaluation.doubts.push(doubt),
-                    Ok(()) => findings::add(&solution, subject, evaluation),
+                    Ok(()) => {
+                        evaluation.by_heat_m_per_s = movement_by_heat(&solution);
+                        findings::add(&solution, subject, evaluation);
+                    }
                 },
             }
         }
     }
+}
+
+/// How a free rod would have moved if the oil that carries it had only warmed or cooled.
+fn movement_by_heat(solution: &Solution<'_>) -> Option<f64> {
+    let balance = &solution.balance;
+    let (holding, area) = match balance.circuit.rod {
+        RodHold::PushedIn { .. } => (Chamber::Cap, balance.cylinder.cap_area().value),
+        RodHold::PulledOut { .. } => (Chamber::Rod, -balance.cylinder.annulus_area().value),
+        RodHold::Locked | RodHold::Bottomed => return None,
+    };
+    let (_, seeming) = balance.seeming(&solution.posterior.theta, holding);
+    Some(-seeming.last()? / area / balance.series.length_s)
 }
 
 /// The balance of a hold, or why no oil can be accounted for.

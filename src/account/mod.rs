@@ -175,6 +175,9 @@ pub struct Evaluation {
     pub doubts: Vec<Doubt>,
     /// Both sides at one pressure at the end of the hold, if they are.
     pub met: Option<Met>,
+    /// Movement of a free rod by the oil's heat alone, mean over the hold, m/s, positive when
+    /// it extends; None where the account is not stated or the rod is held.
+    pub by_heat_m_per_s: Option<f64>,
     /// What is to come if the piece is left standing; None where the account is not stated.
     pub forecast: Option<Forecast>,
 }

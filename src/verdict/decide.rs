@@ -141,6 +141,7 @@ mod tests {
             findings: Vec::new(),
             doubts: Vec::new(),
             met: None,
+            by_heat_m_per_s: None,
             forecast: None,
         }
     }

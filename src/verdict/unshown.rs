@@ -3,7 +3,8 @@
 //! Oil that cools lets a rod sink and a pressure fall as a leak does, and air lets the
 //! pressure fall slower for the same leak. Each is read from one sensor, which cannot know
 //! why; the account can. While it does not show that the side that holds lost or gained oil,
-//! neither fails a limit; and no pressure loss passes where air may hide it.
+//! neither fails a limit; no movement passes that heat has hidden, and no pressure loss where
+//! air may hide it.
 
 use super::Judged;
 use super::Outcome;
@@ -29,6 +30,10 @@ pub(super) fn by_the_account(judged: Judged, evaluation: &Evaluation) -> Judged 
     };
     let because = match judged.outcome {
         Outcome::Fail if side.lower_si <= 0.0 && side.upper_si >= 0.0 => no_leak(side),
+        Outcome::Pass if name == Drift => match held_up(&judged, side, evaluation) {
+            Some(because) => because,
+            None => return judged,
+        },
         Outcome::Pass if name == LeakDown && judged.limit.at_pressure.is_none() => {
             match side.at.p_holding_pa.filter(|p| *p < AIRY_PA) {
                 Some(pressure) => airy(pressure),
@@ -58,6 +63,23 @@ fn no_leak(side: &Figure) -> String {
         text(least),
         text(most)
     )
+}
+
+/// Oil that warms holds a rod up that would sink otherwise.
+fn held_up(judged: &Judged, side: &Figure, evaluation: &Evaluation) -> Option<String> {
+    let by_heat = evaluation.by_heat_m_per_s?;
+    let moved = evaluation.figure(FigureName::Drift)?.measured?.value_si;
+    let is_leak_shown = side.lower_si > 0.0 || side.upper_si < 0.0;
+    let limit = judged.limit.number * judged.limit.si_per_unit;
+    let otherwise = moved - by_heat;
+    let is_hidden = is_leak_shown && otherwise.abs() > limit.max(moved.abs());
+    is_hidden.then(|| {
+        format!(
+            "a leak is shown, and the oil changed its temperature meanwhile: at one temperature the rod would have moved \
+             about {} mm/min; let it come to one and hold again",
+            number(otherwise.abs() * 60e3, 0.2 * otherwise.abs() * 60e3)
+        )
+    })
 }
 
 fn airy(pressure_pa: f64) -> String {

@@ -185,6 +185,7 @@ fn evaluation() -> Evaluation {
         ],
         doubts: vec![],
         met: None,
+        by_heat_m_per_s: None,
         forecast: None,
     }
 }
