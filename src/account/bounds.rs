@@ -75,6 +75,9 @@ pub(super) fn impossible(
 /// paths; outside paths only lose, and the piston leaks the way its pressure acts.
 pub(super) fn both_sides(subject: &Subject, across: Across, totals: [(f64, f64); 3]) -> Vec<Bound> {
     let [loss, gain, out] = totals;
+    if subject.circuit.joined {
+        return joined(subject, loss, gain, out);
+    }
     let (piston, cap_least, rod_least) = match across {
         Across::Forward => {
             let least = gain.0.max(0.0);
@@ -103,6 +106,21 @@ pub(super) fn both_sides(subject: &Subject, across: Across, totals: [(f64, f64);
         ));
     }
     bounds
+}
+
+/// Both sides at one pressure on purpose: what each loses goes out of the cylinder. Where the
+/// pressures drift apart a little may pass the piston again, so the cap side's loss is the
+/// most that its port can leak.
+fn joined(subject: &Subject, loss: (f64, f64), gain: (f64, f64), out: (f64, f64)) -> Vec<Bound> {
+    let sides = [
+        (Chamber::Cap, 0.0, loss.1.max(0.0)),
+        (Chamber::Rod, (-gain.1).max(0.0), out.1.max(0.0)),
+    ];
+    let bounds = sides.into_iter().flat_map(|(chamber, least, most)| {
+        let paths = subject.circuit.external_paths(chamber).unwrap_or_default();
+        external(&paths, least, most.max(least))
+    });
+    bounds.collect()
 }
 
 /// One side accounted for: its total can have gone by any of its ways.

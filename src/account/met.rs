@@ -89,6 +89,12 @@ pub(super) fn met(recording: &Recording, series: &HoldSeries, subject: &Subject)
     }
     let last = |role| series.signal(role).and_then(|s| s.smooth.last()).copied();
     let (cap, rod) = (last(Role::CapPressure)?, last(Role::RodPressure)?);
+    if circuit.joined {
+        return Some(Met {
+            pressure_pa: 0.5 * (cap + rod),
+            seen: None,
+        });
+    }
     if !is_met(cap, rod) || cap < LEAST_PA {
         return None;
     }

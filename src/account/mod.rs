@@ -14,6 +14,7 @@ mod blocked;
 mod bounds;
 mod chance;
 mod conditions;
+mod counted;
 mod course;
 mod edge;
 mod evaluate;
@@ -22,6 +23,7 @@ mod forecast;
 mod growing;
 mod hand_check;
 mod heat;
+pub mod investigation;
 mod layout;
 mod leaks;
 mod least;
@@ -46,6 +48,8 @@ pub use chance::ByChance;
 pub use chance::Trials;
 pub use chance::TrialsError;
 pub use chance::check_by_chance;
+pub use counted::Counted;
+pub use counted::Drive;
 pub use course::Course;
 pub use course::EMPTY_PA;
 pub use course::End;
@@ -178,6 +182,8 @@ pub struct Evaluation {
     /// Movement of a free rod by the oil's heat alone, mean over the hold, m/s, positive when
     /// it extends; None where the account is not stated or the rod is held.
     pub by_heat_m_per_s: Option<f64>,
+    /// Its sums for a fit over several holds; None where the account is not stated.
+    pub counted: Option<Counted>,
     /// What is to come if the piece is left standing; None where the account is not stated.
     pub forecast: Option<Forecast>,
 }

@@ -90,6 +90,19 @@ impl<'a> Solution<'a> {
         (measured, self.budget(&gradient))
     }
 
+    /// Correlation of the errors of two derived values, −1 to 1.
+    pub fn correlation(&self, one: Derived<'_>, other: Derived<'_>) -> f64 {
+        let (a, b) = (self.gradient(one), self.gradient(other));
+        let product =
+            |x: &Vector, y: &Vector| (x.transpose() * &self.posterior.covariance * y)[(0, 0)];
+        let size = (product(&a, &a) * product(&b, &b)).sqrt();
+        if size > 0.0 {
+            (product(&a, &b) / size).clamp(-0.999, 0.999)
+        } else {
+            0.0
+        }
+    }
+
     /// Standard uncertainty of a derived value if every nuisance were known; None if the data
     /// do not determine it even then.
     pub fn least(&self, derived: Derived<'_>) -> Option<f64> {

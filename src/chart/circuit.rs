@@ -67,9 +67,9 @@ pub fn circuit_drawing(circuit: &Circuit, units: UnitSystem, size: Size) -> Stri
 fn port_word(circuit: &Circuit, chamber: Chamber) -> &'static str {
     match (circuit.port(chamber), circuit.holding_valve(chamber)) {
         (Port::Blocked, HoldingValve::Absent) => "plug",
-        (Port::Blocked, HoldingValve::InPlace) => "valve, plug",
+        (Port::Blocked, HoldingValve::InPlace | HoldingValve::Swapped) => "valve, plug",
         (Port::OnValve, HoldingValve::Absent) => "valve, shut",
-        (Port::OnValve, HoldingValve::InPlace) => "valves, shut",
+        (Port::OnValve, HoldingValve::InPlace | HoldingValve::Swapped) => "valves, shut",
         (Port::OpenToVessel, _) => "open vessel",
         (Port::Supplied, _) => "supply",
     }

@@ -45,13 +45,15 @@ pub enum Port {
 }
 
 /// A load-holding valve (check, counterbalance) mounted on a port of the cylinder.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum HoldingValve {
     /// None there, or taken out for the test.
     Absent,
     /// In its place: what is plumbed to the port is plumbed behind it, and a shut port
     /// tests valve and cylinder together.
     InPlace,
+    /// A known good one in the place of the machine's own.
+    Swapped,
 }
 
 /// How the rod is held during the hold.
@@ -107,6 +109,12 @@ pub struct Circuit {
     pub cap_holding_valve: HoldingValve,
     /// Load-holding valve at the rod port.
     pub rod_holding_valve: HoldingValve,
+    /// Pressure at which the valve on the holding side opens by itself (counterbalance, line
+    /// relief), if it has such a setting and it is known.
+    pub opens_at: Option<GaugePressure>,
+    /// Whether both ports were joined, pumped up and shut together, so that on purpose nothing
+    /// drives oil past the piston.
+    pub joined: bool,
     /// Highest pressure that the supply can bring, if a port is supplied and it is known.
     pub supply: Option<GaugePressure>,
     /// How the rod is held.
@@ -129,6 +137,8 @@ impl Circuit {
             rod_port,
             cap_holding_valve: HoldingValve::Absent,
             rod_holding_valve: HoldingValve::Absent,
+            opens_at: None,
+            joined: false,
             supply: None,
             rod,
             probe: None,
@@ -229,7 +239,7 @@ impl Circuit {
     /// with no pressure behind it is none.
     pub fn paths(&self, kind: Kind) -> Vec<Path> {
         let mut paths = Vec::new();
-        if kind.has_piston_seal() {
+        if self.drives_piston(kind) {
             paths.push(Path::Piston);
         }
         for chamber in kind.chambers() {
@@ -241,13 +251,18 @@ impl Circuit {
         paths
     }
 
+    /// Whether anything drives oil past a piston seal.
+    fn drives_piston(&self, kind: Kind) -> bool {
+        kind.has_piston_seal() && !self.joined
+    }
+
     /// Where leaks show in this plumbing, and which of them come together there.
     ///
     /// A shut-in chamber shows the sum of its ways out; an open one shows at its vessel
     /// what passes the piston; a supplied one shows nothing. Whether a chamber's pressure
     /// can be read is not asked.
     pub fn what_is_measured(&self, kind: Kind) -> Vec<Sum> {
-        let piston = kind.has_piston_seal();
+        let piston = self.drives_piston(kind);
         let mut sums = Vec::new();
         for chamber in kind.chambers() {
             let own = self.ways_out(kind, *chamber);
@@ -263,7 +278,7 @@ impl Circuit {
                 }),
                 (Port::Blocked | Port::OnValve, Chamber::Rod) => sums.push(Sum {
                     place: Place::Chamber(Chamber::Rod),
-                    gains: vec![Path::Piston],
+                    gains: piston.then_some(Path::Piston).into_iter().collect(),
                     losses: own,
                 }),
                 (Port::OpenToVessel, _) if piston => {
@@ -298,7 +313,7 @@ impl Circuit {
             Chamber::Rod => vec![Path::Gland, plug],
         };
         // Behind a load-holding valve a plug tests valve and cylinder together.
-        let behind_valve = self.holding_valve(chamber) == HoldingValve::InPlace;
+        let behind_valve = self.holding_valve(chamber) != HoldingValve::Absent;
         if self.port(chamber) == Port::OnValve || behind_valve {
             paths.push(valve);
         }

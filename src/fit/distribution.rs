@@ -1,5 +1,6 @@
-//! Normal and Student distributions, by statrs.
+//! Normal, Student and chi-squared distributions, by statrs.
 
+use statrs::distribution::ChiSquared;
 use statrs::distribution::ContinuousCDF;
 use statrs::distribution::Normal;
 use statrs::distribution::StudentsT;
@@ -41,9 +42,30 @@ pub fn student_cdf(z: f64, freedom: f64) -> f64 {
         .cdf(z)
 }
 
+/// The χ² below which that of `freedom` degrees of freedom (at least 1) lies with `probability`.
+pub fn chi_squared_quantile(probability: f64, freedom: f64) -> f64 {
+    ChiSquared::new(freedom.max(1.0))
+        .expect("freedom is at least one")
+        .inverse_cdf(probability)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Abramowitz and Stegun, table 26.8.
+    #[test]
+    fn chi_squared_is_that_of_the_tables() {
+        for (probability, freedom, expected) in [
+            (0.95, 1.0, 3.84146),
+            (0.999, 1.0, 10.828),
+            (0.99, 5.0, 15.0863),
+            (0.999, 10.0, 29.588),
+        ] {
+            let found = chi_squared_quantile(probability, freedom);
+            assert!((found - expected).abs() < 1e-3, "{found}");
+        }
+    }
 
     /// JCGM 106:2012, table 1: one-sided k for conformance probability.
     #[test]

@@ -18,6 +18,7 @@ mod polynomial;
 mod problem;
 pub mod propagate;
 mod regression;
+mod shares;
 mod summary;
 mod whitening;
 
@@ -26,6 +27,7 @@ mod tests;
 
 pub use differences::by_differences;
 pub use differences::by_extrapolated_differences;
+pub use distribution::chi_squared_quantile;
 pub use distribution::normal_cdf;
 pub use distribution::normal_quantile;
 pub use distribution::student_cdf;
@@ -46,6 +48,11 @@ pub use problem::Problem;
 pub use regression::Regression;
 pub use regression::RegressionError;
 pub use regression::regression;
+pub use shares::Best;
+pub use shares::End;
+pub use shares::Shares;
+pub use shares::SharesError;
+pub use shares::Which;
 pub use summary::Summary;
 pub use summary::summary;
 

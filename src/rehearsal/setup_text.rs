@@ -5,6 +5,8 @@
 //! (dead volumes, air, heat), they do so as on a real bench. The shop file stands on
 //! its own.
 
+use crate::circuit::Circuit;
+use crate::circuit::HoldingValve;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Kind;
@@ -90,6 +92,7 @@ fn fill_circuit(text: String, scenario: &Scenario) -> String {
             ("rod_port", port_word(circuit.rod_port).to_owned()),
             ("rod_hold", rod_hold.to_owned()),
             ("load_line", load_line),
+            ("circuit_lines", circuit_lines(circuit)),
             ("probe", probe.to_owned()),
             ("cap_hose", number(circuit.cap_hose.get::<milliliter>())),
             ("rod_hose", number(circuit.rod_hose.get::<milliliter>())),
@@ -122,6 +125,30 @@ fn port_word(port: Port) -> &'static str {
         Port::OpenToVessel => "open_to_vessel",
         Port::Supplied => "supplied",
     }
+}
+
+/// Lines of the circuit that most setups do not need.
+fn circuit_lines(circuit: &Circuit) -> String {
+    let valve = |key: &str, valve: HoldingValve| match valve {
+        HoldingValve::Absent => String::new(),
+        HoldingValve::InPlace => format!("{key} = \"in_place\"\n"),
+        HoldingValve::Swapped => format!("{key} = \"swapped\"\n"),
+    };
+    let opens_at = circuit.opens_at.map_or(String::new(), |pressure| {
+        format!("opens_at = \"{} bar\"\n", number(pressure.bar()))
+    });
+    let joined = if circuit.joined {
+        "joined = true\n"
+    } else {
+        ""
+    };
+    [
+        valve("cap_holding_valve", circuit.cap_holding_valve),
+        valve("rod_holding_valve", circuit.rod_holding_valve),
+        opens_at,
+        joined.to_owned(),
+    ]
+    .concat()
 }
 
 /// Six digits after the point at most, without trailing zeros.

@@ -47,6 +47,8 @@ pub(super) struct CircuitTable {
     rod_port: Option<Spanned<PortWord>>,
     cap_holding_valve: Option<Spanned<ValveWord>>,
     rod_holding_valve: Option<Spanned<ValveWord>>,
+    opens_at: Option<Spanned<Text<GaugePressure>>>,
+    joined: Option<Spanned<bool>>,
     supply: Option<Spanned<Text<GaugePressure>>>,
     rod: Spanned<RodWord>,
     load: Option<Spanned<Text<Force>>>,
@@ -69,6 +71,7 @@ enum PortWord {
 enum ValveWord {
     Absent,
     InPlace,
+    Swapped,
 }
 
 #[derive(Deserialize, Clone, Copy)]
@@ -151,6 +154,8 @@ pub(super) fn circuit(
     if let Some(rod_port) = &t.rod_port {
         circuit.rod_holding_valve = holding_valve(source, t.rod_holding_valve.as_ref(), rod_port)?;
     }
+    circuit.opens_at = opens_at(source, t, &circuit)?;
+    circuit.joined = joined(source, t, kind, &circuit)?;
     let holding = circuit.holding_chamber();
     if circuit.port(holding) == Port::Supplied {
         let place = match (holding, &t.rod_port) {
@@ -255,13 +260,59 @@ fn holding_valve(
     };
     match (valve.get_ref(), port.get_ref()) {
         (ValveWord::Absent, _) => Ok(HoldingValve::Absent),
-        (ValveWord::InPlace, PortWord::OpenToVessel) => Err(source.error(
+        (ValveWord::InPlace | ValveWord::Swapped, PortWord::OpenToVessel) => Err(source.error(
             valve,
             "a load-holding valve in place shuts the port that is said to be open to a vessel; \
              take the valve out, or write on_valve for the port",
         )),
         (ValveWord::InPlace, _) => Ok(HoldingValve::InPlace),
+        (ValveWord::Swapped, _) => Ok(HoldingValve::Swapped),
     }
+}
+
+/// The setting of the valve that holds the load.
+fn opens_at(
+    source: &Source<'_>,
+    table: &CircuitTable,
+    circuit: &Circuit,
+) -> Result<Option<GaugePressure>, SettingsError> {
+    let Some(place) = &table.opens_at else {
+        return Ok(None);
+    };
+    let pressure = place.get_ref().get();
+    let holding = circuit.holding_chamber();
+    if pressure.pa() <= 0.0 {
+        return Err(source.error(place, "`opens_at` must be above 0 bar"));
+    }
+    if circuit.port(holding) != Port::OnValve {
+        let message = format!(
+            "`opens_at` is the setting of a valve that holds the load, but the {side} port is on none; \
+             leave it away, or write on_valve for `{side}_port`",
+            side = holding.word()
+        );
+        return Err(source.error(place, message));
+    }
+    Ok(Some(pressure))
+}
+
+/// Whether both sides were brought to one pressure on purpose.
+fn joined(
+    source: &Source<'_>,
+    table: &CircuitTable,
+    kind: Option<Kind>,
+    circuit: &Circuit,
+) -> Result<bool, SettingsError> {
+    let Some(place) = table.joined.as_ref().filter(|joined| *joined.get_ref()) else {
+        return Ok(false);
+    };
+    let both = kind.is_some_and(Kind::has_piston_seal) && has_rod_side(kind);
+    let shut = [circuit.cap_port, circuit.rod_port] == [Port::Blocked; 2];
+    if !both || !shut || circuit.rod != RodHold::Locked {
+        let message = "`joined`: only with both ports blocked, and the rod locked against extension: one pressure on two \
+                       different areas pushes it out";
+        return Err(source.error(place, message));
+    }
+    Ok(true)
 }
 
 fn supply(

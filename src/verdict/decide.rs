@@ -142,6 +142,7 @@ mod tests {
             doubts: Vec::new(),
             met: None,
             by_heat_m_per_s: None,
+            counted: None,
             forecast: None,
         }
     }

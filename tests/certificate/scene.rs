@@ -186,6 +186,7 @@ fn evaluation() -> Evaluation {
         doubts: vec![],
         met: None,
         by_heat_m_per_s: None,
+        counted: None,
         forecast: None,
     }
 }

@@ -1,0 +1,189 @@
+//! The ways that oil can take in an investigation, as unknowns of one fit over all phases.
+//!
+//! What is another thing in another phase is another way: a plug is none of the machine's
+//! parts, a valve that was swapped is not the machine's own, and a piston seal need not
+//! leak backwards as it leaks forwards. Whatever lies behind a port that is on its valve
+//! counts as the valve, with its line and fittings.
+
+use crate::account::Drive;
+use crate::circuit::Circuit;
+use crate::circuit::HoldingValve;
+use crate::circuit::Port;
+use crate::cylinder::Chamber;
+use crate::cylinder::Kind;
+
+/// A way that oil can take.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Way {
+    /// Past the piston, out of this chamber.
+    Piston(Chamber),
+    /// Out at the gland.
+    Gland,
+    /// Past plug, fitting or hose of a port that was blocked.
+    Plug(Chamber),
+    /// Through the valve on a port, with its line and fittings.
+    Valve(Chamber, HoldingValve),
+}
+
+/// A sum of ways: what flows along `gains` less what flows along `losses`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct WaySum {
+    pub gains: Vec<Way>,
+    pub losses: Vec<Way>,
+}
+
+impl Way {
+    /// The word of its figure in data files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Piston(_) => "piston_bypass",
+            Self::Gland => "gland_leakage",
+            Self::Plug(Chamber::Cap) => "cap_port_leakage",
+            Self::Plug(Chamber::Rod) => "rod_port_leakage",
+            Self::Valve(Chamber::Cap, _) => "cap_valve_leakage",
+            Self::Valve(Chamber::Rod, _) => "rod_valve_leakage",
+        }
+    }
+
+    /// What a fitter calls the part, with its article.
+    pub fn part(self) -> &'static str {
+        match self {
+            Self::Piston(Chamber::Cap) => "the piston seal",
+            Self::Piston(Chamber::Rod) => "the piston seal (from the rod side)",
+            Self::Gland => "the gland",
+            Self::Plug(Chamber::Cap) => "the cap-port plug or its hose",
+            Self::Plug(Chamber::Rod) => "the rod-port plug or its hose",
+            Self::Valve(Chamber::Cap, HoldingValve::Absent) => "the valve on the cap port",
+            Self::Valve(Chamber::Cap, HoldingValve::InPlace) => {
+                "the load-holding valve on the cap port"
+            }
+            Self::Valve(Chamber::Cap, HoldingValve::Swapped) => {
+                "the swapped-in valve on the cap port"
+            }
+            Self::Valve(Chamber::Rod, HoldingValve::Absent) => "the valve on the rod port",
+            Self::Valve(Chamber::Rod, HoldingValve::InPlace) => {
+                "the load-holding valve on the rod port"
+            }
+            Self::Valve(Chamber::Rod, HoldingValve::Swapped) => {
+                "the swapped-in valve on the rod port"
+            }
+        }
+    }
+
+    /// Whether it is a part of the cylinder, that a rebuild mends.
+    pub fn is_of_cylinder(self) -> bool {
+        matches!(self, Self::Piston(_) | Self::Gland)
+    }
+
+    /// Pressure that drives it over a hold, Pa; never negative. None where it was not measured.
+    pub(super) fn driven_by(self, kind: Kind, drive: &Drive) -> Option<Vec<f64>> {
+        let outwards = |p: &Vec<f64>| p.iter().map(|p| p.max(0.0)).collect();
+        // A side without pressure of its own is at the atmosphere.
+        let rod = || match kind.chambers().contains(&Chamber::Rod) {
+            true => drive.p_rod_pa.clone(),
+            false => Some(vec![0.0; drive.p_cap_pa.len()]),
+        };
+        match self {
+            Self::Piston(from) => {
+                let rod = rod()?;
+                let pairs = drive.p_cap_pa.iter().zip(&rod);
+                // Below the atmosphere there is nothing that could draw more.
+                let across = pairs.map(|(c, r)| c.max(-1e5) - r.max(-1e5));
+                let sign = if from == Chamber::Cap { 1.0 } else { -1.0 };
+                Some(across.map(|d| (sign * d).max(0.0)).collect())
+            }
+            Self::Gland if !kind.has_piston_seal() => Some(outwards(&drive.p_cap_pa)),
+            Self::Gland | Self::Plug(Chamber::Rod) | Self::Valve(Chamber::Rod, _) => {
+                rod().as_ref().map(outwards)
+            }
+            Self::Plug(Chamber::Cap) | Self::Valve(Chamber::Cap, _) => {
+                Some(outwards(&drive.p_cap_pa))
+            }
+        }
+    }
+}
+
+/// Ways out of the cylinder at one end, the gland among them.
+pub(super) fn outlets(circuit: &Circuit, kind: Kind, chamber: Chamber) -> Vec<Way> {
+    let mut ways = Vec::new();
+    let gland_end = if kind.has_piston_seal() {
+        Chamber::Rod
+    } else {
+        Chamber::Cap
+    };
+    if chamber == gland_end {
+        ways.push(Way::Gland);
+    }
+    let valve = circuit.holding_valve(chamber);
+    match (circuit.port(chamber), valve) {
+        (Port::OnValve, _) => ways.push(Way::Valve(chamber, valve)),
+        (Port::Blocked, HoldingValve::Absent) => ways.push(Way::Plug(chamber)),
+        // Its drain or pilot may pass oil outside although a plug sits behind it.
+        (Port::Blocked, _) => ways.extend([Way::Plug(chamber), Way::Valve(chamber, valve)]),
+        (Port::OpenToVessel | Port::Supplied, _) => {}
+    }
+    ways
+}
+
+/// What a chamber's sum consists of: the cap side counts what it loses, the rod side what
+/// it gains.
+pub(super) fn sum_of(circuit: &Circuit, kind: Kind, chamber: Chamber) -> WaySum {
+    let (into_rod, into_cap) = (Way::Piston(Chamber::Cap), Way::Piston(Chamber::Rod));
+    let (mut gains, mut losses) = match kind.has_piston_seal() {
+        true => (vec![into_rod], vec![into_cap]),
+        false => (Vec::new(), Vec::new()),
+    };
+    let out = outlets(circuit, kind, chamber);
+    match chamber {
+        Chamber::Cap => gains.extend(out),
+        Chamber::Rod => losses.extend(out),
+    }
+    WaySum { gains, losses }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::circuit::RodHold;
+
+    fn drive(cap: f64, rod: f64) -> Drive {
+        Drive {
+            p_cap_pa: vec![cap],
+            p_rod_pa: Some(vec![rod]),
+            oil_k: None,
+            x_m: 0.1,
+            length_s: 600.0,
+        }
+    }
+
+    #[track_caller]
+    fn check(way: Way, kind: Kind, cap: f64, rod: f64, expected: f64) {
+        let found = way.driven_by(kind, &drive(cap, rod)).expect("measured");
+        assert_eq!(found, [expected], "{way:?} of {kind:?}");
+    }
+
+    #[test]
+    fn each_way_is_driven_by_the_pressure_before_it() {
+        let kind = Kind::DoubleActing;
+        check(Way::Piston(Chamber::Cap), kind, 100e5, 15e5, 85e5);
+        check(Way::Piston(Chamber::Rod), kind, 100e5, 15e5, 0.0);
+        check(Way::Piston(Chamber::Rod), kind, -0.9e5, 50e5, 50.9e5);
+        check(Way::Gland, kind, 100e5, 15e5, 15e5);
+        check(Way::Gland, kind, 100e5, -0.9e5, 0.0);
+        check(Way::Plug(Chamber::Cap), kind, 100e5, 15e5, 100e5);
+        check(Way::Gland, Kind::Plunger, 100e5, 0.0, 100e5);
+    }
+
+    #[test]
+    fn behind_a_valve_all_counts_as_the_valve() {
+        let circuit = Circuit::plain(Port::OnValve, Port::Blocked, RodHold::Locked);
+        let cap = sum_of(&circuit, Kind::DoubleActing, Chamber::Cap);
+        let valve = Way::Valve(Chamber::Cap, HoldingValve::Absent);
+        assert_eq!(cap.gains, [Way::Piston(Chamber::Cap), valve]);
+        assert_eq!(cap.losses, [Way::Piston(Chamber::Rod)]);
+        let rod = sum_of(&circuit, Kind::DoubleActing, Chamber::Rod);
+        assert_eq!(rod.losses[1..], [Way::Gland, Way::Plug(Chamber::Rod)]);
+        let ram = sum_of(&circuit, Kind::Plunger, Chamber::Cap);
+        assert_eq!(ram.gains, [Way::Gland, valve]);
+    }
+}
