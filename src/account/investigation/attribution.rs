@@ -2,6 +2,9 @@
 
 use super::next::Next;
 use super::next::next;
+use super::pattern::Noticed;
+use super::pattern::is_at_setting;
+use super::pattern::noticed;
 use super::phase::Phase;
 use super::source::Source;
 use super::sums::Sums;
@@ -41,6 +44,10 @@ pub enum Standing {
     },
     /// Nothing drove oil along it in any phase.
     NotDriven,
+    /// A valve that was held at its setting: that it opens there says nothing against it.
+    AtSetting,
+    /// The phases contradict each other.
+    NotValid,
 }
 
 /// What came out for one way.
@@ -71,6 +78,8 @@ pub struct Attribution {
     pub small_m3_per_s: f64,
     /// Why nothing is said, if the phases contradict each other.
     pub contradiction: Option<String>,
+    /// What the pattern of pressures and movement says.
+    pub noticed: Vec<Noticed>,
     /// The next phase that would tell most of what is open, if any would.
     pub next: Option<Next>,
 }
@@ -118,8 +127,25 @@ pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesErro
             .iter_mut()
             .for_each(|index| *index = numbers[*index]);
     }
-    if attribution.contradiction.is_none() {
-        attribution.next = next(&sources, &sums, &attribution.open())?;
+    attribution.noticed = noticed(phases);
+    if attribution.contradiction.is_some() {
+        let answers = attribution.answers.iter_mut();
+        answers.for_each(|answer| answer.standing = Standing::NotValid);
+        return Ok(Some(attribution));
+    }
+    attribution.next = next(&sources, &sums, &attribution.open())?;
+    let opens = |answer: &Answer| {
+        let at_setting = |index: &usize| is_at_setting(&phases[*index], answer.way);
+        answer.driven_in.iter().any(at_setting)
+    };
+    for answer in attribution
+        .answers
+        .iter_mut()
+        .filter(|answer| opens(answer))
+    {
+        if answer.standing == Standing::Leaks {
+            answer.standing = Standing::AtSetting;
+        }
     }
     Ok(Some(attribution))
 }
@@ -148,6 +174,7 @@ fn answered(sums: &Sums) -> Result<Attribution, SharesError> {
         answers,
         small_m3_per_s: sums.small(),
         contradiction: contradicts.then(|| why.to_owned()),
+        noticed: Vec::new(),
         next: None,
     })
 }

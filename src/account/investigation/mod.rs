@@ -9,6 +9,7 @@
 
 mod attribution;
 mod next;
+mod pattern;
 mod phase;
 mod source;
 mod sums;
@@ -20,6 +21,8 @@ pub use attribution::Standing;
 pub use attribution::attribute;
 pub use next::Next;
 pub use next::Step;
+pub use pattern::Noticed;
+pub use pattern::Pattern;
 pub use phase::Collected;
 pub use phase::Look;
 pub use phase::Phase;
