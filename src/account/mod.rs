@@ -31,6 +31,7 @@ mod lines;
 mod met;
 mod misfit;
 mod rate;
+mod rigid;
 mod scatter;
 mod series;
 mod settling;

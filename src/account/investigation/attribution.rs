@@ -26,6 +26,10 @@ const SMALL_PART: f64 = 0.15;
 /// The solver's zero, as a part of what does not matter.
 const ZERO_PART: f64 = 1e-3;
 
+/// Mean of a difference that falls exponentially to its twentieth, as part of its start:
+/// 0.95 / ln 20.
+const MEAN_WHILE_MEETING: f64 = 0.317;
+
 /// Sums that no flows explain better than this contradict each other.
 const CONTRADICTS: f64 = 0.999;
 
@@ -100,6 +104,34 @@ impl Attribution {
     }
 }
 
+impl Attribution {
+    /// Lets a leak that was seen at work stand where no sum shows it.
+    fn take(&mut self, seen: Answer) {
+        match self.answers.iter_mut().find(|a| a.way == seen.way) {
+            Some(own) if own.standing == Standing::Leaks => {}
+            Some(own) => *own = seen,
+            None => self.answers.push(seen),
+        }
+        self.answers.sort_by_key(|a| a.way);
+    }
+}
+
+/// The piston's answer where both pressures met: oil has passed it, at least so much. What
+/// it passes now cannot be measured.
+fn by_meeting((index, phase): (usize, &Phase<'_>)) -> Option<Answer> {
+    let seen = phase.evaluation.met?.seen?;
+    let least = seen.passed_m3 / seen.time_s;
+    Some(Answer {
+        way: Way::Piston(Chamber::Cap),
+        standing: Standing::Leaks,
+        at_pa: MEAN_WHILE_MEETING * seen.from_apart_pa,
+        best_m3_per_s: least,
+        lower_m3_per_s: least,
+        upper_m3_per_s: f64::INFINITY,
+        driven_in: vec![index],
+    })
+}
+
 /// What one way can be, for one coverage.
 pub(super) struct Range {
     pub lower: f64,
@@ -117,8 +149,15 @@ pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesErro
     let found = found.filter_map(|(index, phase)| Some((index, Source::of(phase)?)));
     let (numbers, sources): (Vec<usize>, Vec<Source<'_>>) = found.unzip();
     let sums = Sums::of(&sources);
+    let met: Option<Answer> = phases.iter().enumerate().find_map(by_meeting);
     if sums.n_rows() == 0 {
-        return Ok(None);
+        return Ok(met.map(|answer| Attribution {
+            answers: vec![answer],
+            small_m3_per_s: SMALL_M3_PER_S,
+            contradiction: None,
+            noticed: noticed(phases),
+            next: None,
+        }));
     }
     let mut attribution = answered(&sums)?;
     for answer in &mut attribution.answers {
@@ -132,6 +171,9 @@ pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesErro
         let answers = attribution.answers.iter_mut();
         answers.for_each(|answer| answer.standing = Standing::NotValid);
         return Ok(Some(attribution));
+    }
+    if let Some(met) = met {
+        attribution.take(met);
     }
     attribution.next = next(&sources, &sums, &attribution.open())?;
     let opens = |answer: &Answer| {

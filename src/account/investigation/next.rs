@@ -17,6 +17,8 @@ use super::sums::SEEN_M3;
 use super::sums::Sums;
 use super::sums::translated;
 use super::way::Way;
+use super::way::chambers;
+use super::way::has_piston;
 use crate::account::Drive;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
@@ -147,7 +149,8 @@ pub(super) fn next(
     sums: &Sums,
     open: &[Way],
 ) -> Result<Option<Next>, SharesError> {
-    let Some(base) = sources.iter().max_by(|a, b| level(a).total_cmp(&level(b))) else {
+    let cylinders = sources.iter().filter(|source| source.kind.is_some());
+    let Some(base) = cylinders.max_by(|a, b| level(a).total_cmp(&level(b))) else {
         return Ok(None);
     };
     let mut found: Option<Next> = None;
@@ -257,14 +260,14 @@ fn candidates<'a>(base: &Source<'a>, sources: &[Source<'a>]) -> Vec<(Step, Sourc
         }
         found.push((Step::SwapValve(holding), swapped));
     }
-    if base.kind.chambers().len() < 2 {
+    if chambers(base.kind).len() < 2 {
         found.extend(plugged(base));
         return found;
     }
     found.push((Step::OpenToVessel(holding.other()), opened(base, holding)));
     found.extend(plugged(base));
     let was_joined = sources.iter().any(|s| s.circuit.joined);
-    if base.kind.has_piston_seal() && !was_joined {
+    if has_piston(base.kind) && !was_joined {
         found.push((Step::JoinPorts, joined(base)));
     }
     found
@@ -321,7 +324,7 @@ fn plugged<'a>(base: &Source<'a>) -> Option<(Step, Source<'a>)> {
         base.circuit.port(*chamber) == Port::Blocked
             && base.circuit.holding_valve(*chamber) == HoldingValve::Absent
     };
-    let chambers = base.kind.chambers();
+    let chambers = chambers(base.kind);
     let is_rod_readable = base.chambers.len() == chambers.len();
     if chambers.iter().all(is_plugged) && is_rod_readable && !base.circuit.joined {
         return None;

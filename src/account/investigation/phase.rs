@@ -66,9 +66,9 @@ impl<'a> Phase<'a> {
         self.subject.piece.cylinder()
     }
 
-    /// The cylinder's kind; a plain chamber counts as a ram that does not move.
-    pub fn kind(&self) -> Kind {
-        self.cylinder().map_or(Kind::Plunger, Cylinder::kind)
+    /// The cylinder's kind; None for a plain chamber, such as the rig's own hoses.
+    pub fn kind(&self) -> Option<Kind> {
+        self.cylinder().map(Cylinder::kind)
     }
 
     /// The oil, if it is filled with oil.

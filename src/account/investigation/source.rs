@@ -5,6 +5,8 @@ use super::phase::Look;
 use super::phase::Phase;
 use super::phase::Seen;
 use super::way::Way;
+use super::way::chambers;
+use super::way::has_piston;
 use super::way::outlets;
 use crate::account::Drive;
 use crate::account::FigureName;
@@ -21,7 +23,7 @@ use crate::quantity::unit::kelvin;
 #[derive(Clone)]
 pub(super) struct Source<'a> {
     pub circuit: Circuit,
-    pub kind: Kind,
+    pub kind: Option<Kind>,
     pub oil: Option<&'a Oil>,
     pub drive: Drive,
     /// Chambers with a sum, cap before rod.
@@ -55,10 +57,10 @@ impl<'a> Source<'a> {
     /// Ways that oil can take in this phase.
     pub fn ways(&self) -> Vec<Way> {
         let mut ways = Vec::new();
-        if self.kind.has_piston_seal() {
+        if has_piston(self.kind) {
             ways.extend([Way::Piston(Chamber::Cap), Way::Piston(Chamber::Rod)]);
         }
-        for chamber in self.kind.chambers() {
+        for chamber in chambers(self.kind) {
             ways.extend(outlets(&self.circuit, self.kind, *chamber));
         }
         ways

@@ -24,7 +24,7 @@ fn phase(cap_port: Port, rod_port: Port, rod_bar: f64, sums: &[(Chamber, f64)]) 
     let n = sums.len();
     Source {
         circuit: Circuit::plain(cap_port, rod_port, RodHold::PushedIn { load: None }),
-        kind: Kind::DoubleActing,
+        kind: Some(Kind::DoubleActing),
         oil: None,
         drive: Drive {
             p_cap_pa: vec![160e5; 4],
