@@ -16,7 +16,7 @@ use crate::quantity::Force;
 use crate::quantity::GaugePressure;
 
 /// Part of a rating that a test may come to.
-const RATING_PART: f64 = 0.9;
+pub(super) const RATING_PART: f64 = 0.9;
 
 /// A pressure that a chamber could come to, and by what.
 struct Danger {
