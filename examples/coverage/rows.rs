@@ -339,7 +339,7 @@ fn exponent(played: &Played) -> Option<f64> {
     let out = |way: &WayOut| match way {
         WayOut::Plug(plug) => [*plug, Leak::NONE],
         WayOut::Valve { fitting, valve, .. } => [*fitting, *valve],
-        WayOut::Vessel => [Leak::NONE; 2],
+        WayOut::Vessel | WayOut::Line { .. } => [Leak::NONE; 2],
     };
     let (own, flows) = match played.hold.loaded() {
         Chamber::Cap => {

@@ -12,6 +12,7 @@ use crate::circuit::RodHold;
 use crate::cylinder::Kind;
 use crate::quantity::Force;
 use crate::quantity::Length;
+use crate::quantity::Volume;
 use crate::quantity::unit::kilonewton;
 use crate::quantity::unit::milliliter;
 use crate::quantity::unit::millimeter;
@@ -64,8 +65,15 @@ fn fill_unit(text: String, scenario: &Scenario) -> String {
             ("rod", mm(size.rod)),
             ("stroke", mm(size.stroke)),
             ("wall", size.wall.map_or("0".to_owned(), mm)),
+            ("cap_dead", drawn(size.cap_dead_volume)),
+            ("rod_dead", drawn(size.rod_dead_volume)),
         ],
     )
+}
+
+/// A dead volume as the drawing gives it, in round tens of millilitres.
+fn drawn(volume: Volume) -> String {
+    number(10.0 * (volume.get::<milliliter>() / 10.0).round())
 }
 
 fn fill_circuit(text: String, scenario: &Scenario) -> String {
@@ -137,6 +145,9 @@ fn circuit_lines(circuit: &Circuit) -> String {
     let opens_at = circuit.opens_at.map_or(String::new(), |pressure| {
         format!("opens_at = \"{} bar\"\n", number(pressure.bar()))
     });
+    let supply = circuit.supply.map_or(String::new(), |pressure| {
+        format!("supply = \"{} bar\"\n", number(pressure.bar()))
+    });
     let joined = if circuit.joined {
         "joined = true\n"
     } else {
@@ -146,6 +157,7 @@ fn circuit_lines(circuit: &Circuit) -> String {
         valve("cap_holding_valve", circuit.cap_holding_valve),
         valve("rod_holding_valve", circuit.rod_holding_valve),
         opens_at,
+        supply,
         joined.to_owned(),
     ]
     .concat()

@@ -49,7 +49,7 @@ pub(super) const DRIFT: &str = "rebuilt-63-drift";
 /// Name of a limit in the shop file.
 pub(super) const SPREADER_DRIFT: &str = "spreader-50-drift";
 /// A good piston seal: a film of oil, mL/min at 96 bar.
-const GOOD_SEAL: Leak = Leak::laminar(0.01, 96.0);
+pub(super) const GOOD_SEAL: Leak = Leak::laminar(0.01, 96.0);
 
 pub(super) fn named(
     scenario: Scenario,
@@ -163,7 +163,7 @@ pub(super) fn hanging() -> Scenario {
     )
 }
 
-fn blocked(rod: RodHold, probe: Chamber) -> Circuit {
+pub(super) fn blocked(rod: RodHold, probe: Chamber) -> Circuit {
     Circuit {
         probe: Some(probe),
         ..Circuit::plain(Port::Blocked, Port::Blocked, rod)
@@ -171,19 +171,24 @@ fn blocked(rod: RodHold, probe: Chamber) -> Circuit {
 }
 
 fn double_acting(bore: f64, rod: f64, wall: f64) -> Cylinder {
+    built(Kind::DoubleActing, [bore, rod, wall], 22.0)
+}
+
+/// A cylinder of bore, rod and wall in mm, and a dead volume at the cap in mL.
+pub(super) fn built(kind: Kind, [bore, rod, wall]: [f64; 3], cap_dead_ml: f64) -> Cylinder {
     let mm = Length::new::<millimeter>;
     let size = Dimensions {
         bore: mm(bore),
         rod: mm(rod),
         stroke: mm(400.0),
         wall: Some(mm(wall)),
-        cap_dead_volume: Volume::new::<milliliter>(22.0),
+        cap_dead_volume: Volume::new::<milliliter>(cap_dead_ml),
         rod_dead_volume: Volume::new::<milliliter>(18.0),
     };
-    Cylinder::new(Kind::DoubleActing, size).expect("the sizes of the catalogue fit each other")
+    Cylinder::new(kind, size).expect("the sizes of the catalogue fit each other")
 }
 
-fn specimen(cylinder: Cylinder, motion: RodNature) -> Specimen {
+pub(super) fn specimen(cylinder: Cylinder, motion: RodNature) -> Specimen {
     let bore_m = cylinder.size().bore.value;
     // Conduction in a long cylinder, R²/(5.78 a) with a 7.9e-8 m²/s, shortened to 0.55
     // by convection (common practice, no source).

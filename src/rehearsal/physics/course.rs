@@ -6,6 +6,7 @@
 //! Invariant: at a step the course is what the solver found there.
 
 use crate::cylinder::Chamber;
+use crate::cylinder::Kind;
 use crate::rehearsal::physics::run::Instant;
 use crate::rehearsal::physics::run::N_NUMBERS;
 use crate::rehearsal::physics::run::Run;
@@ -23,11 +24,12 @@ pub(super) struct Node {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Course {
     nodes: Vec<Node>,
+    kind: Kind,
 }
 
 impl Course {
-    pub(super) fn new(nodes: Vec<Node>) -> Self {
-        Self { nodes }
+    pub(super) fn new(nodes: Vec<Node>, kind: Kind) -> Self {
+        Self { nodes, kind }
     }
 
     /// The steps of the solver, rising in time.
@@ -42,6 +44,7 @@ impl Course {
         Run {
             instants: instants.collect(),
             loaded,
+            kind: self.kind,
         }
     }
 

@@ -16,6 +16,9 @@ pub struct Leak {
     pub at_pa: f64,
     /// Exponent of the difference: 0.5 orifice, 1 laminar gap.
     pub exponent: f64,
+    /// Difference that presses a lip against its tube, Pa: at it the leak is a third of what
+    /// it would be, well above it nothing; infinite for what no pressure closes.
+    pub closes_at_pa: f64,
 }
 
 impl Leak {
@@ -24,6 +27,7 @@ impl Leak {
         flow_m3_per_s: 0.0,
         at_pa: 1e5,
         exponent: 1.0,
+        closes_at_pa: f64::INFINITY,
     };
 
     /// Laminar, by millilitre per minute at a difference in bar.
@@ -37,6 +41,15 @@ impl Leak {
             flow_m3_per_s: ml_per_min * 1e-6 / 60.0,
             at_pa: at_bar * 1e5,
             exponent,
+            closes_at_pa: f64::INFINITY,
+        }
+    }
+
+    /// The same as a worn lip that a difference in bar presses shut.
+    pub const fn closed_at(self, closes_at_bar: f64) -> Self {
+        Self {
+            closes_at_pa: closes_at_bar * 1e5,
+            ..self
         }
     }
 
@@ -50,6 +63,7 @@ impl Leak {
             * (difference_pa / self.at_pa)
             * (smooth / self.at_pa).powf(self.exponent - 1.0)
             * thinner.powf((2.0 * self.exponent - 1.0).max(0.0))
+            * (-(difference_pa / self.closes_at_pa).powi(2)).exp()
     }
 
     /// Flow out to the atmosphere; nothing comes back in.
@@ -91,6 +105,15 @@ mod tests {
         assert!((hole.flow(400e5, 1.0) / unit - 2.0).abs() < 1e-6);
         assert!((gap.flow(100e5, 3.0) / unit - 3.0).abs() < 1e-6);
         assert!((hole.flow(-100e5, 3.0) / unit + 1.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_lip_leaks_at_low_pressure_and_is_shut_at_high() {
+        let lip = Leak::laminar(1.0, 10.0).closed_at(25.0);
+        let unit = 1e-6 / 60.0;
+        let low = lip.flow(10e5, 1.0) / unit;
+        assert!((low - (-0.16f64).exp()).abs() < 1e-6, "{low}");
+        assert!(lip.flow(100e5, 1.0) / unit < 1e-5);
     }
 
     #[test]

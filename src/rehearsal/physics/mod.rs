@@ -34,3 +34,5 @@ pub use truth::Truth;
 
 #[cfg(test)]
 mod worked_examples;
+#[cfg(test)]
+mod worked_plumbing;

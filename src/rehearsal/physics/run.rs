@@ -7,6 +7,7 @@
 //! is kept by construction.
 
 use crate::cylinder::Chamber as Side;
+use crate::cylinder::Kind;
 use crate::quantity::Length;
 use crate::quantity::Temperature;
 use crate::quantity::unit::kelvin;
@@ -50,7 +51,8 @@ pub struct Passed {
     pub cap_valve: f64,
     /// At the rod port's plug or fitting.
     pub rod_plug: f64,
-    /// Through the valve on the rod port, or into its vessel.
+    /// Through the valve on the rod port, or into its vessel; at the breather of a vented
+    /// rod side, where what passed the piston drains at once.
     pub rod_valve: f64,
 }
 
@@ -61,7 +63,7 @@ pub struct Instant {
     pub time_s: f64,
     /// Cap-end pressure, Pa gauge.
     pub p_cap_pa: f64,
-    /// Rod-end pressure, Pa gauge.
+    /// Rod-end pressure, Pa gauge; that of the atmosphere where there is no such chamber.
     pub p_rod_pa: f64,
     /// Extension, m.
     pub x_m: f64,
@@ -135,6 +137,8 @@ pub struct Run {
     pub instants: Vec<Instant>,
     /// The chamber that carries the load.
     pub loaded: Side,
+    /// How the cylinder is built.
+    pub kind: Kind,
 }
 
 impl Run {
@@ -167,7 +171,7 @@ impl Course {
             before_s = *time_s;
             equations.node(*time_s, state, step_s)
         });
-        Ok(Self::new(nodes.collect()))
+        Ok(Self::new(nodes.collect(), specimen.cylinder.kind()))
     }
 }
 
@@ -256,11 +260,15 @@ impl<'a> Equations<'a> {
         let passed_kg = Passed::from_grams(state);
         let around_cap = self.around(Side::Cap, time_s, state);
         let around_rod = self.around(Side::Rod, time_s, state);
-        let cap_kg = self.cap_start_kg - passed_kg.out_of_cap();
-        let rod_kg = self.rod_start_kg - passed_kg.out_of_rod();
+        let kind = self.specimen.cylinder.kind();
+        let cap_kg = self.cap_start_kg - passed_kg.out_of_cap(kind);
+        let rod_kg = self.rod_start_kg - passed_kg.out_of_rod(kind);
         let [cap_pa, rod_pa] = self.latest_pa.get();
         let p_cap_pa = self.cap.pressure(cap_kg, &around_cap, cap_pa);
-        let p_rod_pa = self.rod.pressure(rod_kg, &around_rod, rod_pa);
+        let p_rod_pa = match kind.chambers().contains(&Side::Rod) {
+            true => self.rod.pressure(rod_kg, &around_rod, rod_pa),
+            false => 0.0,
+        };
         self.latest_pa.set([p_cap_pa, p_rod_pa]);
         let oil_cap_k = self.cap.oil_k(p_cap_pa, &around_cap);
         let oil_rod_k = self.rod.oil_k(p_rod_pa, &around_rod);
@@ -291,6 +299,7 @@ impl<'a> Equations<'a> {
     /// Mass flow of each path: its volume flow at the density it comes from.
     fn going(&self, now: &Instant) -> Passed {
         let ills = &self.specimen.ills;
+        let kind = self.specimen.cylinder.kind();
         let thin_cap = self.viscosity_mm2_per_s / self.viscosity(now.oil_cap_k);
         let thin_rod = self.viscosity_mm2_per_s / self.viscosity(now.oil_rod_k);
         let difference_pa = now.p_cap_pa - now.p_rod_pa;
@@ -301,6 +310,20 @@ impl<'a> Equations<'a> {
         };
         let (cap_plug, cap_valve) = out_at(&ills.cap_port, now.p_cap_pa, thin_cap);
         let (rod_plug, rod_valve) = out_at(&ills.rod_port, now.p_rod_pa, thin_rod);
+        if !kind.chambers().contains(&Side::Rod) {
+            let (piston, gland) = match kind.has_piston_seal() {
+                true => (ills.piston.flow_out(now.p_cap_pa, thin_cap), 0.0),
+                false => (0.0, ills.gland.flow_out(now.p_cap_pa, thin_cap)),
+            };
+            return Passed {
+                piston: now.density_cap * piston,
+                gland: now.density_cap * gland,
+                cap_plug: now.density_cap * cap_plug,
+                cap_valve: now.density_cap * cap_valve,
+                rod_plug: 0.0,
+                rod_valve: now.density_cap * piston,
+            };
+        }
         Passed {
             piston: density * ills.piston.flow(difference_pa, thinner),
             gland: now.density_rod * ills.gland.flow_out(now.p_rod_pa, thin_rod),
@@ -383,18 +406,33 @@ fn out_at(way: &WayOut, p_pa: f64, thinner: f64) -> (f64, f64) {
             )
         }
         WayOut::Vessel => (0.0, VESSEL_M3_PER_S_PA * p_pa),
+        WayOut::Line { line_pa, through } => (0.0, through.flow(p_pa - line_pa, thinner)),
     }
 }
 
 impl Passed {
-    /// Net loss of the cap end.
-    pub fn out_of_cap(&self) -> f64 {
-        self.piston + self.cap_plug + self.cap_valve
+    /// Net loss of the cap end; the gland closes it where there is no piston seal.
+    pub fn out_of_cap(&self, kind: Kind) -> f64 {
+        let gland = if kind.has_piston_seal() {
+            0.0
+        } else {
+            self.gland
+        };
+        self.piston + gland + self.cap_plug + self.cap_valve
     }
 
     /// Net loss of the rod end.
-    pub fn out_of_rod(&self) -> f64 {
+    pub fn out_of_rod(&self, kind: Kind) -> f64 {
+        if !kind.has_piston_seal() {
+            return 0.0;
+        }
         self.gland + self.rod_plug + self.rod_valve - self.piston
+    }
+
+    /// What went since an earlier time.
+    pub fn since(&self, before: &Self) -> Self {
+        let (now, before) = (self.numbers(), before.numbers());
+        Self::from_numbers(&std::array::from_fn::<f64, X, _>(|i| now[i] - before[i]))
     }
 
     fn from_grams(state: &State) -> Self {

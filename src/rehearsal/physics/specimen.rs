@@ -91,18 +91,36 @@ pub enum WayOut {
     },
     /// A short hose into a vessel of oil at the atmosphere.
     Vessel,
+    /// A line that keeps its pressure, oil on both sides: a supply, or what a worn spool
+    /// passes of it.
+    Line {
+        /// Pressure of the line, Pa gauge.
+        line_pa: f64,
+        /// What lies between, both ways.
+        through: Leak,
+    },
+}
+
+impl WayOut {
+    /// A supply without anything between: one litre a minute for each bar.
+    pub const fn supply(line_pa: f64) -> Self {
+        Self::Line {
+            line_pa,
+            through: Leak::laminar(1000.0, 1.0),
+        }
+    }
 }
 
 /// The leaks.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ills {
-    /// Past the piston seal.
+    /// Past the piston seal; nothing without one.
     pub piston: Leak,
-    /// Out at the gland.
+    /// Out at the gland: of the rod end, of the only chamber where there is no piston seal.
     pub gland: Leak,
     /// At the cap port.
     pub cap_port: WayOut,
-    /// At the rod port.
+    /// At the rod port; without meaning where the rod side is vented or missing.
     pub rod_port: WayOut,
 }
 

@@ -5,6 +5,7 @@
 //! that one density. The same for all paths, so that they add up.
 
 use crate::cylinder::Chamber as Side;
+use crate::cylinder::Kind;
 use crate::rehearsal::physics::run::Passed;
 use crate::rehearsal::physics::run::Run;
 
@@ -66,8 +67,8 @@ impl Run {
         );
         let went = last.passed_kg.since(&first.passed_kg);
         Some(Truth {
-            start: PathFlows::of(&first.going_kg_per_s, density),
-            mean: PathFlows::of(&went, density * length_s),
+            start: PathFlows::of(&first.going_kg_per_s, density, self.kind),
+            mean: PathFlows::of(&went, density * length_s, self.kind),
             drift_m_per_s: (last.x_m - first.x_m) / length_s,
             leak_down_pa_per_s: fell_pa / length_s,
             pressure_pa: holding(first.p_cap_pa, first.p_rod_pa),
@@ -77,29 +78,16 @@ impl Run {
 }
 
 impl PathFlows {
-    fn of(mass: &Passed, by: f64) -> Self {
+    fn of(mass: &Passed, by: f64, kind: Kind) -> Self {
         Self {
-            cap_loss: mass.out_of_cap() / by,
-            rod_gain: -mass.out_of_rod() / by,
+            cap_loss: mass.out_of_cap(kind) / by,
+            rod_gain: -mass.out_of_rod(kind) / by,
             bypass: mass.piston / by,
             gland: mass.gland / by,
             cap_plug: mass.cap_plug / by,
             cap_valve: mass.cap_valve / by,
             rod_plug: mass.rod_plug / by,
             rod_valve: mass.rod_valve / by,
-        }
-    }
-}
-
-impl Passed {
-    fn since(&self, before: &Self) -> Self {
-        Self {
-            piston: self.piston - before.piston,
-            gland: self.gland - before.gland,
-            cap_plug: self.cap_plug - before.cap_plug,
-            cap_valve: self.cap_valve - before.cap_valve,
-            rod_plug: self.rod_plug - before.rod_plug,
-            rod_valve: self.rod_valve - before.rod_valve,
         }
     }
 }

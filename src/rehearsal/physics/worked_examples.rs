@@ -19,7 +19,7 @@ use crate::quantity::unit::millimeter;
 const K_PA: f64 = 1.4e9;
 
 /// A cylinder in ideal oil of 1.4 GPa: no air, no wall, no heat.
-fn ideal(kind: Kind, bore: f64, rod: f64, stroke: f64, dead_ml: f64) -> Specimen {
+pub(super) fn ideal(kind: Kind, bore: f64, rod: f64, stroke: f64, dead_ml: f64) -> Specimen {
     let mm = Length::new::<millimeter>;
     let dead = Volume::new::<milliliter>(dead_ml);
     let size = Dimensions {
@@ -74,7 +74,7 @@ fn ideal(kind: Kind, bore: f64, rod: f64, stroke: f64, dead_ml: f64) -> Specimen
     }
 }
 
-fn free(load_n: f64, friction_n: f64) -> RodNature {
+pub(super) fn free(load_n: f64, friction_n: f64) -> RodNature {
     RodNature::Free {
         load_n,
         friction_n,
@@ -92,13 +92,13 @@ fn example_1(friction_n: f64) -> Specimen {
     specimen
 }
 
-fn run(specimen: &Specimen, times_s: &[f64]) -> Vec<Instant> {
+pub(super) fn run(specimen: &Specimen, times_s: &[f64]) -> Vec<Instant> {
     Run::of(specimen, times_s, Chamber::Cap)
         .expect("integrates")
         .instants
 }
 
-fn near(found: f64, expected: f64, tolerance: f64) {
+pub(super) fn near(found: f64, expected: f64, tolerance: f64) {
     assert!(
         (found - expected).abs() < tolerance,
         "{found} is not {expected}"
