@@ -20,6 +20,7 @@ mod record;
 mod pdf;
 
 mod back;
+mod bind;
 mod front;
 mod ink;
 mod pictures;

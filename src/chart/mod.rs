@@ -14,6 +14,7 @@ mod circuit;
 mod record;
 
 mod axis;
+mod brush;
 mod canvas;
 mod fence;
 mod label;
