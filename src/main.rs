@@ -17,6 +17,9 @@ use stillrod::daemon::conduct::Conducted;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::conduct::Task;
 use stillrod::daemon::conduct::record;
+use stillrod::daemon::inquire::Inquired;
+use stillrod::daemon::inquire::inquire;
+use stillrod::daemon::investigation::together;
 use stillrod::daemon::judge::judge_file;
 use stillrod::daemon::paper::chain;
 use stillrod::daemon::plan::plan;
@@ -53,7 +56,8 @@ enum Command {
 stillrod rehearse                              a tight rebuilt cylinder, as fast as it can\n  \
 stillrod rehearse --list                       all scenarios\n  \
 stillrod rehearse piston-seal-bypass --speed 1 in real time\n  \
-stillrod rehearse cap-plug-leak --json         the record as JSON on standard output\n\n\
+stillrod rehearse cap-plug-leak --json         the record as JSON on standard output\n  \
+stillrod rehearse three-holds-valve            several holds: cylinder or valve?\n\n\
 Limits come from the example file of the invented Tarn Valley depot; no figure in it is a recommendation.")]
     Rehearse {
         /// Name of the scenario.
@@ -121,9 +125,12 @@ rating are refused with the number; exit status 50 if none is left.")]
 stillrod judge stillrod-data/recordings/*.h5\n  \
 stillrod judge run.h5 --shop shop.toml --json\n  \
 stillrod judge log.csv --setup setup.toml --shop shop.toml\n  \
-stillrod judge run.h5 --by-chance\n\n\
+stillrod judge run.h5 --by-chance\n  \
+stillrod judge a.h5 b.h5 e.h5 --seen seen.toml --sheet sheet.pdf\n\n\
+Recordings of one unit with other plumbing, within a week, are also judged together: which way the oil takes.\n\
 Columns of a .csv: t_s, p_cap_bar, p_rod_bar, x_mm, t_oil_degc, t_wall_degc (also _psi, _mpa, _in, _degf).\n\
-With several files the exit status is that of the worst; --json prints a list then.")]
+With several files the exit status is that of the worst; --json prints a list then, at its end the isolation\n\
+record if they were judged together.")]
     Judge {
         /// Recordings.
         #[arg(required = true, value_name = "FILE")]
@@ -137,6 +144,12 @@ With several files the exit status is that of the worst; --json prints a list th
         /// Check the stated intervals by the Monte Carlo method (JCGM 101); changes no figure.
         #[arg(long, value_name = "TRIALS", num_args = 0..=1, default_missing_value = USUAL, value_parser = trials)]
         by_chance: Option<Trials>,
+        /// What eyes saw, phase by phase; the recordings are one investigation then.
+        #[arg(long, value_name = "FILE")]
+        seen: Option<PathBuf>,
+        /// Write the isolation sheet of an investigation, with its record beside it.
+        #[arg(long, value_name = "FILE.pdf")]
+        sheet: Option<PathBuf>,
         /// Print records as JSON.
         #[arg(long)]
         json: bool,
@@ -163,8 +176,15 @@ fn main() -> ExitCode {
 fn run(command: Command) -> anyhow::Result<u8> {
     match command {
         Command::Rehearse { list: true, .. } => {
-            for (name, description) in scenario_list() {
-                println!("{name:<26} {description}");
+            let [of_one, of_several] = scenario_list();
+            for (heading, list) in [
+                ("One hold", of_one),
+                ("Several holds: which way does the oil take?", of_several),
+            ] {
+                println!("{heading}");
+                for (name, description) in list {
+                    println!("  {name:<32} {description}");
+                }
             }
             Ok(0)
         }
@@ -186,7 +206,11 @@ fn run(command: Command) -> anyhow::Result<u8> {
                 shop,
                 quiet: json,
             };
-            let conducted = runtime()?.block_on(rehearse(&asked))?;
+            let runtime = runtime()?;
+            if let Some(inquired) = runtime.block_on(inquire(&asked))? {
+                return Ok(report_inquiry(inquired, json));
+            }
+            let conducted = runtime.block_on(rehearse(&asked))?;
             Ok(report(conducted, &asked.folder, json))
         }
         Command::Record {
@@ -219,14 +243,18 @@ fn run(command: Command) -> anyhow::Result<u8> {
             setup,
             shop,
             by_chance,
+            seen,
+            sheet,
             json,
-        } => judge_again(
-            &files,
-            setup.map(named_text).transpose()?,
-            shop.map(named_text).transpose()?,
+        } => judge_again(&Again {
+            files,
+            setup: setup.map(named_text).transpose()?,
+            shop: shop.map(named_text).transpose()?,
             by_chance,
+            seen: seen.map(named_text).transpose()?,
+            sheet,
             json,
-        ),
+        }),
     }
 }
 
@@ -243,11 +271,7 @@ fn named_text(path: PathBuf) -> anyhow::Result<NamedText> {
 /// Shows how a test ended; returns the exit status.
 fn report(conducted: Conducted, folder: &Path, json: bool) -> u8 {
     match conducted {
-        Conducted::Refused(reasons) => {
-            eprintln!("start refused:");
-            reasons.iter().for_each(|reason| eprintln!("  {reason}"));
-            HAZARD
-        }
+        Conducted::Refused(reasons) => refused(&reasons),
         Conducted::Done {
             entered,
             archive,
@@ -271,21 +295,58 @@ fn report(conducted: Conducted, folder: &Path, json: bool) -> u8 {
     }
 }
 
-fn judge_again(
-    files: &[PathBuf],
+/// Shows how an inquiry ended; returns the exit status.
+fn report_inquiry(inquired: Inquired, json: bool) -> u8 {
+    match inquired {
+        Inquired::Refused(reasons) => refused(&reasons),
+        Inquired::Done {
+            found,
+            recordings,
+            seen,
+            sheet,
+        } => {
+            if json {
+                println!("{}", found.record_json());
+            } else {
+                println!("\n{}\n", found.text());
+                println!("Sheet      {}", sheet.display());
+                println!("Seen       {}", seen.display());
+                for recording in recordings {
+                    println!("Recording  {}", recording.display());
+                }
+            }
+            found.outcome.exit_status()
+        }
+    }
+}
+
+fn refused(reasons: &[String]) -> u8 {
+    eprintln!("start refused:");
+    reasons.iter().for_each(|reason| eprintln!("  {reason}"));
+    HAZARD
+}
+
+/// What `judge` was asked for.
+struct Again {
+    files: Vec<PathBuf>,
     setup: Option<NamedText>,
     shop: Option<NamedText>,
     by_chance: Option<Trials>,
+    seen: Option<NamedText>,
+    sheet: Option<PathBuf>,
     json: bool,
-) -> anyhow::Result<u8> {
-    let mut outcomes = Vec::new();
-    let mut records = Vec::new();
-    for path in files {
-        let judged = judge_file(path, setup.as_ref(), shop.as_ref(), by_chance)?;
-        outcomes.push(judged.judgement.verdict.outcome);
-        if json {
-            records.push(judged.record_json);
-        } else {
+}
+
+fn judge_again(asked: &Again) -> anyhow::Result<u8> {
+    let mut all = Vec::new();
+    for path in &asked.files {
+        let judged = judge_file(
+            path,
+            asked.setup.as_ref(),
+            asked.shop.as_ref(),
+            asked.by_chance,
+        )?;
+        if !asked.json {
             println!("{}", path.display());
             let practice = &judged.recording.heading().practice;
             if !practice.is_empty() {
@@ -293,11 +354,31 @@ fn judge_again(
             }
             println!("{}", result_text(&judged.judgement));
         }
+        all.push(judged);
     }
-    match records.as_slice() {
-        [] => {}
-        [one] => println!("{one}"),
-        several => println!("[\n{}\n]", several.join(",\n")),
+    let together = together(
+        &asked.files,
+        &all,
+        asked.seen.as_ref(),
+        asked.sheet.as_deref(),
+    )?;
+    let mut records: Vec<String> = all
+        .iter()
+        .map(|judged| judged.record_json.clone())
+        .collect();
+    let outcomes = all.iter().map(|judged| judged.judgement.verdict.outcome);
+    let outcome = match &together {
+        Some(found) => {
+            records.push(found.record_json());
+            Some(found.outcome)
+        }
+        None => worst(outcomes),
+    };
+    match (asked.json, records.as_slice(), &together) {
+        (true, [one], _) => println!("{one}"),
+        (true, several, _) => println!("[\n{}\n]", several.join(",\n")),
+        (false, _, Some(found)) => println!("{}", found.text()),
+        (false, ..) => {}
     }
-    Ok(worst(outcomes.into_iter()).map_or(OPERATING_ERROR, |o| o.exit_status()))
+    Ok(outcome.map_or(OPERATING_ERROR, |o| o.exit_status()))
 }

@@ -33,6 +33,14 @@ pub struct Judgement {
     pub verdict: Verdict,
 }
 
+impl Judgement {
+    /// Whether the measurement itself is not valid, whatever limits there are.
+    pub fn is_void(&self) -> bool {
+        let is_void = self.flags.iter().any(|flag| flag.weight == Weight::Voids);
+        is_void || self.evaluation.is_err()
+    }
+}
+
 /// Judges a recording. `shop_toml` replaces the stored shop file: its name and its text.
 ///
 /// # Errors

@@ -20,6 +20,8 @@ pub mod paper;
 pub mod conduct;
 
 pub mod by_chance;
+pub mod inquire;
+pub mod investigation;
 pub mod judge;
 pub mod plan;
 pub mod rehearse;

@@ -201,7 +201,7 @@ fn headline(judgement: &Judgement) -> String {
 }
 
 /// Writes a file whole: under another name first, brought to the disk, then renamed.
-fn write_whole(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
+pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     let unfinished = path.with_extension("part");
     let write = || -> std::io::Result<()> {
         let mut file = std::fs::File::create(&unfinished)?;

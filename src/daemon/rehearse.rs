@@ -11,6 +11,7 @@ use crate::rehearsal::SHOP_FILE_NAME;
 use crate::rehearsal::SHOP_TOML;
 use crate::rehearsal::Scenario;
 use crate::rehearsal::VirtualBoard;
+use crate::rehearsal::inquiries;
 use crate::rehearsal::scenario;
 use crate::rehearsal::scenarios;
 use anyhow::Context;
@@ -46,7 +47,7 @@ pub struct Rehearse {
 /// If settings, disk, register or pseudo-terminal refuse.
 pub async fn rehearse(asked: &Rehearse) -> anyhow::Result<Conducted> {
     let named = scenario(&asked.scenario).with_context(|| {
-        let known: Vec<&str> = scenarios().iter().map(|s| s.name).collect();
+        let known: Vec<&str> = scenario_list().concat().iter().map(|s| s.0).collect();
         format!(
             "there is no scenario `{}`; there are: {}",
             asked.scenario,
@@ -57,7 +58,16 @@ pub async fn rehearse(asked: &Rehearse) -> anyhow::Result<Conducted> {
         Some(seed) => named.with_seed(seed),
         None => named,
     };
-    introduce(asked.quiet, &scenario, asked.shop.as_ref());
+    introduce(asked.quiet, scenario.description, asked.shop.as_ref());
+    hold(asked, &scenario, scenario.name).await
+}
+
+/// Holds one scenario on a virtual board.
+pub(super) async fn hold(
+    asked: &Rehearse,
+    scenario: &Scenario,
+    word: &str,
+) -> anyhow::Result<Conducted> {
     let own_shop = || (SHOP_FILE_NAME.to_owned(), SHOP_TOML.to_owned());
     let task = Task {
         setup: (
@@ -66,31 +76,36 @@ pub async fn rehearse(asked: &Rehearse) -> anyhow::Result<Conducted> {
         ),
         shop: Some(asked.shop.clone().unwrap_or_else(own_shop)),
         practice: PRACTICE.into(),
-        word: scenario.name.into(),
+        word: word.into(),
         patience: PATIENCE,
         folder: asked.folder.clone(),
         quiet: asked.quiet,
     };
     let board = VirtualBoard::start(
-        &scenario,
+        scenario,
         asked.speed.map_or(Pace::AsFastAsItCan, Pace::Times),
     )?;
     conduct(&task, Adapter::new(board.port_path())).await
 }
 
-/// Name and description of each scenario.
-pub fn scenario_list() -> Vec<(&'static str, &'static str)> {
-    scenarios()
+/// Name and description of each scenario, and of each inquiry.
+pub fn scenario_list() -> [Vec<(&'static str, &'static str)>; 2] {
+    let of_one = scenarios()
         .iter()
         .map(|s| (s.name, s.description))
-        .collect()
+        .collect();
+    let of_several = inquiries()
+        .iter()
+        .map(|i| (i.name, i.description))
+        .collect();
+    [of_one, of_several]
 }
 
 /// What a person reads before a practice run.
-fn introduce(quiet: bool, scenario: &Scenario, shop: Option<&NamedText>) {
+pub(super) fn introduce(quiet: bool, description: &str, shop: Option<&NamedText>) {
     if !quiet {
         let shop = shop.map_or(SHOP_FILE_NAME, |(file, _)| file);
-        println!("PRACTICE BENCH: {}", scenario.description);
+        println!("PRACTICE BENCH: {description}");
         println!("Limits come from {shop}. The cylinder, its oil and its sensors are invented.\n");
         println!("{CAUTION}\n");
     }

@@ -25,6 +25,16 @@ use crate::quantity::number;
 /// The rig may take up this part of a limit (common practice, no source).
 const RIG_PART: f64 = 0.2;
 
+/// Figures that are the flow of one way: an investigation judges them in place of its holds.
+pub const FLOWS_OF_WAYS: [FigureName; 6] = [
+    FigureName::PistonBypass,
+    FigureName::GlandLeakage,
+    FigureName::CapPortLeakage,
+    FigureName::RodPortLeakage,
+    FigureName::CapValveLeakage,
+    FigureName::RodValveLeakage,
+];
+
 /// Judges the limits that name a single path; others belong to their holds. `rig` is what the
 /// rig alone loses on the cap side, m³/s, if a hold with capped hoses measured it.
 pub fn judge_ways(

@@ -143,6 +143,12 @@ fn ways(facts: &IsolationFacts, figures: Figures) -> Vec<WayMark> {
         .map(|answer| {
             let (weight, verb, figure) = match &answer.standing {
                 Standing::NotDriven => (FlowWeight::NotTested, "", "not tested".to_owned()),
+                Standing::NotValid => (FlowWeight::Open, "", "nothing said".to_owned()),
+                Standing::AtSetting => (
+                    FlowWeight::Open,
+                    "opens at its setting:",
+                    figures.of_way(answer),
+                ),
                 _ if is_silent(attribution) => (FlowWeight::Open, "", "nothing said".to_owned()),
                 Standing::Leaks => {
                     let share = answer.best_m3_per_s / largest;

@@ -185,6 +185,13 @@ impl<'a> Speech<'a> {
 
     /// What is to be said of a side that is not shown to leak.
     fn other(&self, name: &str, who: Owner) -> String {
+        if let [valve] = self.of(|a| a.standing == Standing::AtSetting && owner(a.way) == who)[..] {
+            return format!(
+                "what passes {name} says nothing against it: it stood at its setting ({} {})",
+                bare(valve.way),
+                self.figures.of_way(valve)
+            );
+        }
         let driven = self.of(|a| owner(a.way) == who && a.standing != Standing::NotDriven);
         if driven.is_empty() {
             return format!("{name} was not tested");

@@ -104,6 +104,26 @@ pub struct PhaseFacts {
 }
 
 impl PhaseFacts {
+    /// A phase of which nothing could be evaluated.
+    pub fn without_evaluation(label: &str, circuit: Circuit) -> Self {
+        Self {
+            label: label.to_owned(),
+            plumbed: String::new(),
+            circuit,
+            file_name: String::new(),
+            sha256_hex: String::new(),
+            length_s: None,
+            p_cap_pa: None,
+            p_rod_pa: None,
+            t_oil_k: None,
+            drift_m_per_s: None,
+            cap_loss_m3_per_s: None,
+            rod_gain_m3_per_s: None,
+            seen: Seen::default(),
+            void: None,
+        }
+    }
+
     /// What a phase's evaluation gives; plumbing in words, file and void are left to be
     /// filled in.
     pub fn from_phase(phase: &Phase<'_>) -> Self {

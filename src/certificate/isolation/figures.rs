@@ -52,12 +52,12 @@ impl Figures {
             flow(answer.upper_m3_per_s),
         );
         match answer.standing {
-            Standing::NotDriven => String::new(),
+            Standing::NotDriven | Standing::NotValid => String::new(),
             Standing::Tight => format!("less than {} {unit}", bound(upper, Towards::Up)),
-            Standing::Leaks if !upper.is_finite() => {
+            Standing::Leaks | Standing::AtSetting if !upper.is_finite() => {
                 format!("at least {} {unit}", bound(lower, Towards::Down))
             }
-            Standing::Leaks => interval(lower, best, upper, unit),
+            Standing::Leaks | Standing::AtSetting => interval(lower, best, upper, unit),
             Standing::Open { .. } => range(lower, upper, unit),
         }
     }

@@ -188,6 +188,8 @@ fn way(answer: &Answer, attribution: &Attribution, facts: &IsolationFacts) -> Wa
     let (standing, with) = match &answer.standing {
         Standing::NotDriven => ("not_driven", &[][..]),
         _ if !is_said => ("not_said", &[][..]),
+        Standing::NotValid => ("not_valid", &[][..]),
+        Standing::AtSetting => ("at_setting", &[][..]),
         Standing::Leaks => ("leaks", &[][..]),
         Standing::Tight => ("tight", &[][..]),
         Standing::Open { with } => ("open", with.as_slice()),

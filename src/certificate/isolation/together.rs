@@ -34,7 +34,11 @@ pub(super) fn groups(attribution: &Attribution) -> Vec<Vec<&Answer>> {
 fn shares(one: &Answer, two: &Answer) -> bool {
     let names = |answer: &Answer, way: Way| match &answer.standing {
         Standing::Open { with } => with.contains(&way),
-        Standing::Leaks | Standing::Tight | Standing::NotDriven => false,
+        Standing::Leaks
+        | Standing::Tight
+        | Standing::NotDriven
+        | Standing::AtSetting
+        | Standing::NotValid => false,
     };
     names(one, two.way) || names(two, one.way)
 }
