@@ -113,6 +113,10 @@ pub(super) struct Sheet {
     /// Width and height of a page in points.
     pub size: (f32, f32),
     margins: (f32, f32),
+    /// Space at the left and at the right of the text.
+    pub side: f32,
+    /// Height of a line by size of its text.
+    pub leading: f32,
     /// What is drawn on each page.
     pub pages: Vec<Vec<Drawn>>,
     /// All nodes; those of `top` in reading order are the document.
@@ -136,6 +140,8 @@ impl Sheet {
         Self {
             margins,
             faces: Type::new(),
+            side: MARGIN_X,
+            leading: LEADING,
             size: if letter {
                 (612.0, 792.0)
             } else {
@@ -150,17 +156,17 @@ impl Sheet {
 
     /// Left edge of the text.
     pub(super) fn left(&self) -> f32 {
-        MARGIN_X
+        self.side
     }
 
     /// Width of the text.
     pub(super) fn width(&self) -> f32 {
-        self.size.0 - 2.0 * MARGIN_X
+        self.size.0 - 2.0 * self.side
     }
 
     /// Right edge of the text.
     pub(super) fn right(&self) -> f32 {
-        self.size.0 - MARGIN_X
+        self.size.0 - self.side
     }
 
     /// Lower edge of the text.
@@ -253,7 +259,7 @@ impl Sheet {
     /// Height of a wrapped text.
     pub(super) fn height(&self, text: &str, style: Style, width: f32) -> Result<f32, PdfError> {
         let n_lines = self.faces.wrap(text, style, width)?.len();
-        Ok(n_lines as f32 * style.size * LEADING)
+        Ok(n_lines as f32 * style.size * self.leading)
     }
 
     /// A wrapped text at a place; gives its height.
@@ -266,7 +272,7 @@ impl Sheet {
         node: NodeId,
     ) -> Result<f32, PdfError> {
         let lines = self.faces.wrap(text, style, width)?;
-        let leading = style.size * LEADING;
+        let leading = style.size * self.leading;
         let n_lines = lines.len();
         for (index, run) in lines.into_iter().enumerate() {
             let baseline = (at.0, at.1 + style.size + index as f32 * leading);

@@ -31,6 +31,9 @@ const TUBE: Area = Area {
     bottom: 50.0,
 };
 
+/// Where words about the rod have room if they are large for the drawing.
+const ABOVE_ROD: (f64, f64) = (171.0, 13.0);
+
 /// The size a circuit needs at a width: plugs want less room below than valves.
 pub fn circuit_size(circuit: &Circuit, width_pt: f64) -> Size {
     Size {
@@ -156,14 +159,24 @@ impl Brush<'_, '_> {
             }
             RodHold::Locked => {
                 self.ground((147.0, middle));
-                self.text("locked", (174.0, middle), Side::Middle);
+                match self.is_small() {
+                    true => self.text("locked", ABOVE_ROD, Side::Middle),
+                    false => self.text("locked", (174.0, middle), Side::Middle),
+                }
+            }
+            RodHold::Bottomed if self.is_small() => {
+                self.text("on end", (166.0, middle), Side::Middle);
             }
             RodHold::Bottomed => self.text("on its end", (164.0, middle), Side::Middle),
         }
     }
 
     fn load(&mut self, load: Option<Force>, units: UnitSystem) {
-        self.text(&load_words(load, units), (170.0, 22.0), Side::Middle);
+        let at = match self.is_small() {
+            true => ABOVE_ROD,
+            false => (170.0, 22.0),
+        };
+        self.text(&load_words(load, units), at, Side::Middle);
     }
 
     fn ends(&mut self) {

@@ -32,10 +32,10 @@ pub use fence::fences;
 pub use record::RecordPicture;
 pub use record::record_chart;
 pub use ways::FlowWeight;
-pub use ways::WAYS_HEIGHT_PT;
 pub use ways::WayMark;
 pub use ways::WaysPicture;
 pub use ways::ways_drawing;
+pub use ways::ways_height_pt;
 
 /// Width and height of a picture in points (1/72 inch).
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -75,13 +75,39 @@ pub struct WaysPicture<'a> {
     pub size: Size,
 }
 
-/// Height that the drawing needs, in points.
-pub const WAYS_HEIGHT_PT: f64 = 150.0;
+/// Height that the drawing of these ways needs at a width, in points.
+pub fn ways_height_pt(ways: &[WayMark], width_pt: f64) -> f64 {
+    let column = column_pt(ways, width_pt);
+    let n_lines = ways
+        .iter()
+        .filter(|mark| is_on_port(mark.way))
+        .map(|mark| lines(mark, column - 6.0).len())
+        .max();
+    ABOVE_LABELS_PT + n_lines.unwrap_or(1) as f64 * LEADING
+}
+
+/// Height without the labels below the ports.
+const ABOVE_LABELS_PT: f64 = 115.0;
+
+fn is_on_port(way: Way) -> bool {
+    match way {
+        Way::Plug(_) | Way::Valve(..) => true,
+        Way::Piston(_) | Way::Gland => false,
+    }
+}
+
+/// Width for one way below a port.
+fn column_pt(ways: &[WayMark], width_pt: f64) -> f64 {
+    let n = ways.iter().filter(|mark| is_on_port(mark.way)).count();
+    (width_pt / n.max(1) as f64).min(COLUMN)
+}
 
 /// What leaks; dark enough for a fax.
 const LEAK: Ink = Ink(0x8C, 0x10, 0x10);
+/// Height of the gland's ring on the rod.
+const RING: f64 = 7.0;
 const TEXT_PT: f64 = 8.0;
-const LEADING: f64 = 10.0;
+const LEADING: f64 = 9.7;
 /// Points to one unit of a symbol.
 const SYMBOL: f64 = 0.8;
 /// Greatest width of one way below a port.
@@ -93,7 +119,7 @@ pub fn ways_drawing(picture: &WaysPicture<'_>) -> String {
         let mut drawing = Drawing {
             canvas,
             picture,
-            plan: Plan::new(picture.size),
+            plan: Plan::new(picture),
         };
         drawing.cylinder();
         drawing.load();
@@ -129,10 +155,12 @@ struct Plan {
 }
 
 impl Plan {
-    fn new(size: Size) -> Self {
-        let (w, spare) = (size.width_pt, (size.height_pt - WAYS_HEIGHT_PT).max(0.0));
-        let top = 36.0;
-        let bottom = top + 34.0 + 0.35 * spare;
+    fn new(picture: &WaysPicture<'_>) -> Self {
+        let w = picture.size.width_pt;
+        let needed = ways_height_pt(picture.ways, w);
+        let spare = (picture.size.height_pt - needed).max(0.0);
+        let top = 35.0;
+        let bottom = top + 32.0 + 0.35 * spare;
         Self {
             tube: Area {
                 left: 0.19 * w,
@@ -142,8 +170,8 @@ impl Plan {
             },
             piston_x: 0.36 * w,
             rod_end: 0.77 * w,
-            manifold_y: bottom + 9.0 + 0.1 * spare,
-            flow_pt: 15.0 + 0.3 * spare,
+            manifold_y: bottom + 11.5 + 0.1 * spare,
+            flow_pt: 14.0 + 0.3 * spare,
         }
     }
 
@@ -211,8 +239,8 @@ impl Drawing<'_, '_, '_> {
         }
         // The gland's rings on the rod.
         for (top, bottom) in [
-            (middle - half - 4.5, middle - half),
-            (middle + half, middle + half + 4.5),
+            (middle - half - RING, middle - half),
+            (middle + half, middle + half + RING),
         ] {
             let ring = Area {
                 left: tube.right - 9.0,
@@ -289,8 +317,8 @@ impl Drawing<'_, '_, '_> {
                 true => (x - 2.0, Side::Left),
                 false => (x, Side::Middle),
             };
-            self.leader(&[(x - 1.0, 31.5), (x - 1.0, tube.top - 1.0)]);
-            self.label(&mark, (at, 26.0), side);
+            self.leader(&[(x - 1.0, 31.0), (x - 1.0, tube.top - 1.0)]);
+            self.label(&mark, (at, 25.5), side);
         }
         if let Some(mark) = backwards {
             self.flow((x + 24.0, low), (x - 28.0, low), mark.weight);
@@ -298,8 +326,8 @@ impl Drawing<'_, '_, '_> {
                 true => (x + 8.0, Side::Right),
                 false => (x, Side::Middle),
             };
-            self.leader(&[(x + 40.0, 31.5), (x + 26.0, low - 2.0)]);
-            self.label(&mark, (at, 26.0), side);
+            self.leader(&[(x + 40.0, 31.0), (x + 26.0, low - 2.0)]);
+            self.label(&mark, (at, 25.5), side);
         }
     }
 
@@ -312,10 +340,10 @@ impl Drawing<'_, '_, '_> {
             true => 4.5,
             false => 0.5 * (self.plan.tube.bottom - self.plan.tube.top) - 5.0,
         };
-        let y = middle - half - 2.2;
+        let y = middle - half - 0.55 * RING;
         self.flow((right - 26.0, y), (right + 26.0, y), mark.weight);
-        self.leader(&[(right + 12.0, 31.5), (right + 10.0, y - 3.0)]);
-        self.label(&mark, (right + 2.0, 26.0), Side::Right);
+        self.leader(&[(right + 12.0, 31.0), (right + 10.0, y - 3.0)]);
+        self.label(&mark, (right + 2.0, 25.5), Side::Right);
     }
 
     /// A thin line from a label to its arrow.
@@ -333,9 +361,8 @@ impl Drawing<'_, '_, '_> {
             marks
         };
         let (cap, rod) = (of(Chamber::Cap), of(Chamber::Rod));
-        let n_all = (cap.len() + rod.len()).max(1) as f64;
         let width = self.picture.size.width_pt;
-        let column = (width / n_all).min(COLUMN);
+        let column = column_pt(self.picture.ways, width);
         let (cap_width, rod_width) = (cap.len() as f64 * column, rod.len() as f64 * column);
         let (cap_x, rod_x) = (
             self.plan.port_x(Chamber::Cap),
@@ -397,10 +424,9 @@ impl Drawing<'_, '_, '_> {
         }
         let end = below + 2.0 + self.plan.flow_pt;
         self.flow((x, below + 2.0), (x, end), mark.weight);
-        let mut lines = lines(mark, column - 6.0);
-        lines.truncate(4);
+        let lines = lines(mark, column - 6.0);
         for (index, (text, hand)) in lines.iter().enumerate() {
-            let at = (x, end + 7.5 + index as f64 * LEADING);
+            let at = (x, end + 7.0 + index as f64 * LEADING);
             self.canvas.text(text, at, Side::Middle, *hand);
         }
     }
@@ -513,7 +539,7 @@ mod tests {
             units: UnitSystem::Metric,
             size: Size {
                 width_pt: 503.0,
-                height_pt: WAYS_HEIGHT_PT,
+                height_pt: 160.0,
             },
         })
     }

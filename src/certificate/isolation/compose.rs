@@ -54,8 +54,9 @@ pub struct IsolationPaper {
     pub phases: Vec<String>,
     /// Rows of the table: name, and a cell for each phase.
     pub rows: Vec<(String, Vec<String>)>,
-    /// What "±" and "…" mean.
-    pub uncertainty: String,
+    /// What is to be read below the table: which phases do not count, what "±" and "…"
+    /// mean, the recordings.
+    pub notes: Vec<String>,
     /// What the pattern of pressures and movement says.
     pub patterns: Vec<String>,
     /// What to do next.
@@ -92,9 +93,7 @@ pub fn compose_isolation(facts: &IsolationFacts) -> IsolationPaper {
         bare_ports: [Chamber::Cap, Chamber::Rod].map(|chamber| bare_port(facts, chamber)),
         phases: facts.phases.iter().map(phase_name).collect(),
         rows: rows(facts, figures),
-        uncertainty: "± and … cover 95 %, “less than” is the upper end of that. A part is said to \
-                      leak, or not to, only where 99.5 % agree. → is start and end of the hold."
-            .into(),
+        notes: notes(facts),
         patterns: facts.patterns.iter().map(|p| sentence(p)).collect(),
         next_steps: facts.next_steps.iter().map(|s| sentence(s)).collect(),
         not_tested: not_tested(facts),
@@ -111,14 +110,14 @@ fn piece(facts: &IsolationFacts) -> Vec<(String, String)> {
         units: facts.units,
         holding: Chamber::Cap,
     };
+    let mut build = build_of(&facts.cylinder, &facts.identity.seal, speech);
+    if !facts.fluid.is_empty() {
+        build += &format!(", filled with {}", facts.fluid);
+    }
     [
         ("Unit", unit_of(&facts.identity)),
         ("Machine", facts.identity.machine.clone()),
-        (
-            "Build",
-            build_of(&facts.cylinder, &facts.identity.seal, speech),
-        ),
-        ("Filled with", facts.fluid.clone()),
+        ("Build", build),
     ]
     .into_iter()
     .filter(|(_, text)| !text.trim().is_empty())
@@ -230,10 +229,6 @@ fn rows(facts: &IsolationFacts, figures: Figures) -> Vec<(String, Vec<String>)> 
         (name.to_owned(), cells)
     };
     let mut rows = vec![row("plumbed", &|p| sentence(&p.plumbed))];
-    if facts.phases.iter().any(|p| p.void.is_some()) {
-        let why = |p: &PhaseFacts| or_none(p.void.as_ref().map(|why| sentence(why)));
-        rows.push(row("not valid", &why));
-    }
     rows.extend([
         row("cap pressure", &|p| {
             or_none(p.p_cap_pa.map(|ends| figures.pressures(ends)))
@@ -252,7 +247,6 @@ fn rows(facts: &IsolationFacts, figures: Figures) -> Vec<(String, Vec<String>)> 
             counted(p, p.rod_gain_m3_per_s.map(|q| figures.flow(q)))
         }),
         row("eyes saw", &|p| seen(p, figures)),
-        row("recording", &recording),
     ]);
     rows
 }
@@ -299,18 +293,41 @@ fn seen(phase: &PhaseFacts, figures: Figures) -> String {
     if let Some(collected) = phase.seen.collected {
         let volume = figures.volume(collected.volume_m3, collected.standard_m3);
         said.push(format!(
-            "collected {volume} from the {} side",
+            "collected {volume}, {} side",
             collected.chamber.word()
         ));
     }
     said.join("; ")
 }
 
+fn notes(facts: &IsolationFacts) -> Vec<String> {
+    let voids = facts.phases.iter().filter_map(|phase| {
+        let why = phase.void.as_ref()?;
+        let why = why.trim().trim_end_matches('.');
+        Some(format!("{} does not count: {why}.", phase.label))
+    });
+    let mut notes: Vec<String> = voids.collect();
+    notes.push(
+        "± and … cover 95 %, “less than” is the upper end of that. A part is said to leak, or \
+         not to, only where 99.5 % agree. → is start and end of the hold."
+            .into(),
+    );
+    let recordings: Vec<String> = facts.phases.iter().map(recording).collect();
+    if !recordings.is_empty() {
+        let recordings = recordings.join(", ");
+        notes.push(format!(
+            "Recordings, with the first digits of their SHA-256: {recordings}."
+        ));
+    }
+    notes
+}
+
+/// "A run.h5 (9f3a61c07d5e)".
 fn recording(phase: &PhaseFacts) -> String {
     let short: String = phase.sha256_hex.chars().take(12).collect();
     match short.is_empty() {
-        true => phase.file_name.clone(),
-        false => format!("{} SHA-256 {short}", phase.file_name),
+        true => format!("{} {}", phase.label, phase.file_name),
+        false => format!("{} {} ({short})", phase.label, phase.file_name),
     }
 }
 
@@ -354,8 +371,8 @@ fn not_tested(facts: &IsolationFacts) -> Vec<String> {
 
 fn cautions(facts: &IsolationFacts) -> Vec<String> {
     let first = "A result here is no lifting approval, statutory inspection or structural \
-         certificate. General cautions, no procedure: the machine maker's instructions, local \
-         rules and qualified people come first.";
+         certificate. The machine maker's instructions, local rules and qualified people come \
+         first.";
     let mut cautions = vec![first.to_owned()];
     cautions.extend(hazards(Some(&facts.cylinder)));
     cautions

@@ -254,10 +254,11 @@ impl<'a> Speech<'a> {
     }
 }
 
-/// A part without its article.
+/// A part in one or two words, without its article.
 pub(super) fn bare(way: Way) -> &'static str {
     let part = way.part();
-    part.strip_prefix("the ").unwrap_or(part)
+    let part = part.strip_prefix("the ").unwrap_or(part);
+    part.strip_suffix(" or its hose").unwrap_or(part)
 }
 
 /// "a, b and c".

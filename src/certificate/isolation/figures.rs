@@ -130,14 +130,14 @@ fn bound(value: f64, towards: Towards) -> String {
     rounded(value, decimals(value, 0.0), towards)
 }
 
-/// Decimals that give one digit of `size`, two where the first is a 1, and `more`.
+/// Decimals that give one digit of `size`, two where the first is a 1 or 2, and `more`.
 fn decimals(size: f64, more: f64) -> i32 {
     if !(size.is_finite() && size > 0.0) {
         return 3;
     }
     let exponent = size.log10().floor();
     let first = size / 10_f64.powf(exponent);
-    let digits = if first < 2.0 { 1.0 } else { more };
+    let digits = if first < 3.0 { 1.0 } else { more };
     (digits - exponent).clamp(0.0, 6.0) as i32
 }
 
@@ -167,12 +167,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn an_uncertainty_has_one_digit_and_two_behind_a_one() {
+    fn an_uncertainty_has_one_digit_and_two_behind_a_one_or_two() {
         assert_eq!(plus_minus(1.912, 0.094, "mL/min"), "1.91 ± 0.10 mL/min");
         assert_eq!(plus_minus(1.912, 0.113, "mL/min"), "1.91 ± 0.12 mL/min");
-        assert_eq!(plus_minus(1.912, 0.25, "mL/min"), "1.9 ± 0.3 mL/min");
-        assert_eq!(plus_minus(-0.004, 0.02, "mm/min"), "0.00 ± 0.02 mm/min");
-        assert_eq!(plus_minus(-0.559, 0.002, "mm/min"), "−0.559 ± 0.002 mm/min");
+        assert_eq!(plus_minus(1.912, 0.34, "mL/min"), "1.9 ± 0.4 mL/min");
+        assert_eq!(plus_minus(-0.004, 0.03, "mm/min"), "0.00 ± 0.03 mm/min");
+        assert_eq!(plus_minus(-0.559, 0.003, "mm/min"), "−0.559 ± 0.003 mm/min");
     }
 
     #[test]

@@ -14,11 +14,12 @@ use crate::certificate::sheet::Piece;
 use crate::certificate::sheet::Place;
 use crate::certificate::sheet::Sheet;
 use crate::certificate::typeset::GREY;
+use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
 use crate::chart::Size;
-use crate::chart::WAYS_HEIGHT_PT;
 use crate::chart::WaysPicture;
 use crate::chart::ways_drawing;
+use crate::chart::ways_height_pt;
 use crate::circuit::RodHold;
 
 /// How closely the page is set.
@@ -28,34 +29,57 @@ pub(super) struct Density {
     pub text: f32,
     /// Greatest width of the circuit of one phase.
     pub circuit: f32,
+    /// Space in each row of the table.
+    pub row: f32,
     /// Size of the sentence of the answer.
     answer: f32,
     /// Height of the drawing of the ways.
     ways: f32,
     /// Space between blocks.
     gap: f32,
+    /// Height of a line by size of its text.
+    leading: f32,
+    /// Space at the left and at the right of the text.
+    side: f32,
 }
 
-const fn density(text: f32, circuit: f32, answer: f32, gap: f32) -> Density {
+const fn density(text: f32, circuit: f32, row: f32, answer: f32, gap: f32) -> Density {
     Density {
         text,
         circuit,
+        row,
         answer,
-        ways: WAYS_HEIGHT_PT as f32,
+        ways: 0.0,
         gap,
+        leading: LEADING,
+        side: 46.0,
     }
 }
 
 /// From a sheet with little to say to one with much; what exceeds all goes over the page.
-const DENSITIES: [Density; 5] = [
-    density(8.8, 150.0, 11.5, 9.0),
-    density(8.4, 136.0, 11.0, 7.0),
-    density(8.0, 120.0, 10.5, 6.0),
-    density(7.5, 108.0, 10.0, 5.0),
-    density(7.5, 96.0, 9.0, 3.0),
+const DENSITIES: [Density; 6] = [
+    density(9.0, 156.0, 4.0, 12.0, 9.0),
+    density(8.6, 150.0, 3.4, 11.5, 7.0),
+    density(8.2, 136.0, 3.0, 11.0, 6.0),
+    density(7.8, 120.0, 2.6, 10.5, 5.0),
+    density(7.5, 104.0, 2.2, 9.6, 4.0),
+    Density {
+        leading: 1.2,
+        side: 34.0,
+        ..density(7.5, 96.0, 1.4, 8.6, 3.0)
+    },
 ];
 const WAYS_MOST: f32 = 205.0;
 const CAUTION: Style = Style::plain(7.5);
+
+impl Density {
+    /// With as much height as the drawing of the ways needs.
+    fn for_ways(self, sheet: &Sheet, paper: &IsolationPaper) -> Self {
+        let width = f64::from(sheet.size.0 - 2.0 * self.side);
+        let ways = ways_height_pt(&paper.ways, width) as f32;
+        Self { ways, ..self }
+    }
+}
 
 /// Lays out the page.
 pub(super) fn lay_out(
@@ -63,17 +87,22 @@ pub(super) fn lay_out(
     paper: &IsolationPaper,
     facts: &IsolationFacts,
 ) -> Result<(), PdfError> {
-    let mut chosen = (DENSITIES[DENSITIES.len() - 1], 0.0);
+    let mut chosen = None;
     for density in DENSITIES {
         let mut scrap = Sheet::new(is_letter(facts.units));
+        let density = density.for_ways(&scrap, paper);
         lay(&mut scrap, paper, facts, density)?;
-        let left = scrap.foot() - scrap.y - foot_height(&scrap, paper)?;
-        if scrap.pages.len() == 1 && left >= 0.0 {
-            chosen = (density, left);
+        // Half a point is kept for what rounding adds.
+        let left = scrap.foot() - scrap.y - foot_height(&scrap, paper)? - 0.5;
+        let fits = scrap.pages.len() == 1 && left >= 0.0;
+        chosen = Some((density, left.max(0.0)));
+        if fits {
             break;
         }
     }
-    let (density, left) = chosen;
+    let Some((density, left)) = chosen else {
+        return Ok(());
+    };
     let ways = (density.ways + left).min(WAYS_MOST);
     // What the drawing does not need makes the page airier.
     let airier = (left - (ways - density.ways)) / N_GAPS;
@@ -103,13 +132,19 @@ fn lay(
     facts: &IsolationFacts,
     density: Density,
 ) -> Result<(), PdfError> {
+    (sheet.leading, sheet.side) = (density.leading, density.side);
     head(sheet, paper)?;
     before(sheet, paper, density)?;
     answer(sheet, paper, density)?;
     ways(sheet, paper, facts, density)?;
-    sheet.heading("Phases", 120.0)?;
     phases(sheet, paper, facts, density)?;
-    note(sheet, &paper.uncertainty)?;
+    if density.leading < LEADING {
+        note(sheet, &paper.notes.join(" "))?;
+    } else {
+        for text in &paper.notes {
+            note(sheet, text)?;
+        }
+    }
     sheet.y += density.gap;
     columns(sheet, paper, density)
 }
@@ -117,13 +152,15 @@ fn lay(
 fn head(sheet: &mut Sheet, paper: &IsolationPaper) -> Result<(), PdfError> {
     let node = sheet.node(Kind::Heading(1, paper.title.clone()), None);
     let (left, right, y) = (sheet.left(), sheet.right(), sheet.y);
-    sheet.line(&paper.title, Style::bold(19.0), (left, y), Some(node))?;
+    // A full page has less room for its title.
+    let size = if sheet.leading < LEADING { 16.0 } else { 19.0 };
+    sheet.line(&paper.title, Style::bold(size), (left, y), Some(node))?;
     if !paper.number.is_empty() {
         let node = sheet.node(Kind::Paragraph, None);
-        let at = (right, y + 8.0);
+        let at = (right, y + size - 11.0);
         sheet.line_ending(&paper.number, Style::bold(11.0), at, Some(node))?;
     }
-    sheet.y += 26.0;
+    sheet.y += size + 7.0;
     sheet.rule(1.6, 0x14);
     sheet.y += 4.0;
     let y = sheet.y;
@@ -131,7 +168,7 @@ fn head(sheet: &mut Sheet, paper: &IsolationPaper) -> Result<(), PdfError> {
     let shop = format!("{} ", paper.shop);
     sheet.line(&shop, Style::bold(9.5), (left, y), Some(node))?;
     sheet.line_ending(&paper.date, Style::plain(9.5), (right, y), Some(node))?;
-    sheet.y += 16.0;
+    sheet.y += 14.0;
     for mark in &paper.marks {
         let node = sheet.node(Kind::Paragraph, None);
         let at = (sheet.left(), sheet.y);
@@ -181,10 +218,14 @@ fn colour(tone: Tone) -> (u8, u8, u8) {
 
 fn answer(sheet: &mut Sheet, paper: &IsolationPaper, density: Density) -> Result<(), PdfError> {
     const QUESTION: &str = "Cylinder or valve?";
-    const WORDS: f32 = 132.0;
     let conclusion = &paper.conclusion;
     let colour = colour(conclusion.tone);
-    let word = Style::bold(21.0).in_colour(colour);
+    // A long word is set smaller and leaves the sentences as much room.
+    let (size, words) = match conclusion.word.chars().count() {
+        ..=11 => (22.0, 122.0),
+        _ => (15.0, 118.0),
+    };
+    let word = Style::bold(size).in_colour(colour);
     let ask = Style::plain(8.5).in_colour(GREY);
     let sentences = &conclusion.sentences;
     let (first, rest) = sentences
@@ -193,17 +234,17 @@ fn answer(sheet: &mut Sheet, paper: &IsolationPaper, density: Density) -> Result
     let rest = rest.join(" ");
     let (strong, plain) = (
         Style::bold(density.answer),
-        Style::plain(density.answer - 0.5),
+        Style::plain((density.answer - 0.8).max(7.8)),
     );
-    let text_left = sheet.left() + 18.0 + WORDS + 12.0;
+    let text_left = sheet.left() + 18.0 + words + 8.0;
     let width = sheet.right() - text_left - 10.0;
     let first_height = sheet.height(first, strong, width)?;
     let rest_height = match rest.is_empty() {
         true => 0.0,
         false => sheet.height(&rest, plain, width)? + 2.0,
     };
-    let word_height = sheet.height(&conclusion.word, word, WORDS)?;
-    let height = (first_height + rest_height).max(word_height + 12.0) + 12.0;
+    let word_height = sheet.height(&conclusion.word, word, words)?;
+    let height = (first_height + rest_height).max(word_height + 12.0) + 8.0 + density.gap;
     let place = Place {
         left: sheet.left(),
         top: sheet.y,
@@ -221,7 +262,7 @@ fn answer(sheet: &mut Sheet, paper: &IsolationPaper, density: Density) -> Result
     let left = place.left + 16.0;
     sheet.line(&format!("{QUESTION} "), ask, (left, top), Some(node))?;
     let node = sheet.node(Kind::Paragraph, None);
-    sheet.text(&conclusion.word, word, (left, top + 9.0), WORDS, node)?;
+    sheet.text(&conclusion.word, word, (left, top + 9.0), words, node)?;
     let top = place.top + (height - first_height - rest_height) / 2.0;
     let node = sheet.node(Kind::Paragraph, None);
     sheet.text(first, strong, (text_left, top), width, node)?;
@@ -278,31 +319,46 @@ fn note(sheet: &mut Sheet, text: &str) -> Result<(), PdfError> {
     Ok(())
 }
 
-/// What to do next and what the pattern says at the left, what was not tested at the right.
+/// A title with the items of its list; one without items is not printed.
+type Block<'a> = (&'static str, &'a [String]);
+
+/// Space of a block's title, and below its list.
+const TITLE: f32 = 14.5;
+const BELOW: f32 = 3.0;
+
+/// What to do next at the left, what was not tested at the right, and what the pattern says
+/// where there is more room.
 fn columns(sheet: &mut Sheet, paper: &IsolationPaper, density: Density) -> Result<(), PdfError> {
     const GAP: f32 = 18.0;
-    const HEAD: f32 = 14.5;
-    let wide = 0.56 * (sheet.width() - GAP);
-    let narrow = sheet.width() - GAP - wide;
+    let (room, third) = (sheet.width() - GAP, (sheet.width() - 2.0 * GAP) / 3.0);
+    let (wide, narrow) = (0.54 * room, 0.46 * room);
     let style = Style::plain(density.text);
-    let stacks = [
-        (
-            wide,
-            vec![
-                ("What to do next", &paper.next_steps),
-                ("What the pattern says", &paper.patterns),
-            ],
-        ),
-        (narrow, vec![("Not tested", &paper.not_tested)]),
-    ];
-    let mut tallest = 0.0f32;
-    for (width, blocks) in &stacks {
-        let mut height = 0.0;
-        for (_, items) in blocks.iter().filter(|b| !b.1.is_empty()) {
-            height += HEAD + sheet.list_height(items, style, *width)? + 3.0;
+    let next: Block<'_> = ("What to do next", &paper.next_steps);
+    let pattern: Block<'_> = ("What the pattern says", &paper.patterns);
+    let not_tested: Block<'_> = ("Not tested", &paper.not_tested);
+    let mut chosen = None;
+    for stacks in [
+        vec![(wide, vec![next, pattern]), (narrow, vec![not_tested])],
+        vec![(wide, vec![next]), (narrow, vec![pattern, not_tested])],
+        vec![
+            (third, vec![next]),
+            (third, vec![pattern]),
+            (third, vec![not_tested]),
+        ],
+    ] {
+        let mut tallest = 0.0f32;
+        for (width, blocks) in &stacks {
+            tallest = tallest.max(stack_height(sheet, blocks, style, *width)?);
         }
-        tallest = tallest.max(height);
+        match &chosen {
+            // Fewer and wider columns read better; more must be worth it.
+            Some((least, _)) if *least <= tallest + 10.0 => {}
+            _ => chosen = Some((tallest, stacks)),
+        }
     }
+    let Some((tallest, stacks)) = chosen else {
+        return Ok(());
+    };
     sheet.ensure(tallest);
     let (mut left, top) = (sheet.left(), sheet.y);
     for (width, blocks) in stacks {
@@ -310,12 +366,25 @@ fn columns(sheet: &mut Sheet, paper: &IsolationPaper, density: Density) -> Resul
         for (title, items) in blocks.into_iter().filter(|b| !b.1.is_empty()) {
             let node = sheet.node(Kind::Heading(2, title.into()), None);
             sheet.line(title, Style::bold(10.5), (left, y), Some(node))?;
-            y += HEAD + sheet.list(items, style, (left, y + HEAD), width)? + 3.0;
+            y += TITLE + sheet.list(items, style, (left, y + TITLE), width)? + BELOW;
         }
         left += width + GAP;
     }
     sheet.y += tallest + density.gap;
     Ok(())
+}
+
+fn stack_height(
+    sheet: &Sheet,
+    blocks: &[Block<'_>],
+    style: Style,
+    width: f32,
+) -> Result<f32, PdfError> {
+    let mut height = 0.0;
+    for (_, items) in blocks.iter().filter(|b| !b.1.is_empty()) {
+        height += TITLE + sheet.list_height(items, style, width)? + BELOW;
+    }
+    Ok(height)
 }
 
 fn foot_height(sheet: &Sheet, paper: &IsolationPaper) -> Result<f32, PdfError> {

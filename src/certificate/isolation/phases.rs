@@ -11,7 +11,6 @@ use crate::certificate::sheet::Piece;
 use crate::certificate::sheet::Place;
 use crate::certificate::sheet::Sheet;
 use crate::certificate::typeset::GREY;
-use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
 use crate::chart::circuit_drawing;
 use crate::chart::circuit_size;
@@ -75,8 +74,7 @@ fn head(
     let row = sheet.node(Kind::Row, Some(table));
     let (left, y) = (sheet.left(), sheet.y);
     let cell = sheet.node(Kind::ColumnName, Some(row));
-    let note = Style::plain(8.0).in_colour(GREY);
-    sheet.line("phase", note, (left, y + 2.5), Some(cell))?;
+    sheet.line("Phase", Style::bold(10.5), (left, y), Some(cell))?;
     for (index, name) in paper.phases.iter().enumerate() {
         let cell = sheet.node(Kind::ColumnName, Some(row));
         sheet.line(name, Style::bold(10.5), (columns.at(index), y), Some(cell))?;
@@ -131,13 +129,13 @@ fn row(
     table: NodeId,
 ) -> Result<(), PdfError> {
     let style = Style::plain(density.text);
-    let mut height = style.size * LEADING;
+    let mut height = style.size * sheet.leading;
     for cell in cells {
         height = height.max(sheet.height(cell, style, columns.width)?);
     }
-    sheet.ensure(height + 3.0);
+    sheet.ensure(height + density.row);
     let row = sheet.node(Kind::Row, Some(table));
-    let y = sheet.y + 0.8;
+    let y = sheet.y + 0.3 * density.row;
     let cell_node = sheet.node(Kind::Cell, Some(row));
     let at = (sheet.left(), y);
     sheet.line(name, style.in_colour(GREY), at, Some(cell_node))?;
@@ -145,6 +143,6 @@ fn row(
         let node = sheet.node(Kind::Cell, Some(row));
         sheet.text(cell, style, (columns.at(index), y), columns.width, node)?;
     }
-    sheet.y += height + 2.2;
+    sheet.y += height + 0.7 * density.row;
     Ok(())
 }
