@@ -9,6 +9,7 @@ use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
 use crate::cylinder::Kind;
 use crate::quantity::Force;
 use crate::quantity::Length;
@@ -67,8 +68,17 @@ fn fill_unit(text: String, scenario: &Scenario) -> String {
             ("wall", size.wall.map_or("0".to_owned(), mm)),
             ("cap_dead", drawn(size.cap_dead_volume)),
             ("rod_dead", drawn(size.rod_dead_volume)),
+            ("rod_rating_line", rod_rating_line(cylinder.kind())),
         ],
     )
+}
+
+/// The rod side's rating, of kinds that hold pressure there.
+fn rod_rating_line(kind: Kind) -> String {
+    match kind.chambers().contains(&Chamber::Rod) {
+        true => "rod_rating = \"350 bar\"\n".to_owned(),
+        false => String::new(),
+    }
 }
 
 /// A dead volume as the drawing gives it, in round tens of millilitres.
