@@ -19,6 +19,8 @@ use stillrod::daemon::conduct::Task;
 use stillrod::daemon::conduct::record;
 use stillrod::daemon::judge::judge_file;
 use stillrod::daemon::paper::chain;
+use stillrod::daemon::plan::plan;
+use stillrod::daemon::plan::plan_text;
 use stillrod::daemon::rehearse::Rehearse;
 use stillrod::daemon::rehearse::rehearse;
 use stillrod::daemon::rehearse::scenario_list;
@@ -97,6 +99,22 @@ when the adapter is plugged in again. Ctrl-C ends the recording as interrupted, 
         /// Print the record as JSON.
         #[arg(long)]
         json: bool,
+    },
+    /// Plan which phases tell cylinder from valve, with the pressures they can come to.
+    #[command(after_help = "Example:\n  \
+stillrod plan --setup as-found.toml --leak \"0.06 mL/min\"\n\n\
+The setup describes cylinder, load and valve as they are found on the machine. Phases that could pass a\n\
+rating are refused with the number; exit status 50 if none is left.")]
+    Plan {
+        /// What is on the machine.
+        #[arg(long, value_name = "FILE")]
+        setup: PathBuf,
+        /// The shop and its limits.
+        #[arg(long, value_name = "FILE")]
+        shop: Option<PathBuf>,
+        /// Smallest leak that has to be seen; half the smallest limit without.
+        #[arg(long, value_name = "FLOW")]
+        leak: Option<String>,
     },
     /// Evaluate finished recordings again: .h5, or .csv of any logger with --setup.
     #[command(after_help = "Examples:\n  \
@@ -189,6 +207,12 @@ fn run(command: Command) -> anyhow::Result<u8> {
             };
             let conducted = runtime()?.block_on(record(&task, &port))?;
             Ok(report(conducted, &task.folder, json))
+        }
+        Command::Plan { setup, shop, leak } => {
+            let shop = shop.map(named_text).transpose()?;
+            let plan = plan(&named_text(setup)?, shop.as_ref(), leak.as_deref())?;
+            print!("{}", plan_text(&plan));
+            Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
         }
         Command::Judge {
             files,

@@ -66,17 +66,26 @@ const MAY_KNOW: &[(&str, &str)] = &[
 ];
 
 /// Where a room may name only some items of another: `settings` fills what is known
-/// of the piece and the names of figures, and never sees a result.
+/// of the piece, what eyes saw and the names of figures, and never sees a result.
 const ONLY_THESE: &[(&str, &str, &[&str])] = &[(
     "settings",
     "account",
-    &["Subject", "Fluid", "Stated", "FigureName"],
+    &[
+        "Subject",
+        "Fluid",
+        "Stated",
+        "FigureName",
+        "Seen",
+        "Look",
+        "Collected",
+    ],
 )];
 
 /// Each outside crate and the rooms that may name it; `*` is all. Every dependency is here.
 const CRATES: &[(&str, &str)] = &[
     ("anyhow", "daemon main"),
     ("clap", "main"),
+    ("clarabel", "fit"),
     ("crc", "recording archive"),
     ("csv", "import"),
     ("differential_equations", "rehearsal"),

@@ -11,6 +11,8 @@ use stillrod::account::Forecast;
 use stillrod::account::Outlook;
 use stillrod::account::PARKED_S;
 use stillrod::account::Way;
+use stillrod::cylinder::Part;
+use stillrod::cylinder::Rating;
 use stillrod::cylinder::Ratings;
 use stillrod::daemon::judgement::judged;
 use stillrod::quantity::GaugePressure;
@@ -115,7 +117,10 @@ fn a_tight_cylinder_stays_within_the_most_that_was_forecast() {
 fn a_rating_below_what_is_to_come_is_a_hazard() {
     let mut forecast = forecast(&scenario("piston-seal-bypass").expect("a scenario"));
     let ratings = |bar: f64| {
-        let rating = Some(GaugePressure::from_bar(bar));
+        let rating = Some(Rating {
+            pressure: GaugePressure::from_bar(bar),
+            part: Part::Cylinder,
+        });
         Ratings {
             cap: rating,
             rod: rating,

@@ -5,6 +5,7 @@ use super::Subject;
 use super::conditions::pressure_role;
 use super::figure::Figure;
 use super::figure::FigureName;
+use super::figure::Measured;
 use super::figure::coverage_factor;
 use super::layout::P;
 use super::series::HoldSeries;
@@ -25,6 +26,8 @@ pub struct Counted {
     pub covariance: Matrix,
     /// Pressures over the hold.
     pub drive: Drive,
+    /// Undissolved air in the oil by volume at the atmosphere, as the hold showed it.
+    pub air: Measured,
 }
 
 /// What drove the leaks of a hold, as means of its blocks.
@@ -86,6 +89,9 @@ pub(super) fn counted(
         mean_m3_per_s: found.iter().map(|f| f.2).collect(),
         covariance,
         drive: drive(solution.balance.series, subject)?,
+        air: solution
+            .derive(&|theta| solution.balance.layout.get(theta, P::Air))
+            .0,
     })
 }
 

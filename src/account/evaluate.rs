@@ -25,6 +25,7 @@ use super::met::Met;
 use super::met::met;
 use super::misfit::misfit;
 use super::rate;
+use super::rigid;
 use super::series::HoldSeries;
 use super::series::Signal;
 use super::settling;
@@ -132,6 +133,10 @@ pub(super) fn evaluated(
     }
     if let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) {
         account(without, series, subject, cylinder, oil, &mut evaluation);
+    }
+    let loss = evaluation.figure(FigureName::LeakDown);
+    if let Some(rig) = loss.and_then(|loss| rigid::counted(series, subject, loss)) {
+        evaluation.counted = Some(rig);
     }
     findings::of_met(&mut evaluation);
     evaluation.figures.sort_by_key(|f| f.name);

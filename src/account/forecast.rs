@@ -164,11 +164,8 @@ impl Forecast {
             Chamber::Rod => self.start.p_rod_pa + self.warmed_gain_pa[1],
         };
         let mut hazards = Vec::new();
-        for (index, (chamber, rating)) in [(Chamber::Cap, ratings.cap), (Chamber::Rod, ratings.rod)]
-            .into_iter()
-            .enumerate()
-        {
-            let Some(rating_pa) = rating.map(GaugePressure::pa) else {
+        for (index, chamber) in [Chamber::Cap, Chamber::Rod].into_iter().enumerate() {
+            let Some(rating_pa) = ratings.of(chamber).map(GaugePressure::pa) else {
                 continue;
             };
             let by_leak = self.outlooks.iter().map(|o| o.highest_pa[index]);

@@ -7,6 +7,10 @@
 //! Invariants: a test that is over stays over; only a hold that was reached row by row
 //! ends as complete.
 
+mod alarm;
+
+pub use alarm::Alarm;
+
 use crate::procedure::HOLD;
 use crate::procedure::HoldPlan;
 use crate::procedure::SETTLE;

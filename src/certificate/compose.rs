@@ -18,8 +18,10 @@ use crate::certificate::rows::ResultRow;
 use crate::certificate::rows::SensorRow;
 use crate::certificate::sentence::Speech;
 use crate::certificate::untested::untested;
+use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
 use crate::cylinder::Piece;
+use crate::cylinder::UnitIdentity;
 use crate::health::Weight;
 use crate::procedure::HOLD;
 use crate::procedure::SETTLE;
@@ -95,7 +97,7 @@ pub struct Mark {
 }
 
 impl Mark {
-    fn new(big: &str, between: &str, small: &str) -> Self {
+    pub(super) fn new(big: &str, between: &str, small: &str) -> Self {
         Self {
             big: big.into(),
             small: small.into(),
@@ -194,21 +196,14 @@ fn marks(facts: &Facts<'_>) -> Vec<Mark> {
 }
 
 fn piece(facts: &Facts<'_>, speech: Speech) -> Vec<(String, String)> {
-    let identity = &facts.identity;
     let mut lines = Vec::new();
     let mut add = |name: &str, text: String| {
         if !text.trim().is_empty() {
             lines.push((name.to_string(), text));
         }
     };
-    let serial = if identity.serial.is_empty() {
-        String::new()
-    } else {
-        format!("serial number {}", identity.serial)
-    };
-    let tag = [&identity.tag, &identity.description, &serial].map(String::as_str);
-    add("Unit", join(&tag, ", "));
-    add("Machine", identity.machine.clone());
+    add("Unit", unit_of(&facts.identity));
+    add("Machine", facts.identity.machine.clone());
     add("Build", build(facts, speech));
     add(
         "Filled with",
@@ -220,10 +215,26 @@ fn piece(facts: &Facts<'_>, speech: Speech) -> Vec<(String, String)> {
     lines
 }
 
-fn build(facts: &Facts<'_>, speech: Speech) -> String {
-    let Piece::Cylinder(cylinder) = facts.subject.piece else {
-        return "rigid chamber without a moving part".into();
+/// Tag, description and serial number, as far as they are known.
+pub(super) fn unit_of(identity: &UnitIdentity) -> String {
+    let serial = if identity.serial.is_empty() {
+        String::new()
+    } else {
+        format!("serial number {}", identity.serial)
     };
+    let said = [&identity.tag, &identity.description, &serial].map(String::as_str);
+    join(&said, ", ")
+}
+
+fn build(facts: &Facts<'_>, speech: Speech) -> String {
+    match &facts.subject.piece {
+        Piece::Cylinder(cylinder) => build_of(cylinder, &facts.identity.seal, speech),
+        Piece::Chamber(_) => "rigid chamber without a moving part".into(),
+    }
+}
+
+/// How a cylinder is built, in words.
+pub(super) fn build_of(cylinder: &Cylinder, seal: &str, speech: Speech) -> String {
     let kind = match cylinder.kind() {
         Kind::DoubleActing => "double-acting cylinder",
         Kind::DoubleRod => "double-rod cylinder",
@@ -238,8 +249,8 @@ fn build(facts: &Facts<'_>, speech: Speech) -> String {
         speech.length(size.rod.value),
         speech.length(size.stroke.value)
     );
-    if !facts.identity.seal.is_empty() {
-        text += &format!(", seal: {}", facts.identity.seal);
+    if !seal.is_empty() {
+        text += &format!(", seal: {seal}");
     }
     text
 }
@@ -349,34 +360,33 @@ fn remarks(facts: &Facts<'_>, said: &str) -> Vec<String> {
 }
 
 fn cautions(facts: &Facts<'_>) -> Vec<String> {
-    let mut cautions = vec![
-        "A pass here is not a lifting approval, statutory inspection or structural certificate. \
+    let first = "A pass here is not a lifting approval, statutory inspection or structural certificate. \
          General cautions, no procedure: the machine maker's instructions, local rules and \
-         qualified people come first."
-            .to_string(),
-        "Oil under pressure goes through gloves and skin: look for leaks with card, never by hand; \
-         even a small injection wound is an emergency."
-            .into(),
-    ];
-    let ratio = facts
-        .subject
-        .piece
-        .cylinder()
-        .and_then(|c| c.intensification());
+         qualified people come first.";
+    let mut cautions = vec![first.to_string()];
+    cautions.extend(hazards(facts.subject.piece.cylinder()));
+    cautions
+}
+
+/// What is dangerous of a plugged and loaded piece.
+pub(super) fn hazards(cylinder: Option<&Cylinder>) -> [String; 3] {
+    let ratio = cylinder.and_then(Cylinder::intensification);
     let ratio = ratio.map_or(String::new(), |r| {
         format!(
             " Cap-end pressure can raise the rod end to {} times its size.",
             number(r, 1.0)
         )
     });
-    cautions.push(format!(
-        "A plugged cylinder stores energy, and its pressure climbs in the sun.{ratio} \
-         Open a fitting only without load and with both gauges at zero."
-    ));
-    cautions.push(
+    [
+        "Oil under pressure goes through gloves and skin: look for leaks with card, never by hand; \
+         even a small injection wound is an emergency."
+            .into(),
+        format!(
+            "A plugged cylinder stores energy, and its pressure climbs in the sun.{ratio} \
+             Open a fitting only without load and with both gauges at zero."
+        ),
         "Block a held load mechanically; nobody under it, nobody in line with the rod.".into(),
-    );
-    cautions
+    ]
 }
 
 fn phases(facts: &Facts<'_>) -> Vec<(String, String)> {
@@ -464,7 +474,7 @@ fn code_text(facts: &Facts<'_>) -> String {
 }
 
 /// With a capital and a full stop, as a sentence has them.
-fn sentence(text: &str) -> String {
+pub(super) fn sentence(text: &str) -> String {
     let text = text.trim();
     let mut chars = text.chars();
     let Some(first) = chars.next() else {

@@ -80,11 +80,7 @@ impl Facts<'_> {
 
     /// Start of the recording in UTC, "2026-03-14T08:05:00.250Z".
     pub fn started_utc(&self) -> String {
-        let at = Utc::from_ms(self.recording.heading().started_utc_ms);
-        format!(
-            "{:04}-{:02}-{:02}T{:02}:{:02}:{:02}.{:03}Z",
-            at.year, at.month, at.day, at.hour, at.minute, at.second, at.millisecond
-        )
+        self.started().iso()
     }
 
     /// Start of the recording in UTC, in parts.
@@ -114,7 +110,7 @@ pub(super) struct Utc {
 
 impl Utc {
     /// From milliseconds since 1970; the start of 1970 for an instant no calendar has.
-    fn from_ms(ms: i64) -> Self {
+    pub(super) fn from_ms(ms: i64) -> Self {
         let instant = Timestamp::from_millisecond(ms).unwrap_or_default();
         let at = TimeZone::UTC.to_datetime(instant);
         Self {
@@ -126,6 +122,14 @@ impl Utc {
             second: at.second().unsigned_abs(),
             millisecond: at.millisecond().unsigned_abs(),
         }
+    }
+
+    /// "2026-03-14T08:05:00.250Z".
+    pub(super) fn iso(self) -> String {
+        format!(
+            "{:04}-{:02}-{:02}T{:02}:{:02}:{:02}.{:03}Z",
+            self.year, self.month, self.day, self.hour, self.minute, self.second, self.millisecond
+        )
     }
 }
 

@@ -1,6 +1,6 @@
 //! The certificate: what the paper says, how it looks, and the record inside it.
 //!
-//! `facts` is everything the paper is made from; `compose` turns it into words,
+//! `isolation` is a paper of its own, over several holds. `facts` is everything the paper is made from; `compose` turns it into words,
 //! `record` into the JSON that people's scripts read, `pdf` into a file that holds
 //! both. Nothing here measures or judges: figures come from `account`, outcomes
 //! from `verdict`, pictures from `chart`.
@@ -9,6 +9,8 @@
 //! as measured; a number that is not finite never reaches the paper or the record.
 
 mod facts;
+
+mod isolation;
 
 mod compose;
 mod rows;
@@ -20,6 +22,7 @@ mod record;
 mod pdf;
 
 mod back;
+mod bind;
 mod front;
 mod ink;
 mod pictures;
@@ -31,6 +34,16 @@ pub use compose::Paper;
 pub use compose::compose;
 pub use facts::Facts;
 pub use facts::Standing;
+pub use isolation::Conclusion;
+pub use isolation::Expanded;
+pub use isolation::IsolationFacts;
+pub use isolation::IsolationPaper;
+pub use isolation::IsolationRecord;
+pub use isolation::PhaseFacts;
+pub use isolation::QuestionAnswer;
+pub use isolation::Tone;
+pub use isolation::compose_isolation;
+pub use isolation::isolation_pdf;
 pub use pdf::PdfError;
 pub use pdf::pdf;
 pub use record::RECORD_FILE;

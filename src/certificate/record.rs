@@ -63,8 +63,9 @@ struct RuleEntry {
     words: String,
 }
 
+/// Which piece it was.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct UnitEntry {
+pub(super) struct UnitEntry {
     tag: String,
     description: String,
     machine: String,
@@ -221,7 +222,8 @@ impl Record {
     }
 }
 
-fn finite(value: f64) -> Option<f64> {
+/// A number that may be written; None for one that is not finite.
+pub(super) fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
 }
 
@@ -237,7 +239,8 @@ fn rule(rule: DecisionRule) -> RuleEntry {
     }
 }
 
-fn unit(identity: &UnitIdentity) -> UnitEntry {
+/// The piece as it is written.
+pub(super) fn unit(identity: &UnitIdentity) -> UnitEntry {
     let UnitIdentity {
         tag,
         description,

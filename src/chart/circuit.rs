@@ -7,11 +7,11 @@
 //! Invariant: draws exactly what the [`Circuit`] says, nothing of what may hang on it.
 
 use crate::chart::Size;
+use crate::chart::brush::Brush;
+use crate::chart::brush::LEAST_TEXT_PT;
+use crate::chart::brush::load_words;
 use crate::chart::canvas;
 use crate::chart::canvas::Area;
-use crate::chart::canvas::Canvas;
-use crate::chart::canvas::Hand;
-use crate::chart::canvas::Pen;
 use crate::chart::canvas::Side;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
@@ -20,7 +20,6 @@ use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::quantity::Force;
 use crate::quantity::UnitSystem;
-use crate::quantity::unit::kilonewton;
 
 /// Size in which the drawing is thought; any other size is this one scaled.
 const WIDTH: f64 = 200.0;
@@ -36,28 +35,37 @@ const TUBE: Area = Area {
 pub fn circuit_size(circuit: &Circuit, width_pt: f64) -> Size {
     Size {
         width_pt,
-        height_pt: width_pt / WIDTH * needed_height(circuit),
+        height_pt: width_pt / WIDTH * needed_height(circuit, width_pt),
     }
 }
 
-fn needed_height(circuit: &Circuit) -> f64 {
-    if [circuit.cap_port, circuit.rod_port] == [Port::Blocked; 2] {
-        88.0
-    } else {
-        104.0
+fn needed_height(circuit: &Circuit, width_pt: f64) -> f64 {
+    let plugs_only = [circuit.cap_port, circuit.rod_port] == [Port::Blocked; 2];
+    let needed = if plugs_only { 88.0 } else { 104.0 };
+    // Where text does not shrink with the drawing, words stand under each other.
+    let text = LEAST_TEXT_PT / (width_pt / WIDTH);
+    if text <= 10.2 {
+        return needed;
     }
+    let is_one_word = |chamber| !port_word(circuit, chamber).contains(' ');
+    let n_lines = if [Chamber::Cap, Chamber::Rod].into_iter().all(is_one_word) {
+        1.0
+    } else {
+        2.0
+    };
+    needed - 12.0 + 1.1 * n_lines * text
 }
 
 /// Draws the circuit, as large as the size allows.
 pub fn circuit_drawing(circuit: &Circuit, units: UnitSystem, size: Size) -> String {
-    let scale = (size.width_pt / WIDTH).min(size.height_pt / needed_height(circuit));
+    let scale = (size.width_pt / WIDTH).min(size.height_pt / needed_height(circuit, size.width_pt));
     canvas::picture(size, &words(circuit), |canvas| {
         let mut brush = Brush { canvas, scale };
         brush.cylinder(circuit);
         brush.port(32.0, circuit, Chamber::Cap);
         brush.port(108.0, circuit, Chamber::Rod);
         brush.rod(circuit.rod, units);
-        brush.words();
+        brush.ends();
         if let Some(chamber) = circuit.probe {
             brush.probe(chamber);
         }
@@ -89,51 +97,12 @@ fn words(circuit: &Circuit) -> String {
     )
 }
 
-struct Brush<'a, 'b> {
-    canvas: &'a mut Canvas<'b>,
-    scale: f64,
-}
-
 impl Brush<'_, '_> {
-    fn line(&mut self, points: &[(f64, f64)], width: f64) {
-        let scale = self.scale;
-        let points: Vec<_> = points.iter().map(|p| (p.0 * scale, p.1 * scale)).collect();
-        self.canvas
-            .line(&points, Pen::solid(canvas::BLACK, width * scale));
-    }
-
-    fn block(&mut self, area: Area) {
-        let scale = self.scale;
-        let scaled = Area {
-            left: area.left * scale,
-            top: area.top * scale,
-            right: area.right * scale,
-            bottom: area.bottom * scale,
-        };
-        self.canvas.block(scaled, canvas::BLACK);
-    }
-
-    fn text(&mut self, text: &str, at: (f64, f64), side: Side) {
-        let at = (at.0 * self.scale, at.1 * self.scale);
-        let hand = Hand::plain(canvas::BLACK, 10.0 * self.scale);
-        self.canvas.text(text, at, side, hand);
-    }
-
     fn cylinder(&mut self, circuit: &Circuit) {
         let Area {
-            left,
-            top,
-            right,
-            bottom,
+            left, top, bottom, ..
         } = TUBE;
-        let corners = [
-            (left, top),
-            (right, top),
-            (right, bottom),
-            (left, bottom),
-            (left, top),
-        ];
-        self.line(&corners, 1.3);
+        self.frame(TUBE, 1.3);
         let piston = if circuit.rod == RodHold::Bottomed {
             left + 24.0
         } else {
@@ -161,44 +130,17 @@ impl Brush<'_, '_> {
         let port = circuit.port(chamber);
         self.line(&[(x, TUBE.bottom), (x, 68.0)], 1.0);
         match port {
-            Port::Blocked => {
-                self.line(&[(x - 5.0, 63.0), (x + 5.0, 73.0)], 1.4);
-                self.line(&[(x - 5.0, 73.0), (x + 5.0, 63.0)], 1.4);
-            }
-            Port::OnValve => {
-                let corners = [
-                    (x - 10.0, 68.0),
-                    (x + 10.0, 68.0),
-                    (x + 10.0, 88.0),
-                    (x - 10.0, 88.0),
-                    (x - 10.0, 68.0),
-                ];
-                self.line(&corners, 1.0);
-                // Both ways of the middle position end blind.
-                self.line(&[(x, 68.0), (x, 74.0)], 1.0);
-                self.line(&[(x - 4.0, 74.0), (x + 4.0, 74.0)], 1.3);
-                self.line(&[(x, 88.0), (x, 82.0)], 1.0);
-                self.line(&[(x - 4.0, 82.0), (x + 4.0, 82.0)], 1.3);
-            }
+            Port::Blocked => self.plug((x, 68.0)),
+            Port::OnValve => self.shut_valve((x, 68.0)),
             Port::OpenToVessel => {
                 self.line(&[(x, 68.0), (x, 82.0)], 1.0);
-                let bowl = [
-                    (x - 12.0, 76.0),
-                    (x - 12.0, 88.0),
-                    (x + 12.0, 88.0),
-                    (x + 12.0, 76.0),
-                ];
-                self.line(&bowl, 1.2);
+                self.vessel((x, 76.0));
             }
-            Port::Supplied => {
-                // The triangle of a hydraulic energy source, towards the cylinder.
-                let corners = [(x, 68.0), (x + 7.0, 80.0), (x - 7.0, 80.0), (x, 68.0)];
-                self.line(&corners, 1.2);
-                self.line(&[(x, 80.0), (x, 88.0)], 1.0);
-            }
+            Port::Supplied => self.supply((x, 68.0)),
         }
         let below = if port == Port::Blocked { 81.0 } else { 97.0 };
-        self.text(port_word(circuit, chamber), (x, below), Side::Middle);
+        let lower = (self.text_pt() / self.scale - 10.0) / 2.0;
+        self.words(port_word(circuit, chamber), (x, below + lower));
     }
 
     fn rod(&mut self, hold: RodHold, units: UnitSystem) {
@@ -213,33 +155,18 @@ impl Brush<'_, '_> {
                 self.load(load, units);
             }
             RodHold::Locked => {
-                self.line(&[(147.0, 24.0), (147.0, 46.0)], 1.6);
-                for step in 0..6 {
-                    let y = 24.0 + f64::from(step) * 4.0;
-                    self.line(&[(147.0, y + 3.0), (152.0, y - 1.0)], 0.7);
-                }
+                self.ground((147.0, middle));
                 self.text("locked", (174.0, middle), Side::Middle);
             }
             RodHold::Bottomed => self.text("on its end", (164.0, middle), Side::Middle),
         }
     }
 
-    fn arrow(&mut self, from: f64, to: f64, y: f64) {
-        self.line(&[(from, y), (to, y)], 1.8);
-        let back = to + (from - to).signum() * 8.0;
-        self.line(&[(back, y - 5.0), (to, y), (back, y + 5.0)], 1.8);
-    }
-
     fn load(&mut self, load: Option<Force>, units: UnitSystem) {
-        let text = match (load, units) {
-            (None, _) => "load".to_string(),
-            (Some(load), UnitSystem::Metric) => format!("{:.1} kN", load.get::<kilonewton>()),
-            (Some(load), UnitSystem::Inch) => format!("{:.0} lbf", load.value / 4.448_221_615),
-        };
-        self.text(&text, (170.0, 22.0), Side::Middle);
+        self.text(&load_words(load, units), (170.0, 22.0), Side::Middle);
     }
 
-    fn words(&mut self) {
+    fn ends(&mut self) {
         self.text("cap end", (36.0, 11.0), Side::Middle);
         self.text("rod end", (104.0, 11.0), Side::Middle);
     }
@@ -251,15 +178,14 @@ impl Brush<'_, '_> {
             Chamber::Rod => 96.0,
         };
         self.line(&[(x, TUBE.top), (x, TUBE.top + 7.0)], 1.0);
-        let at = (x * self.scale, (TUBE.top + 9.0) * self.scale);
-        let pen = Pen::solid(canvas::BLACK, 1.0 * self.scale);
-        self.canvas.circle(at, 2.2 * self.scale, pen);
+        self.circle((x, TUBE.top + 9.0), 2.2);
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::quantity::unit::kilonewton;
 
     fn drawing(cap_port: Port, rod: RodHold) -> String {
         let circuit = Circuit {

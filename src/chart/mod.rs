@@ -1,7 +1,8 @@
 //! Every picture, page and paper alike, as SVG text.
 //!
 //! The account chart says where the oil went, the record chart shows what was
-//! measured, the circuit drawing shows how the piece was plumbed. All of them come
+//! measured, the circuit drawing shows how the piece was plumbed, the ways drawing what came
+//! out for each way over several holds. All of them come
 //! from the same few strokes of `canvas`, so that screen, print and fax agree.
 //!
 //! Leaves all figures to `account` and all judging to `verdict`.
@@ -12,8 +13,10 @@
 mod account;
 mod circuit;
 mod record;
+mod ways;
 
 mod axis;
+mod brush;
 mod canvas;
 mod fence;
 mod label;
@@ -28,6 +31,11 @@ pub use fence::Fence;
 pub use fence::fences;
 pub use record::RecordPicture;
 pub use record::record_chart;
+pub use ways::FlowWeight;
+pub use ways::WAYS_HEIGHT_PT;
+pub use ways::WayMark;
+pub use ways::WaysPicture;
+pub use ways::ways_drawing;
 
 /// Width and height of a picture in points (1/72 inch).
 #[derive(Debug, Clone, Copy, PartialEq)]

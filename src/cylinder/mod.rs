@@ -310,22 +310,61 @@ pub struct UnitIdentity {
     pub seal: String,
 }
 
-/// Highest pressure each end is rated for by its maker, if it is known.
+/// A part that stands under the pressure of one end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// The cylinder itself.
+    Cylinder,
+    /// The plug in its port.
+    Plug,
+    /// The hose on its port.
+    Hose,
+    /// The pressure sensor.
+    Sensor,
+}
+
+impl Part {
+    /// What a fitter calls it.
+    pub fn plain(self) -> &'static str {
+        match self {
+            Self::Cylinder => "cylinder",
+            Self::Plug => "plug",
+            Self::Hose => "hose",
+            Self::Sensor => "sensor",
+        }
+    }
+}
+
+/// Highest pressure that a part is rated for by its maker.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rating {
+    /// The pressure.
+    pub pressure: GaugePressure,
+    /// The part.
+    pub part: Part,
+}
+
+/// The lowest rating of all that stands under the pressure of each end, where one is known.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Ratings {
     /// Of the cap end.
-    pub cap: Option<GaugePressure>,
+    pub cap: Option<Rating>,
     /// Of the rod end.
-    pub rod: Option<GaugePressure>,
+    pub rod: Option<Rating>,
 }
 
 impl Ratings {
-    /// Of one end.
-    pub fn of(&self, chamber: Chamber) -> Option<GaugePressure> {
+    /// The weakest part of one end.
+    pub fn weakest(&self, chamber: Chamber) -> Option<Rating> {
         match chamber {
             Chamber::Cap => self.cap,
             Chamber::Rod => self.rod,
         }
+    }
+
+    /// Rating of one end.
+    pub fn of(&self, chamber: Chamber) -> Option<GaugePressure> {
+        self.weakest(chamber).map(|rating| rating.pressure)
     }
 }
 

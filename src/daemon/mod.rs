@@ -21,4 +21,5 @@ pub mod conduct;
 
 pub mod by_chance;
 pub mod judge;
+pub mod plan;
 pub mod rehearse;

@@ -5,13 +5,16 @@
 //! length of a test.
 
 use crate::account::Growing;
+use crate::bench::Alarm;
 use crate::bench::Bench;
 use crate::bench::Effect;
 use crate::bench::Event;
 use crate::channel::BoardError;
 use crate::channel::Channel;
+use crate::channel::Role;
 use crate::channel::SensorInfo;
 use crate::channel::from_board;
+use crate::cylinder::Chamber;
 use crate::link::LinkEvent;
 use crate::link::replay;
 use crate::quantity::unit::second;
@@ -67,6 +70,7 @@ pub struct Step {
 #[derive(Debug)]
 pub struct TestRun {
     bench: Bench,
+    alarm: Alarm,
     writer: Option<JournalWriter>,
     channels: Vec<Channel>,
     board_indices: Vec<usize>,
@@ -106,6 +110,7 @@ impl TestRun {
         let settle_s = setup.plan.settle().get::<second>();
         let run = Self {
             bench: Bench::new(&setup.plan),
+            alarm: Alarm::new(setup.ratings),
             writer: Some(writer),
             growing: Growing::new(setup.subject.clone(), channels.clone(), settle_s),
             channels,
@@ -161,12 +166,15 @@ impl TestRun {
                 };
                 let blocks = writer.rows(&rows)?;
                 self.latest = rows.last().cloned();
+                let warnings = self.alarms(&rows);
                 for row in &rows {
                     let readings = self.channels.iter().zip(&row.codes);
                     let readings = readings.map(|(channel, code)| channel.value(*code));
                     self.growing.push(row.time_s, readings);
                 }
-                Ok(self.step(Event::Recorded { until_s }, blocks, loss))
+                let mut step = self.step(Event::Recorded { until_s }, blocks, loss);
+                step.warnings.splice(0..0, warnings);
+                Ok(step)
             }
             LinkEvent::Gap(gap) => {
                 let blocks = self
@@ -194,6 +202,23 @@ impl TestRun {
             }),
             LinkEvent::Hello(_) => Ok(Step::default()),
         }
+    }
+
+    /// Pressures of these rows that passed their rating, in words.
+    fn alarms(&mut self, rows: &[Row]) -> Vec<String> {
+        let mut warnings = Vec::new();
+        for row in rows {
+            for (channel, code) in self.channels.iter().zip(&row.codes) {
+                let chamber = match channel.role {
+                    Role::CapPressure => Chamber::Cap,
+                    Role::RodPressure => Chamber::Rod,
+                    _ => continue,
+                };
+                let reading = channel.value(*code);
+                warnings.extend(reading.and_then(|pa| self.alarm.take(chamber, pa)));
+            }
+        }
+        warnings
     }
 
     /// Takes an event that does not come from the line.
@@ -296,6 +321,56 @@ mod tests {
     use crate::rehearsal::bench_bytes;
     use crate::rehearsal::scenario;
     use crate::settings::Shop;
+
+    /// The first sample over a rating warns in the very step that brings it; nothing is
+    /// stopped by that.
+    #[test]
+    fn a_pressure_over_its_rating_is_warned_of_with_the_sample_that_shows_it() {
+        let scenario = scenario("piston-seal-bypass").expect("a scenario");
+        let shop = Shop::parse("shop", SHOP_TOML).expect("a shop file");
+        let low = scenario
+            .setup_toml()
+            .replace("[sensors.p_rod]", "[sensors.p_rod]\nrating = \"60 bar\"");
+        let setup = Setup::parse("setup", &low, Some(&shop)).expect("a setup");
+        let bytes = bench_bytes(&scenario).expect("physics that can be integrated");
+        let mut events = replay(&bytes);
+        let hello = events.find_map(|event| match event {
+            LinkEvent::Hello(hello) => Some(hello),
+            _ => None,
+        });
+        let heading = Heading {
+            run_id: "alarm".into(),
+            started_utc_ms: 0,
+            time_zone: "UTC".into(),
+            software: String::new(),
+            source: String::new(),
+            setup_toml: low.clone(),
+            shop_toml: SHOP_TOML.into(),
+            practice: "practice".into(),
+        };
+        let (mut run, _) =
+            TestRun::begin(heading, &setup, &hello.expect("a board")).expect("begins");
+        let mut highest = 0.0f64;
+        let mut warned_at = None;
+        for event in events {
+            let before = highest;
+            let step = run.take(event, Loss::default()).expect("rows in order");
+            let rod = run.latest().find(|(c, _)| c.role == Role::RodPressure);
+            highest = highest.max(rod.and_then(|(_, pa)| pa).unwrap_or(0.0));
+            if step.warnings.iter().any(|w| w.contains("OVER RATING")) {
+                assert!(
+                    warned_at.is_none() || highest < 62e5,
+                    "one warning for one excursion"
+                );
+                warned_at.get_or_insert(before);
+            }
+            if step.is_over {
+                break;
+            }
+        }
+        assert!(highest > 62e5, "{highest}");
+        assert!(warned_at.expect("a warning") <= 60e5, "{warned_at:?}");
+    }
 
     /// Low supply and a faulty clock make readings worthless, however good they look.
     #[test]

@@ -165,8 +165,8 @@ pub(super) fn step(recording: &Recording, track: &Track, window: (f64, f64)) -> 
 /// Pressure above a rating at any time of the recording.
 pub(super) fn over_rating(recording: &Recording, ratings: &Ratings) -> Vec<Flag> {
     let sides = [
-        (Role::CapPressure, ratings.cap),
-        (Role::RodPressure, ratings.rod),
+        (Role::CapPressure, ratings.of(Chamber::Cap)),
+        (Role::RodPressure, ratings.of(Chamber::Rod)),
     ];
     sides
         .into_iter()

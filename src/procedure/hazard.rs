@@ -16,7 +16,7 @@ use crate::quantity::Force;
 use crate::quantity::GaugePressure;
 
 /// Part of a rating that a test may come to.
-const RATING_PART: f64 = 0.9;
+pub(super) const RATING_PART: f64 = 0.9;
 
 /// A pressure that a chamber could come to, and by what.
 struct Danger {
@@ -38,15 +38,16 @@ pub fn hazards(piece: &Piece, circuit: &Circuit, ratings: &Ratings) -> Vec<Strin
     dangers
         .iter()
         .filter_map(|danger| {
-            let rating = ratings.of(danger.chamber)?;
-            let most = RATING_PART * rating.bar();
+            let rating = ratings.weakest(danger.chamber)?;
+            let most = RATING_PART * rating.pressure.bar();
             (danger.pressure.bar() > most).then(|| {
                 format!(
-                    "{} could raise the {} end to {:.0} bar; {:.0} % of its rating is {most:.0} bar. {}",
+                    "{} could raise the {} end to {:.0} bar; {:.0} % of the rating of its {} is {most:.0} bar. {}",
                     danger.cause,
                     danger.chamber.word(),
                     danger.pressure.bar(),
                     RATING_PART * 100.0,
+                    rating.part.plain(),
                     danger.remedy
                 )
             })
@@ -143,7 +144,7 @@ fn driven(
     };
     let pressure = cylinder.driven_pressure(shut, supply, along)?;
     let limit = ratings
-        .rod
+        .of(Chamber::Rod)
         .filter(|_| shut == Chamber::Rod && along == none)
         .and_then(|rating| cylinder.cap_limit(rating));
     let remedy = limit.map_or_else(
@@ -168,6 +169,8 @@ mod tests {
     use super::*;
     use crate::cylinder::Dimensions;
     use crate::cylinder::Kind;
+    use crate::cylinder::Part;
+    use crate::cylinder::Rating;
     use crate::quantity::Length;
     use crate::quantity::Volume;
     use crate::quantity::unit::kilonewton;
@@ -190,7 +193,10 @@ mod tests {
     }
 
     fn found(cylinder: Cylinder, circuit: &Circuit, rating_bar: f64) -> Vec<String> {
-        let rating = Some(GaugePressure::from_bar(rating_bar));
+        let rating = Some(Rating {
+            pressure: GaugePressure::from_bar(rating_bar),
+            part: Part::Cylinder,
+        });
         let ratings = Ratings {
             cap: rating,
             rod: rating,

@@ -4,9 +4,13 @@
 //! machine of `bench`; reading it from a file is `settings`.
 
 mod hazard;
+mod isolation;
 mod steps;
 
 pub use hazard::hazards;
+pub use isolation::IsolationPlan;
+pub use isolation::PlannedPhase;
+pub use isolation::isolation_plan;
 pub use steps::STEPS_TO_CROSS;
 pub use steps::needed_hold;
 

@@ -1,4 +1,4 @@
-//! `setup.toml` and `shop.toml`: loading, checking, errors that point at the line.
+//! `setup.toml`, `shop.toml` and `seen.toml`: loading, checking, errors that point at the line.
 //!
 //! A setup says what is on the bench, how it is plumbed, how long to hold and what is
 //! known of the sensors. A shop file says who the shop is, how it decides and its
@@ -6,10 +6,14 @@
 //! limits and no default sensor uncertainties.
 
 mod plumbing;
+mod seen;
 mod setup;
 mod shop;
 mod text;
 
+pub use seen::Asked;
+pub use seen::SeenFile;
+pub use seen::SeenPhase;
 pub use setup::SensorSetup;
 pub use setup::Setup;
 pub use shop::Shop;

@@ -14,10 +14,13 @@ use crate::account::Subject;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
+use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Dimensions;
 use crate::cylinder::Kind;
+use crate::cylinder::Part;
 use crate::cylinder::Piece;
+use crate::cylinder::Rating;
 use crate::cylinder::Ratings;
 use crate::cylinder::RigidChamber;
 use crate::cylinder::UnitIdentity;
@@ -82,6 +85,8 @@ struct SetupFile {
     gas: Option<GasTable>,
     circuit: Option<Spanned<CircuitTable>>,
     measured_stiffness: Option<Spanned<StiffnessTable>>,
+    #[serde(default)]
+    ratings: RatingsTable,
     hold: Spanned<HoldTable>,
     sensors: BTreeMap<String, Spanned<SensorTable>>,
     acceptance: Option<Spanned<AcceptanceTable>>,
@@ -146,6 +151,16 @@ struct OilTable {
 #[serde(deny_unknown_fields)]
 struct GasTable {}
 
+/// Ratings of what is plumbed to the cylinder.
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+struct RatingsTable {
+    cap_plug: Option<Text<GaugePressure>>,
+    cap_hose: Option<Text<GaugePressure>>,
+    rod_plug: Option<Text<GaugePressure>>,
+    rod_hose: Option<Text<GaugePressure>>,
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct HoldTable {
@@ -167,6 +182,7 @@ struct SensorTable {
     span_uncertainty_percent: f64,
     zero_drift_per_k: Option<String>,
     resolution: Option<String>,
+    rating: Option<Text<GaugePressure>>,
 }
 
 #[derive(Deserialize)]
@@ -269,11 +285,7 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
                 let message = "`rod_rating`: this kind has no rod side that holds pressure; leave the key away";
                 return Err(source.error(rating, message));
             }
-            let ratings = Ratings {
-                cap: t.cap_rating.as_ref().map(Text::get),
-                rod: t.rod_rating.as_ref().map(|r| r.get_ref().get()),
-            };
-            Ok((Piece::Cylinder(cylinder), ratings))
+            Ok((Piece::Cylinder(cylinder), ratings(found)))
         }
         (None, Some(table)) => {
             let volume = table.volume.as_ref().map(Text::get);
@@ -283,6 +295,51 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
             Err(source
                 .whole("a setup needs either a [cylinder] or a [chamber] table, and not both"))
         }
+    }
+}
+
+/// The weakest part of each end, of those whose rating is written.
+fn ratings(found: &SetupFile) -> Ratings {
+    let cylinder = found.cylinder.as_ref().map(|table| table.get_ref());
+    let own = |chamber: Chamber| {
+        cylinder.and_then(|t| match chamber {
+            Chamber::Cap => t.cap_rating.as_ref().map(Text::get),
+            Chamber::Rod => t.rod_rating.as_ref().map(|r| r.get_ref().get()),
+        })
+    };
+    let others = &found.ratings;
+    let sensor = |role: Role| {
+        let table = found.sensors.get(role.word())?;
+        table.get_ref().rating.as_ref().map(Text::get)
+    };
+    let of = |chamber, plug: &Option<Text<_>>, hose: &Option<Text<_>>, role| {
+        let parts = [
+            (Part::Cylinder, own(chamber)),
+            (Part::Plug, plug.as_ref().map(Text::get)),
+            (Part::Hose, hose.as_ref().map(Text::get)),
+            (Part::Sensor, sensor(role)),
+        ];
+        let known = parts.into_iter().filter_map(|(part, pressure)| {
+            Some(Rating {
+                pressure: pressure?,
+                part,
+            })
+        });
+        known.min_by(|a, b| a.pressure.pa().total_cmp(&b.pressure.pa()))
+    };
+    Ratings {
+        cap: of(
+            Chamber::Cap,
+            &others.cap_plug,
+            &others.cap_hose,
+            Role::CapPressure,
+        ),
+        rod: of(
+            Chamber::Rod,
+            &others.rod_plug,
+            &others.rod_hose,
+            Role::RodPressure,
+        ),
     }
 }
 
@@ -338,6 +395,11 @@ fn sensor(
         si.map_err(|e| source.error(table, format!("sensors.{word}: {e}")))
     };
     let optional = |text: &Option<String>| text.as_deref().map(&si).transpose();
+    let is_pressure = matches!(role, Role::CapPressure | Role::RodPressure);
+    if t.rating.is_some() && !is_pressure {
+        let message = format!("sensors.{word}: `rating` is a pressure, for pressure sensors only");
+        return Err(source.error(table, message));
+    }
     let errors = SensorErrors {
         zero_si: si(&t.zero_uncertainty)?,
         span_relative: t.span_uncertainty_percent / 100.0,

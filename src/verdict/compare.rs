@@ -69,6 +69,11 @@ pub(super) fn one(
         }
         return not_valid(limit, "this hold gives no such figure".into());
     };
+    measured_or_bounded(figure, limit, rule)
+}
+
+/// Compares a figure with its limit.
+pub(super) fn measured_or_bounded(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
     if let Some(reason) = stated_elsewhere(figure, limit) {
         return Judged {
             reason,
@@ -185,10 +190,39 @@ fn remedy(figure: &Figure) -> String {
     }
 }
 
+/// A path that nothing limits on one side fails by its other end, and never passes.
+fn one_end(figure: &Figure, limit: &Limit) -> Judged {
+    let crosses_zero = figure.lower_si < 0.0 && figure.upper_si > 0.0;
+    let nearest = figure.lower_si.abs().min(figure.upper_si.abs());
+    let least = if crosses_zero { 0.0 } else { nearest } / limit.si_per_unit;
+    let text = number(least, 0.1 * least.max(limit.number.abs()));
+    let (outcome, reason) = if least > limit.number {
+        let reason = format!(
+            "at least {text} {} is over the limit of {}",
+            limit.unit, limit.text
+        );
+        (Outcome::Fail, reason)
+    } else {
+        let reason = format!(
+            "this path cannot be told apart by what was held: at least {text} {}, and no upper end; the limit is {}",
+            limit.unit, limit.text
+        );
+        (Outcome::Undecided, reason)
+    };
+    Judged {
+        outcome,
+        reason,
+        ..numbers(Some(figure), limit)
+    }
+}
+
 /// A path that can only be bounded passes wholly below the limit and fails wholly above.
 fn bound(figure: &Figure, limit: &Limit) -> Judged {
-    if !(figure.lower_si.is_finite() && figure.upper_si.is_finite()) {
+    if figure.lower_si.is_nan() || figure.upper_si.is_nan() {
         return not_valid(limit, "the figure has no finite bounds".into());
+    }
+    if figure.lower_si.is_infinite() || figure.upper_si.is_infinite() {
+        return one_end(figure, limit);
     }
     let ends =
         [figure.lower_si, figure.upper_si].map(|si| leak(limit.figure, si) / limit.si_per_unit);
@@ -220,7 +254,7 @@ fn bound(figure: &Figure, limit: &Limit) -> Judged {
         )
     } else {
         let reason = format!(
-            "this path cannot be told apart by this hold alone: it is between {} and {most_text} {}, the limit is {}",
+            "this path cannot be told apart by what was held: it is between {} and {most_text} {}, the limit is {}",
             number(least, size),
             limit.unit,
             limit.text

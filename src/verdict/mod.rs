@@ -11,9 +11,11 @@ mod decide;
 mod equalised;
 mod rule;
 mod unshown;
+mod ways;
 
 pub use decide::judge;
 pub use rule::DecisionRule;
+pub use ways::judge_ways;
 
 use crate::account::FigureName;
 use crate::quantity::GaugePressure;

@@ -1,8 +1,15 @@
 //! The answer for each way: leaks, does not leak, cannot be told, was not driven.
 
+use super::next::Next;
+use super::next::next;
+use super::pattern::Noticed;
+use super::pattern::is_at_setting;
+use super::pattern::noticed;
 use super::phase::Phase;
+use super::source::Source;
 use super::sums::Sums;
 use super::way::Way;
+use crate::cylinder::Chamber;
 use crate::fit::SharesError;
 use crate::fit::Which;
 use crate::fit::chi_squared_quantile;
@@ -16,6 +23,13 @@ const NAMED: f64 = 0.9975;
 const SMALL_M3_PER_S: f64 = 0.03e-6 / 60.0;
 const SMALL_PART: f64 = 0.15;
 
+/// The solver's zero, as a part of what does not matter.
+const ZERO_PART: f64 = 1e-3;
+
+/// Mean of a difference that falls exponentially to its twentieth, as part of its start:
+/// 0.95 / ln 20.
+const MEAN_WHILE_MEETING: f64 = 0.317;
+
 /// Sums that no flows explain better than this contradict each other.
 const CONTRADICTS: f64 = 0.999;
 
@@ -26,13 +40,18 @@ pub enum Standing {
     Leaks,
     /// It does not leak more than what does not matter.
     Tight,
-    /// It cannot be told whether it leaks; these others may be what was measured instead.
+    /// It cannot be told whether it leaks.
     Open {
-        /// Ways that share its sums.
+        /// Ways that what was measured may have taken instead; none if it is too small for
+        /// what these holds can see.
         with: Vec<Way>,
     },
     /// Nothing drove oil along it in any phase.
     NotDriven,
+    /// A valve that was held at its setting: that it opens there says nothing against it.
+    AtSetting,
+    /// The phases contradict each other.
+    NotValid,
 }
 
 /// What came out for one way.
@@ -63,6 +82,10 @@ pub struct Attribution {
     pub small_m3_per_s: f64,
     /// Why nothing is said, if the phases contradict each other.
     pub contradiction: Option<String>,
+    /// What the pattern of pressures and movement says.
+    pub noticed: Vec<Noticed>,
+    /// The next phase that would tell most of what is open, if any would.
+    pub next: Option<Next>,
 }
 
 impl Attribution {
@@ -70,15 +93,51 @@ impl Attribution {
     pub fn of(&self, way: Way) -> Option<&Answer> {
         self.answers.iter().find(|a| a.way == way)
     }
+
+    /// Ways that cannot be told.
+    pub fn open(&self) -> Vec<Way> {
+        let open = self
+            .answers
+            .iter()
+            .filter(|a| matches!(a.standing, Standing::Open { .. }));
+        open.map(|a| a.way).collect()
+    }
 }
 
-/// A way's range for one coverage.
-struct Range {
-    lower: f64,
-    upper: f64,
-    /// All flows at the upper end.
-    at_upper: Option<Vec<f64>>,
-    at_lower: Option<Vec<f64>>,
+impl Attribution {
+    /// Lets a leak that was seen at work stand where no sum shows it.
+    fn take(&mut self, seen: Answer) {
+        match self.answers.iter_mut().find(|a| a.way == seen.way) {
+            Some(own) if own.standing == Standing::Leaks => {}
+            Some(own) => *own = seen,
+            None => self.answers.push(seen),
+        }
+        self.answers.sort_by_key(|a| a.way);
+    }
+}
+
+/// The piston's answer where both pressures met: oil has passed it, at least so much. What
+/// it passes now cannot be measured.
+fn by_meeting((index, phase): (usize, &Phase<'_>)) -> Option<Answer> {
+    let seen = phase.evaluation.met?.seen?;
+    let least = seen.passed_m3 / seen.time_s;
+    Some(Answer {
+        way: Way::Piston(Chamber::Cap),
+        standing: Standing::Leaks,
+        at_pa: MEAN_WHILE_MEETING * seen.from_apart_pa,
+        best_m3_per_s: least,
+        lower_m3_per_s: least,
+        upper_m3_per_s: f64::INFINITY,
+        driven_in: vec![index],
+    })
+}
+
+/// What one way can be, for one coverage.
+pub(super) struct Range {
+    pub lower: f64,
+    pub upper: f64,
+    /// All flows at the two ends, where there are such.
+    pub at: [Option<Vec<f64>>; 2],
 }
 
 /// Finds which ways leak. None if no phase has a sum that could tell of it.
@@ -86,57 +145,123 @@ struct Range {
 /// # Errors
 /// If the sums cannot be solved: a fault of the program.
 pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesError> {
-    let sums = Sums::of(phases);
+    let found = phases.iter().enumerate();
+    let found = found.filter_map(|(index, phase)| Some((index, Source::of(phase)?)));
+    let (numbers, sources): (Vec<usize>, Vec<Source<'_>>) = found.unzip();
+    let sums = Sums::of(&sources);
+    let met: Option<Answer> = phases.iter().enumerate().find_map(by_meeting);
     if sums.n_rows() == 0 {
-        return Ok(None);
+        return Ok(met.map(|answer| Attribution {
+            answers: vec![answer],
+            small_m3_per_s: SMALL_M3_PER_S,
+            contradiction: None,
+            noticed: noticed(phases),
+            next: None,
+        }));
     }
-    attribution(&sums).map(Some)
+    let mut attribution = answered(&sums)?;
+    for answer in &mut attribution.answers {
+        answer
+            .driven_in
+            .iter_mut()
+            .for_each(|index| *index = numbers[*index]);
+    }
+    attribution.noticed = noticed(phases);
+    if attribution.contradiction.is_some() {
+        let answers = attribution.answers.iter_mut();
+        answers.for_each(|answer| answer.standing = Standing::NotValid);
+        return Ok(Some(attribution));
+    }
+    if let Some(met) = met {
+        attribution.take(met);
+    }
+    attribution.next = next(&sources, &sums, &attribution.open())?;
+    let opens = |answer: &Answer| {
+        let at_setting = |index: &usize| is_at_setting(&phases[*index], answer.way);
+        answer.driven_in.iter().any(at_setting)
+    };
+    for answer in attribution
+        .answers
+        .iter_mut()
+        .filter(|answer| opens(answer))
+    {
+        if answer.standing == Standing::Leaks {
+            answer.standing = Standing::AtSetting;
+        }
+    }
+    Ok(Some(attribution))
 }
 
-pub(super) fn attribution(sums: &Sums) -> Result<Attribution, SharesError> {
+/// The answers that sums give by themselves.
+fn answered(sums: &Sums) -> Result<Attribution, SharesError> {
     let (best, chi_squared) = best(sums)?;
     let n_free = best.iter().filter(|flow| **flow > 0.0).count();
     let freedom = sums.n_rows().saturating_sub(n_free).max(1);
     let contradicts = chi_squared > chi_squared_quantile(CONTRADICTS, freedom as f64);
-    let small = sums.small();
     let mut answers = Vec::new();
-    for (index, way) in sums.ways.iter().enumerate() {
+    for index in (0..sums.ways.len()).filter(|index| is_asked(sums, *index)) {
         let usual = range(sums, &best, index, normal_quantile(0.975))?;
-        let sure = range(sums, &best, index, normal_quantile(NAMED))?;
-        let standing = if sums.driven_in[index].is_empty() {
-            Standing::NotDriven
-        } else if sure.upper <= small {
-            Standing::Tight
-        } else if sure.lower > 0.05 * small {
-            Standing::Leaks
-        } else {
-            Standing::Open {
-                with: instead(sums, index, &sure),
-            }
-        };
         answers.push(Answer {
-            way: *way,
-            standing,
+            way: sums.ways[index],
+            standing: standing(sums, &best, index)?,
             at_pa: sums.at_pa[index],
-            best_m3_per_s: best[index],
+            best_m3_per_s: best[index].clamp(usual.lower, usual.upper),
             lower_m3_per_s: usual.lower,
             upper_m3_per_s: usual.upper,
             driven_in: sums.driven_in[index].clone(),
         });
     }
+    let why = "no leaks that stay the same explain all phases: a leak changed between them, or a recording deceives";
     Ok(Attribution {
         answers,
-        small_m3_per_s: small,
-        contradiction: contradicts.then(|| {
-            "no leaks that stay the same explain all phases: a leak changed between them, or a recording deceives"
-                .to_owned()
-        }),
+        small_m3_per_s: sums.small(),
+        contradiction: contradicts.then(|| why.to_owned()),
+        noticed: Vec::new(),
+        next: None,
     })
+}
+
+/// Whether a way is worth an answer: a piston seal that was driven one way only is not
+/// asked about the other.
+fn is_asked(sums: &Sums, index: usize) -> bool {
+    let driven = |way: Way| {
+        let found = sums.ways.iter().position(|w| *w == way);
+        found.is_some_and(|index| !sums.driven_in[index].is_empty())
+    };
+    match sums.ways[index] {
+        way @ Way::Piston(from) => {
+            driven(way) || (from == Chamber::Cap && !driven(Way::Piston(Chamber::Rod)))
+        }
+        _ => true,
+    }
+}
+
+/// What can be said of one way.
+pub(super) fn standing(sums: &Sums, best: &[f64], index: usize) -> Result<Standing, SharesError> {
+    if sums.driven_in[index].is_empty() {
+        return Ok(Standing::NotDriven);
+    }
+    let sure = range(sums, best, index, named_factor())?;
+    let small = sums.small();
+    Ok(if sure.upper <= small {
+        Standing::Tight
+    } else if sure.lower > ZERO_PART * small {
+        Standing::Leaks
+    } else {
+        Standing::Open {
+            with: instead(sums, index, &sure),
+        }
+    })
+}
+
+/// How many standard uncertainties a part is named by.
+pub(super) fn named_factor() -> f64 {
+    normal_quantile(NAMED)
 }
 
 /// The flows that explain all sums best, with χ² at them; how wide the sums are depends on
 /// the flows themselves.
-fn best(sums: &Sums) -> Result<(Vec<f64>, f64), SharesError> {
+pub(super) fn best(sums: &Sums) -> Result<(Vec<f64>, f64), SharesError> {
     let mut flows = vec![0.0; sums.ways.len()];
     let mut chi_squared = 0.0;
     for _ in 0..4 {
@@ -144,8 +269,7 @@ fn best(sums: &Sums) -> Result<(Vec<f64>, f64), SharesError> {
         flows = found.parts;
         chi_squared = found.chi_squared;
     }
-    // What is below a thousandth of a millilitre a minute is the solver's zero.
-    let least = 1e-4 * SMALL_M3_PER_S;
+    let least = ZERO_PART * sums.small();
     flows
         .iter_mut()
         .filter(|f| **f < least)
@@ -153,47 +277,70 @@ fn best(sums: &Sums) -> Result<(Vec<f64>, f64), SharesError> {
     Ok((flows, chi_squared))
 }
 
-fn range(sums: &Sums, best: &[f64], index: usize, factor: f64) -> Result<Range, SharesError> {
-    let end = |which| {
-        let mut flows = best.to_vec();
-        let mut found = None;
-        for _ in 0..3 {
-            let shares = sums.shares(&flows)?;
-            let least = shares.best()?.chi_squared;
-            let end = shares.end(index, which, least + factor.powi(2))?;
-            match &end.parts {
-                Some(parts) => flows.clone_from(parts),
-                None => return Ok(end),
-            }
-            found = Some(end);
-        }
-        Ok(found.expect("three rounds were made"))
-    };
-    let (low, high) = (end(Which::Least)?, end(Which::Most)?);
+/// What one way can be within so many standard uncertainties.
+pub(super) fn range(
+    sums: &Sums,
+    best: &[f64],
+    index: usize,
+    factor: f64,
+) -> Result<Range, SharesError> {
+    if sums.driven_in[index].is_empty() {
+        return Ok(Range {
+            lower: 0.0,
+            upper: f64::INFINITY,
+            at: [None, None],
+        });
+    }
+    let (lower, low) = end(sums, best, index, Which::Least, factor)?;
+    let (upper, high) = end(sums, best, index, Which::Most, factor)?;
     Ok(Range {
-        lower: low.value,
-        upper: high.value,
-        at_lower: low.parts,
-        at_upper: high.parts,
+        lower,
+        upper,
+        at: [low, high],
     })
 }
 
-/// Ways that carry more where this one carries least.
+fn end(
+    sums: &Sums,
+    best: &[f64],
+    index: usize,
+    which: Which,
+    factor: f64,
+) -> Result<(f64, Option<Vec<f64>>), SharesError> {
+    let mut flows = best.to_vec();
+    let mut value = 0.0;
+    for _ in 0..3 {
+        let shares = sums.shares(&flows)?;
+        let least = shares.best()?.chi_squared;
+        let found = shares.end(index, which, least + factor.powi(2))?;
+        match found.parts {
+            Some(parts) => flows = parts,
+            None => return Ok((found.value, None)),
+        }
+        value = found.value;
+    }
+    Ok((value, Some(flows)))
+}
+
+/// Ways that carry more where this one carries less.
 fn instead(sums: &Sums, index: usize, range: &Range) -> Vec<Way> {
-    let (Some(low), Some(high)) = (&range.at_lower, &range.at_upper) else {
+    let [Some(low), Some(high)] = &range.at else {
         return Vec::new();
     };
-    let moved = 0.2 * (high[index] - low[index]);
+    let moved = 0.3 * (high[index] - low[index]);
     let others = (0..sums.ways.len()).filter(|other| *other != index);
     others
-        .filter(|other| (low[*other] - high[*other]).abs() > moved)
+        .filter(|other| low[*other] - high[*other] > moved)
         .map(|other| sums.ways[other])
         .collect()
 }
 
 impl Sums {
     /// Flow below which a leak does not matter in this investigation, m³/s.
-    fn small(&self) -> f64 {
+    pub(super) fn small(&self) -> f64 {
         SMALL_M3_PER_S.max(SMALL_PART * self.largest())
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -8,7 +8,10 @@
 //! with one live chamber gives a total only; intervals that overlap are no difference.
 
 mod attribution;
+mod next;
+mod pattern;
 mod phase;
+mod source;
 mod sums;
 mod way;
 
@@ -16,6 +19,10 @@ pub use attribution::Answer;
 pub use attribution::Attribution;
 pub use attribution::Standing;
 pub use attribution::attribute;
+pub use next::Next;
+pub use next::Step;
+pub use pattern::Noticed;
+pub use pattern::Pattern;
 pub use phase::Collected;
 pub use phase::Look;
 pub use phase::Phase;

@@ -1,7 +1,6 @@
 //! One phase of an investigation: a hold with its plumbing, and what eyes saw of it.
 
 use crate::account::Evaluation;
-use crate::account::FigureName;
 use crate::account::Fluid;
 use crate::account::Subject;
 use crate::circuit::Circuit;
@@ -56,55 +55,27 @@ pub struct Phase<'a> {
     pub seen: Seen,
 }
 
-impl Phase<'_> {
+impl<'a> Phase<'a> {
     /// The plumbing.
-    pub fn circuit(&self) -> &Circuit {
+    pub fn circuit(&self) -> &'a Circuit {
         &self.subject.circuit
     }
 
     /// The cylinder, if the piece is one.
-    pub fn cylinder(&self) -> Option<&Cylinder> {
+    pub fn cylinder(&self) -> Option<&'a Cylinder> {
         self.subject.piece.cylinder()
     }
 
-    /// The cylinder's kind; a plain chamber counts as a ram that does not move.
-    pub fn kind(&self) -> Kind {
-        self.cylinder().map_or(Kind::Plunger, Cylinder::kind)
+    /// The cylinder's kind; None for a plain chamber, such as the rig's own hoses.
+    pub fn kind(&self) -> Option<Kind> {
+        self.cylinder().map(Cylinder::kind)
     }
 
     /// The oil, if it is filled with oil.
-    pub fn oil(&self) -> Option<&Oil> {
+    pub fn oil(&self) -> Option<&'a Oil> {
         match &self.subject.fluid {
             Fluid::Oil(oil) => Some(oil),
             Fluid::Gas => None,
         }
-    }
-
-    /// Oil past the piston into a chamber that is open, by what was collected there and how
-    /// far the rod moved, with its standard uncertainty, m³/s.
-    pub(super) fn past_piston(&self) -> Option<(Chamber, f64, f64)> {
-        let collected = self.seen.collected?;
-        let cylinder = self.cylinder()?;
-        let chamber = collected.chamber;
-        let (from, until) = self.evaluation.hold_s;
-        let length_s = until - from;
-        let flow = collected.volume_m3 / length_s;
-        let of_flow = collected.standard_m3 / length_s;
-        // A vented side is full of air: nothing is drawn in that would be missed.
-        if !cylinder.kind().chambers().contains(&chamber) {
-            return Some((chamber, flow, of_flow));
-        }
-        let drift = self.evaluation.figure(FigureName::Drift)?;
-        let moved = drift.measured?;
-        let area = match chamber {
-            Chamber::Cap => cylinder.cap_area().value,
-            Chamber::Rod => -cylinder.annulus_area().value,
-        };
-        let of_moved = area.abs() * moved.standard_si;
-        Some((
-            chamber,
-            flow + area * moved.value_si,
-            of_flow.hypot(of_moved),
-        ))
     }
 }

@@ -5,23 +5,17 @@
 //! carries, and how well a leak repeats itself from phase to phase, widens the rows.
 
 use super::phase::Look;
-use super::phase::Phase;
+use super::source::Source;
 use super::way::Way;
-use super::way::outlets;
 use super::way::sum_of;
-use crate::account::leaks::laminar;
-use crate::cylinder::Chamber;
 use crate::fit::Matrix;
 use crate::fit::Shares;
 use crate::fit::SharesError;
 use crate::fit::Vector;
-use crate::oil::Oil;
-use crate::quantity::Temperature;
-use crate::quantity::unit::kelvin;
 
 /// Exponent of a leak's pressure (laminar 1, orifice 0.5), and how well it is known; as in
 /// the account of one hold.
-const EXPONENT: f64 = 0.8;
+pub(super) const EXPONENT: f64 = 0.8;
 const EXPONENT_SIGMA: f64 = 0.22;
 
 /// Part by which a leak differs from one phase to the next at the same pressure: seals are
@@ -29,7 +23,7 @@ const EXPONENT_SIGMA: f64 = 0.22;
 const REPEATS: f64 = 0.05;
 
 /// Two drops of 20 to the millilitre (common practice, no source): less is not seen, m³.
-const SEEN_M3: f64 = 0.1e-6;
+pub(super) const SEEN_M3: f64 = 0.1e-6;
 
 /// Below this mean pressure nothing is driven that could be told of, Pa.
 const DRIVEN_PA: f64 = 0.5e5;
@@ -52,48 +46,47 @@ pub(super) struct Sums {
     /// Phases in which each way was driven.
     pub driven_in: Vec<Vec<usize>>,
     /// Most that each way can pass by what was seen, m³/s; infinite where nobody looked.
-    pub most: Vec<f64>,
+    most: Vec<f64>,
+    /// Oil temperature that flows are stated at, K: that of the first phase with a probe.
+    at_k: Option<f64>,
     rows: Vec<Row>,
     /// Covariance of the measured sums alone.
     measured: Matrix,
 }
 
 impl Sums {
-    /// Gathers the sums of all phases that have any.
-    pub fn of(phases: &[Phase<'_>]) -> Self {
+    /// Gathers the sums of all phases.
+    pub fn of(sources: &[Source<'_>]) -> Self {
+        let mut ways: Vec<Way> = sources.iter().flat_map(Source::ways).collect();
+        ways.sort_unstable();
+        ways.dedup();
         let mut sums = Self {
-            ways: ways(phases),
+            ways,
             at_pa: Vec::new(),
             driven_in: Vec::new(),
             most: Vec::new(),
+            at_k: sources.iter().find_map(|s| s.drive.oil_k),
             rows: Vec::new(),
             measured: Matrix::zeros(0, 0),
         };
-        for way in sums.ways.clone() {
-            let means: Vec<(usize, f64)> = (0..phases.len())
-                .filter(|index| takes(&phases[*index], way))
-                .filter_map(|index| Some((index, mean_drive(&phases[index], way)?)))
-                .filter(|(_, mean)| *mean > DRIVEN_PA)
-                .collect();
+        for way in &sums.ways {
+            let driven = sources.iter().enumerate().filter_map(|(index, source)| {
+                let takes = source.ways().contains(way);
+                let mean = source.mean_drive(*way).filter(|_| takes)?;
+                (mean > DRIVEN_PA).then_some((index, mean))
+            });
+            let driven: Vec<(usize, f64)> = driven.collect();
             sums.at_pa
-                .push(means.iter().map(|m| m.1).fold(0.0, f64::max));
-            sums.driven_in.push(means.iter().map(|m| m.0).collect());
+                .push(driven.iter().map(|d| d.1).fold(0.0, f64::max));
+            sums.driven_in.push(driven.iter().map(|d| d.0).collect());
         }
         let mut blocks = Vec::new();
-        for index in 0..phases.len() {
-            sums.add_phase(phases, index, &mut blocks);
+        for (index, source) in sources.iter().enumerate() {
+            sums.add(index, source, &mut blocks);
         }
         sums.measured = diagonal(&blocks);
-        sums.most = sums.seen(phases);
+        sums.most = sums.seen(sources);
         sums
-    }
-
-    /// The largest size of a sum, m³/s.
-    pub fn largest(&self) -> f64 {
-        self.rows
-            .iter()
-            .map(|r| r.measured.abs())
-            .fold(0.0, f64::max)
     }
 
     /// Number of sums.
@@ -101,7 +94,16 @@ impl Sums {
         self.rows.len()
     }
 
+    /// The largest size of a sum, m³/s.
+    pub fn largest(&self) -> f64 {
+        let sizes = self.rows.iter().map(|r| r.measured.abs());
+        sizes.fold(0.0, f64::max)
+    }
+
     /// The problem, with the rows as wide as flows of this size make them.
+    ///
+    /// # Errors
+    /// If the covariance of a phase is none.
     pub fn shares(&self, flows: &[f64]) -> Result<Shares, SharesError> {
         let (n, m) = (self.rows.len(), self.ways.len());
         let coefficients = Matrix::from_fn(n, m, |i, j| self.rows[i].coefficients[j]);
@@ -110,163 +112,123 @@ impl Sums {
             let (a, b) = (&self.rows[i], &self.rows[k]);
             let parts = flows.iter().enumerate().map(|(j, flow)| {
                 let carried = a.by_exponent[j] * b.by_exponent[j] * EXPONENT_SIGMA.powi(2);
-                let repeated = a.coefficients[j] * b.coefficients[j] * REPEATS.powi(2);
-                flow * flow * (carried + if a.phase == b.phase { repeated } else { 0.0 })
+                let repeated = match a.phase == b.phase {
+                    true => a.coefficients[j] * b.coefficients[j] * REPEATS.powi(2),
+                    false => 0.0,
+                };
+                flow * flow * (carried + repeated)
             });
             self.measured[(i, k)] + parts.sum::<f64>()
         });
         Shares::new(&coefficients, &measured, &covariance, &self.most)
     }
 
-    fn add_phase(&mut self, phases: &[Phase<'_>], index: usize, blocks: &mut Vec<Matrix>) {
-        let phase = &phases[index];
-        let Some(counted) = &phase.evaluation.counted else {
-            return;
-        };
-        let mut added = 0;
-        for (chamber, measured) in counted.chambers.iter().zip(&counted.mean_m3_per_s) {
-            let sum = sum_of(phase.circuit(), phase.kind(), *chamber);
-            let known = sum.gains.iter().chain(&sum.losses);
-            if known.clone().any(|way| mean_drive(phase, *way).is_none()) {
-                continue;
+    /// Lets the sums of one phase be what these flows would make them.
+    pub fn suppose(&mut self, phase: usize, flows: &[f64]) {
+        for row in self.rows.iter_mut().filter(|row| row.phase == phase) {
+            let parts = row.coefficients.iter().zip(flows);
+            row.measured = parts.map(|(c, f)| c * f).sum();
+        }
+    }
+
+    fn add(&mut self, index: usize, source: &Source<'_>, blocks: &mut Vec<Matrix>) {
+        let sums: Vec<_> = source
+            .chambers
+            .iter()
+            .map(|chamber| sum_of(&source.circuit, source.kind, *chamber))
+            .collect();
+        let mut known = sums.iter().flat_map(|s| s.gains.iter().chain(&s.losses));
+        // A sum that is driven by a pressure nobody measured tells nothing.
+        if !sums.is_empty() && known.all(|way| source.mean_drive(*way).is_some()) {
+            for (sum, measured) in sums.iter().zip(&source.measured) {
+                self.add_row(index, source, *measured, |way| {
+                    if sum.gains.contains(way) {
+                        1.0
+                    } else if sum.losses.contains(way) {
+                        -1.0
+                    } else {
+                        0.0
+                    }
+                });
             }
-            let sign = |way: &Way| {
-                f64::from(u8::from(sum.gains.contains(way)))
-                    - f64::from(u8::from(sum.losses.contains(way)))
-            };
-            self.add_row(phases, index, *measured, sign);
-            added += 1;
+            blocks.push(source.covariance.clone());
         }
-        if added == counted.chambers.len() {
-            blocks.push(counted.covariance.clone());
-        } else {
-            // A sum whose drive nobody measured is left away with its covariance.
-            self.rows.truncate(self.rows.len() - added);
-        }
-        if let Some((into, flow, standard)) = phase.past_piston() {
+        if let Some((into, flow, standard)) = source.past_piston {
             let piston = Way::Piston(into.other());
-            self.add_row(phases, index, flow, |way| {
-                f64::from(u8::from(*way == piston))
-            });
+            self.add_row(
+                index,
+                source,
+                flow,
+                |way| {
+                    if *way == piston { 1.0 } else { 0.0 }
+                },
+            );
             blocks.push(Matrix::from_element(1, 1, standard.powi(2)));
         }
     }
 
     fn add_row(
         &mut self,
-        phases: &[Phase<'_>],
-        index: usize,
+        phase: usize,
+        source: &Source<'_>,
         measured: f64,
         sign: impl Fn(&Way) -> f64,
     ) {
         let at = |exponent: f64| -> Vec<f64> {
             let ways = self.ways.iter().zip(&self.at_pa);
-            ways.map(|(way, at_pa)| match sign(way) {
+            let by = ways.map(|(way, at_pa)| match sign(way) {
                 0.0 => 0.0,
-                sign => sign * carried(phases, index, *way, *at_pa, exponent),
-            })
-            .collect()
+                sign => sign * source.carried(*way, *at_pa, self.at_k, exponent),
+            });
+            by.collect()
         };
         let step = 0.02;
-        let (low, high) = (at(EXPONENT - step), at(EXPONENT + step));
+        let ends = at(EXPONENT - step).into_iter().zip(at(EXPONENT + step));
         let row = Row {
-            phase: index,
+            phase,
             measured,
             coefficients: at(EXPONENT),
-            by_exponent: low
-                .iter()
-                .zip(&high)
-                .map(|(l, h)| (h - l) / (2.0 * step))
+            by_exponent: ends
+                .map(|(low, high)| (high - low) / (2.0 * step))
                 .collect(),
         };
         self.rows.push(row);
     }
 
     /// What was seen to stay dry passes less than what is seen.
-    fn seen(&self, phases: &[Phase<'_>]) -> Vec<f64> {
-        let ways = self.ways.iter().zip(&self.at_pa);
-        ways.map(|(way, at_pa)| {
-            let dry = phases
-                .iter()
-                .enumerate()
-                .filter(|(_, phase)| takes(phase, *way) && look(phase, *way) == Some(Look::Dry));
-            dry.filter_map(|(index, phase)| {
-                let carried = carried(phases, index, *way, *at_pa, EXPONENT);
-                let (from, until) = phase.evaluation.hold_s;
-                (carried > 1e-3).then(|| SEEN_M3 / (until - from) / carried)
+    fn seen(&self, sources: &[Source<'_>]) -> Vec<f64> {
+        let of_way = |(way, at_pa): (&Way, &f64)| {
+            let dry = sources.iter().filter(|source| {
+                source.ways().contains(way) && source.look(*way) == Some(Look::Dry)
+            });
+            dry.filter_map(|source| {
+                let carried = source.carried(*way, *at_pa, self.at_k, EXPONENT);
+                (carried > 1e-3).then(|| SEEN_M3 / source.drive.length_s / carried)
             })
             .fold(f64::INFINITY, f64::min)
+        };
+        self.ways.iter().zip(&self.at_pa).map(of_way).collect()
+    }
+}
+
+/// Flows of the ways of one set of sums as those of another: at its pressures, nothing for
+/// ways that the first does not know.
+pub(super) fn translated(from: &Sums, flows: &[f64], to: &Sums) -> Vec<f64> {
+    let of_way = |(way, at_pa): (&Way, &f64)| {
+        let known = from.ways.iter().position(|w| w == way);
+        known.map_or(0.0, |index| {
+            let before = from.at_pa[index];
+            if before > 0.0 && *at_pa > 0.0 {
+                flows[index] * (at_pa / before).powf(EXPONENT)
+            } else {
+                flows[index]
+            }
         })
-        .collect()
-    }
-}
-
-fn look(phase: &Phase<'_>, way: Way) -> Option<Look> {
-    match way {
-        Way::Gland => phase.seen.gland,
-        Way::Plug(Chamber::Cap) => phase.seen.cap_port,
-        Way::Plug(Chamber::Rod) => phase.seen.rod_port,
-        Way::Piston(_) | Way::Valve(..) => None,
-    }
-}
-
-/// All ways of all phases, sorted.
-fn ways(phases: &[Phase<'_>]) -> Vec<Way> {
-    let mut ways: Vec<Way> = phases.iter().flat_map(ways_of).collect();
-    ways.sort_unstable();
-    ways.dedup();
-    ways
-}
-
-/// Ways that oil can take in a phase.
-fn ways_of(phase: &Phase<'_>) -> Vec<Way> {
-    let kind = phase.kind();
-    let mut ways = Vec::new();
-    if kind.has_piston_seal() {
-        ways.extend([Way::Piston(Chamber::Cap), Way::Piston(Chamber::Rod)]);
-    }
-    for chamber in kind.chambers() {
-        ways.extend(outlets(phase.circuit(), kind, *chamber));
-    }
-    ways
-}
-
-fn takes(phase: &Phase<'_>, way: Way) -> bool {
-    phase.evaluation.counted.is_some() && ways_of(phase).contains(&way)
-}
-
-/// Mean pressure that drives a way over a phase, Pa; None where it was not measured.
-fn mean_drive(phase: &Phase<'_>, way: Way) -> Option<f64> {
-    let drive = &phase.evaluation.counted.as_ref()?.drive;
-    let driven = way.driven_by(phase.kind(), drive)?;
-    Some(driven.iter().sum::<f64>() / driven.len().max(1) as f64)
-}
-
-/// A way's mean flow over a phase by its flow at the stated pressure.
-fn carried(phases: &[Phase<'_>], index: usize, way: Way, at_pa: f64, exponent: f64) -> f64 {
-    let phase = &phases[index];
-    let Some(counted) = &phase.evaluation.counted else {
-        return 0.0;
     };
-    let Some(driven) = way.driven_by(phase.kind(), &counted.drive) else {
-        return 0.0;
-    };
-    let shape = driven.iter().map(|p| (p / at_pa.max(1.0)).powf(exponent));
-    let mean = shape.sum::<f64>() / driven.len().max(1) as f64;
-    mean * thinner(phases, counted.drive.oil_k, phase.oil()).powf(laminar(exponent))
+    to.ways.iter().zip(&to.at_pa).map(of_way).collect()
 }
 
-/// Viscosity in the first phase with a probe by that in this one.
-fn thinner(phases: &[Phase<'_>], oil_k: Option<f64>, oil: Option<&Oil>) -> f64 {
-    let drives = phases.iter().filter_map(|p| p.evaluation.counted.as_ref());
-    let first = drives.filter_map(|c| c.drive.oil_k).next();
-    let (Some(first), Some(now), Some(oil)) = (first, oil_k, oil) else {
-        return 1.0;
-    };
-    let at = |k: f64| oil.viscosity(Temperature::new::<kelvin>(k)).mm2_per_s();
-    at(first) / at(now)
-}
-
+/// Blocks along the diagonal, nothing between them.
 fn diagonal(blocks: &[Matrix]) -> Matrix {
     let n = blocks.iter().map(|b| b.nrows()).sum();
     let mut whole = Matrix::zeros(n, n);

@@ -76,10 +76,10 @@ impl Way {
     }
 
     /// Pressure that drives it over a hold, Pa; never negative. None where it was not measured.
-    pub(super) fn driven_by(self, kind: Kind, drive: &Drive) -> Option<Vec<f64>> {
+    pub(super) fn driven_by(self, kind: Option<Kind>, drive: &Drive) -> Option<Vec<f64>> {
         let outwards = |p: &Vec<f64>| p.iter().map(|p| p.max(0.0)).collect();
         // A side without pressure of its own is at the atmosphere.
-        let rod = || match kind.chambers().contains(&Chamber::Rod) {
+        let rod = || match chambers(kind).contains(&Chamber::Rod) {
             true => drive.p_rod_pa.clone(),
             false => Some(vec![0.0; drive.p_cap_pa.len()]),
         };
@@ -92,7 +92,7 @@ impl Way {
                 let sign = if from == Chamber::Cap { 1.0 } else { -1.0 };
                 Some(across.map(|d| (sign * d).max(0.0)).collect())
             }
-            Self::Gland if !kind.has_piston_seal() => Some(outwards(&drive.p_cap_pa)),
+            Self::Gland if !has_piston(kind) => Some(outwards(&drive.p_cap_pa)),
             Self::Gland | Self::Plug(Chamber::Rod) | Self::Valve(Chamber::Rod, _) => {
                 rod().as_ref().map(outwards)
             }
@@ -103,15 +103,24 @@ impl Way {
     }
 }
 
-/// Ways out of the cylinder at one end, the gland among them.
-pub(super) fn outlets(circuit: &Circuit, kind: Kind, chamber: Chamber) -> Vec<Way> {
+/// Chambers of a piece that can hold pressure; a plain chamber counts as a cap side.
+pub(super) fn chambers(kind: Option<Kind>) -> &'static [Chamber] {
+    kind.map_or(&[Chamber::Cap], Kind::chambers)
+}
+
+/// Whether oil can pass a piston in it.
+pub(super) fn has_piston(kind: Option<Kind>) -> bool {
+    kind.is_some_and(Kind::has_piston_seal)
+}
+
+/// Ways out of the piece at one end, the gland among them.
+pub(super) fn outlets(circuit: &Circuit, kind: Option<Kind>, chamber: Chamber) -> Vec<Way> {
     let mut ways = Vec::new();
-    let gland_end = if kind.has_piston_seal() {
-        Chamber::Rod
-    } else {
-        Chamber::Cap
+    let gland_end = match has_piston(kind) {
+        true => Chamber::Rod,
+        false => Chamber::Cap,
     };
-    if chamber == gland_end {
+    if kind.is_some() && chamber == gland_end {
         ways.push(Way::Gland);
     }
     let valve = circuit.holding_valve(chamber);
@@ -127,9 +136,9 @@ pub(super) fn outlets(circuit: &Circuit, kind: Kind, chamber: Chamber) -> Vec<Wa
 
 /// What a chamber's sum consists of: the cap side counts what it loses, the rod side what
 /// it gains.
-pub(super) fn sum_of(circuit: &Circuit, kind: Kind, chamber: Chamber) -> WaySum {
+pub(super) fn sum_of(circuit: &Circuit, kind: Option<Kind>, chamber: Chamber) -> WaySum {
     let (into_rod, into_cap) = (Way::Piston(Chamber::Cap), Way::Piston(Chamber::Rod));
-    let (mut gains, mut losses) = match kind.has_piston_seal() {
+    let (mut gains, mut losses) = match has_piston(kind) {
         true => (vec![into_rod], vec![into_cap]),
         false => (Vec::new(), Vec::new()),
     };
@@ -158,7 +167,9 @@ mod tests {
 
     #[track_caller]
     fn check(way: Way, kind: Kind, cap: f64, rod: f64, expected: f64) {
-        let found = way.driven_by(kind, &drive(cap, rod)).expect("measured");
+        let found = way
+            .driven_by(Some(kind), &drive(cap, rod))
+            .expect("measured");
         assert_eq!(found, [expected], "{way:?} of {kind:?}");
     }
 
@@ -177,13 +188,13 @@ mod tests {
     #[test]
     fn behind_a_valve_all_counts_as_the_valve() {
         let circuit = Circuit::plain(Port::OnValve, Port::Blocked, RodHold::Locked);
-        let cap = sum_of(&circuit, Kind::DoubleActing, Chamber::Cap);
+        let cap = sum_of(&circuit, Some(Kind::DoubleActing), Chamber::Cap);
         let valve = Way::Valve(Chamber::Cap, HoldingValve::Absent);
         assert_eq!(cap.gains, [Way::Piston(Chamber::Cap), valve]);
         assert_eq!(cap.losses, [Way::Piston(Chamber::Rod)]);
-        let rod = sum_of(&circuit, Kind::DoubleActing, Chamber::Rod);
+        let rod = sum_of(&circuit, Some(Kind::DoubleActing), Chamber::Rod);
         assert_eq!(rod.losses[1..], [Way::Gland, Way::Plug(Chamber::Rod)]);
-        let ram = sum_of(&circuit, Kind::Plunger, Chamber::Cap);
+        let ram = sum_of(&circuit, Some(Kind::Plunger), Chamber::Cap);
         assert_eq!(ram.gains, [Way::Gland, valve]);
     }
 }

@@ -1,0 +1,220 @@
+//! Investigations whose sums are written down by hand.
+
+use super::*;
+use crate::account::Drive;
+use crate::account::investigation::next::Step;
+use crate::account::investigation::phase::Look;
+use crate::account::investigation::phase::Seen;
+use crate::circuit::Circuit;
+use crate::circuit::HoldingValve;
+use crate::circuit::Port;
+use crate::circuit::RodHold;
+use crate::cylinder::Kind;
+use crate::fit::Matrix;
+use Chamber::Cap;
+use Chamber::Rod;
+
+const ML_MIN: f64 = 1e-6 / 60.0;
+const PISTON: Way = Way::Piston(Cap);
+const VALVE: Way = Way::Valve(Cap, HoldingValve::Absent);
+const SIGMA: f64 = 0.005;
+
+/// A phase of 300 s with 160 bar on the cap side; sums in mL/min.
+fn phase(cap_port: Port, rod_port: Port, rod_bar: f64, sums: &[(Chamber, f64)]) -> Source<'static> {
+    let n = sums.len();
+    Source {
+        circuit: Circuit::plain(cap_port, rod_port, RodHold::PushedIn { load: None }),
+        kind: Some(Kind::DoubleActing),
+        oil: None,
+        drive: Drive {
+            p_cap_pa: vec![160e5; 4],
+            p_rod_pa: Some(vec![rod_bar * 1e5; 4]),
+            oil_k: None,
+            x_m: 0.3,
+            length_s: 300.0,
+        },
+        chambers: sums.iter().map(|s| s.0).collect(),
+        measured: sums.iter().map(|s| s.1 * ML_MIN).collect(),
+        covariance: Matrix::identity(n, n) * (SIGMA * ML_MIN).powi(2),
+        past_piston: None,
+        seen: Seen::default(),
+    }
+}
+
+/// Both ports plugged, rod side charged to 15 bar.
+fn plugged(loss: f64, gain: f64) -> Source<'static> {
+    phase(
+        Port::Blocked,
+        Port::Blocked,
+        15.0,
+        &[(Cap, loss), (Rod, gain)],
+    )
+}
+
+fn on_valve(loss: f64, gain: f64) -> Source<'static> {
+    phase(
+        Port::OnValve,
+        Port::Blocked,
+        15.0,
+        &[(Cap, loss), (Rod, gain)],
+    )
+}
+
+fn joined(loss: f64, gain: f64) -> Source<'static> {
+    let mut source = phase(
+        Port::Blocked,
+        Port::Blocked,
+        160.0,
+        &[(Cap, loss), (Rod, gain)],
+    );
+    source.circuit.joined = true;
+    source.circuit.rod = RodHold::Locked;
+    source
+}
+
+fn attributed(sources: &[Source<'_>]) -> Attribution {
+    let sums = Sums::of(sources);
+    let mut found = answered(&sums).expect("solved");
+    found.next = next(sources, &sums, &found.open()).expect("solved");
+    found
+}
+
+#[track_caller]
+fn leaks(found: &Attribution, way: Way, ml_min: f64) {
+    let answer = found.of(way).expect("asked");
+    assert_eq!(answer.standing, Standing::Leaks, "{answer:?}");
+    let (low, high) = (
+        answer.lower_m3_per_s / ML_MIN,
+        answer.upper_m3_per_s / ML_MIN,
+    );
+    assert!(
+        low < ml_min && ml_min < high && high - low < 0.5 * ml_min,
+        "{low} … {high}"
+    );
+}
+
+#[track_caller]
+fn tight(found: &Attribution, ways: &[Way]) {
+    for way in ways {
+        let answer = found.of(*way).expect("asked");
+        assert_eq!(answer.standing, Standing::Tight, "{answer:?}");
+    }
+}
+
+#[track_caller]
+fn open(found: &Attribution, way: Way, other: Way) {
+    let answer = found.of(way).expect("asked");
+    match &answer.standing {
+        Standing::Open { with } => assert!(with.contains(&other), "{answer:?}"),
+        _ => panic!("{answer:?}"),
+    }
+}
+
+/// With two plugs the rod's gain tells the piston; what the cap loses with it is the piston's.
+#[test]
+fn a_piston_is_told_by_what_arrives_on_the_rod_side() {
+    let found = attributed(&[plugged(1.0, 1.0)]);
+    leaks(&found, PISTON, 1.0);
+    tight(&found, &[Way::Plug(Cap)]);
+}
+
+#[test]
+fn a_plug_is_sure_when_nothing_arrives_but_only_if_the_gland_is_dry() {
+    let found = attributed(&[plugged(1.0, 0.0)]);
+    open(&found, PISTON, Way::Plug(Cap));
+    let mut dry = plugged(1.0, 0.0);
+    dry.seen.gland = Some(Look::Dry);
+    dry.seen.rod_port = Some(Look::Dry);
+    let found = attributed(&[dry]);
+    leaks(&found, Way::Plug(Cap), 1.0);
+    tight(&found, &[PISTON, Way::Gland, Way::Plug(Rod)]);
+    assert_eq!(found.next, None);
+}
+
+#[test]
+fn the_difference_of_two_phases_is_the_valve() {
+    let found = attributed(&[on_valve(2.0, 0.01), plugged(0.0, 0.0)]);
+    leaks(&found, VALVE, 2.0);
+    tight(&found, &[PISTON, Way::Plug(Cap)]);
+    let found = attributed(&[on_valve(2.0, 2.0), plugged(2.0, 2.0)]);
+    leaks(&found, PISTON, 2.0);
+    tight(&found, &[VALVE]);
+}
+
+/// One live chamber gives a total only, whatever its size.
+#[test]
+fn a_hold_with_one_live_chamber_names_nothing() {
+    let alone = phase(Port::OnValve, Port::Blocked, 0.0, &[(Cap, 2.0)]);
+    let found = attributed(&[alone]);
+    open(&found, PISTON, VALVE);
+    open(&found, VALVE, PISTON);
+    assert!(found.next.is_some());
+}
+
+#[test]
+fn equal_pressures_tell_plug_and_gland_from_the_piston() {
+    let found = attributed(&[plugged(1.0, 0.7), joined(0.0, -2.0)]);
+    leaks(&found, PISTON, 1.0);
+    tight(&found, &[Way::Plug(Cap)]);
+    // Gland and rod-port plug lie on the same side: only eyes tell them apart.
+    open(&found, Way::Gland, Way::Plug(Rod));
+    let found = attributed(&[plugged(1.0, 0.0), joined(1.0, 0.0)]);
+    leaks(&found, Way::Plug(Cap), 1.0);
+    tight(&found, &[PISTON]);
+}
+
+#[test]
+fn what_would_tell_is_advised() {
+    // Gland or rod plug: look.
+    let found = attributed(&[plugged(1.0, 0.7), joined(0.0, -2.0)]);
+    assert_eq!(
+        found.next.as_ref().map(|n| n.step),
+        Some(Step::Look),
+        "{found:?}"
+    );
+    // A total on its valve: more than one way would tell; a vessel is the least work.
+    let found = attributed(&[phase(Port::OnValve, Port::Blocked, 0.0, &[(Cap, 2.0)])]);
+    let next = found.next.expect("there is one");
+    assert_eq!(next.step, Step::OpenToVessel(Rod));
+    assert!(
+        next.tells.contains(&PISTON) && next.tells.contains(&VALVE),
+        "{next:?}"
+    );
+}
+
+#[test]
+fn overlapping_phases_are_no_difference() {
+    let mut rough = [
+        on_valve(2.0, 0.0),
+        phase(Port::OnValve, Port::OpenToVessel, 0.0, &[(Cap, 2.1)]),
+    ];
+    for source in &mut rough {
+        source.covariance *= 900.0;
+    }
+    let found = attributed(&rough);
+    assert_ne!(
+        found.of(PISTON).map(|a| &a.standing),
+        Some(&Standing::Leaks),
+        "{found:?}"
+    );
+}
+
+#[test]
+fn phases_that_contradict_each_other_are_said_to() {
+    let found = attributed(&[plugged(2.0, 2.0), plugged(0.2, 0.2)]);
+    assert!(found.contradiction.is_some());
+    let found = attributed(&[plugged(2.0, 2.0), plugged(1.9, 1.9)]);
+    assert_eq!(found.contradiction, None);
+}
+
+/// Nothing pushes oil out at a gland without pressure behind it.
+#[test]
+fn what_nothing_drove_is_not_said_to_be_tight() {
+    let vessel = phase(Port::Blocked, Port::OpenToVessel, 0.0, &[(Cap, 0.0)]);
+    let found = attributed(&[vessel]);
+    assert_eq!(
+        found.of(Way::Gland).map(|a| &a.standing),
+        Some(&Standing::NotDriven)
+    );
+    tight(&found, &[PISTON, Way::Plug(Cap)]);
+}

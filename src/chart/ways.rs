@@ -1,0 +1,552 @@
+//! The ways that oil can take out of one cylinder, each with what came out for it.
+//!
+//! A cylinder under its load; below each port all that was on it, one after the other; at
+//! each way an arrow. A leak is heavy and the heavier the larger it is, what does not leak
+//! ends at a bar, what cannot be told is dashed, what was not tested is dotted: it reads
+//! without colour. Each arrow carries its words.
+//!
+//! Leaves standing and figures to whoever asks.
+
+use crate::account::investigation::Way;
+use crate::chart::Size;
+use crate::chart::brush::Brush;
+use crate::chart::brush::load_words;
+use crate::chart::canvas;
+use crate::chart::canvas::Area;
+use crate::chart::canvas::At;
+use crate::chart::canvas::Canvas;
+use crate::chart::canvas::Hand;
+use crate::chart::canvas::Ink;
+use crate::chart::canvas::Pen;
+use crate::chart::canvas::Side;
+use crate::circuit::HoldingValve;
+use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
+use crate::cylinder::Kind;
+use crate::quantity::UnitSystem;
+
+/// How an arrow is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum FlowWeight {
+    /// It leaks: this part of the largest leak, 0 to 1.
+    Leaks {
+        /// Part of the largest leak.
+        share: f64,
+    },
+    /// It does not leak more than what does not matter.
+    Tight,
+    /// It cannot be told.
+    Open,
+    /// It was not tested.
+    NotTested,
+}
+
+/// One way with its words.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WayMark {
+    /// The way.
+    pub way: Way,
+    /// How its arrow is drawn.
+    pub weight: FlowWeight,
+    /// What it is, "plug or hose".
+    pub name: String,
+    /// What is said of it, "leaks", "cannot tell:"; may be empty.
+    pub verb: String,
+    /// Its figure, "1.9 ± 0.1 mL/min", or "not tested".
+    pub figure: String,
+    /// At which pressure and in which phases; may be empty.
+    pub at: String,
+}
+
+/// What is drawn.
+#[derive(Debug, Clone, Copy)]
+pub struct WaysPicture<'a> {
+    /// How the cylinder is built.
+    pub kind: Kind,
+    /// How its rod was held.
+    pub rod: RodHold,
+    /// The ways, each at most once.
+    pub ways: &'a [WayMark],
+    /// Word at a port that no way hangs on, cap before rod.
+    pub bare_ports: [&'a str; 2],
+    /// Units of measure of the load.
+    pub units: UnitSystem,
+    /// Size of the picture.
+    pub size: Size,
+}
+
+/// Height that the drawing needs, in points.
+pub const WAYS_HEIGHT_PT: f64 = 150.0;
+
+/// What leaks; dark enough for a fax.
+const LEAK: Ink = Ink(0x8C, 0x10, 0x10);
+const TEXT_PT: f64 = 8.0;
+const LEADING: f64 = 10.0;
+/// Points to one unit of a symbol.
+const SYMBOL: f64 = 0.8;
+/// Greatest width of one way below a port.
+const COLUMN: f64 = 132.0;
+
+/// Draws the ways.
+pub fn ways_drawing(picture: &WaysPicture<'_>) -> String {
+    canvas::picture(picture.size, &words(picture), |canvas| {
+        let mut drawing = Drawing {
+            canvas,
+            picture,
+            plan: Plan::new(picture.size),
+        };
+        drawing.cylinder();
+        drawing.load();
+        drawing.at_piston();
+        drawing.at_gland();
+        drawing.at_ports();
+    })
+}
+
+fn words(picture: &WaysPicture<'_>) -> String {
+    let mut text = String::from("The cylinder with the ways that oil can take.");
+    for mark in picture.ways {
+        let what = match mark.way {
+            Way::Piston(_) | Way::Gland => mark.name.clone(),
+            Way::Plug(chamber) | Way::Valve(chamber, _) => {
+                format!("{} on the {} port", mark.name, chamber.word())
+            }
+        };
+        let said = [&mark.verb, &mark.figure, &mark.at].map(String::as_str);
+        let said: Vec<&str> = said.into_iter().filter(|s| !s.is_empty()).collect();
+        text += &format!(" {what}: {}.", said.join(" "));
+    }
+    text
+}
+
+/// Where everything stands, in points.
+struct Plan {
+    tube: Area,
+    piston_x: f64,
+    rod_end: f64,
+    manifold_y: f64,
+    flow_pt: f64,
+}
+
+impl Plan {
+    fn new(size: Size) -> Self {
+        let (w, spare) = (size.width_pt, (size.height_pt - WAYS_HEIGHT_PT).max(0.0));
+        let top = 36.0;
+        let bottom = top + 34.0 + 0.35 * spare;
+        Self {
+            tube: Area {
+                left: 0.19 * w,
+                top,
+                right: 0.62 * w,
+                bottom,
+            },
+            piston_x: 0.36 * w,
+            rod_end: 0.77 * w,
+            manifold_y: bottom + 9.0 + 0.1 * spare,
+            flow_pt: 15.0 + 0.3 * spare,
+        }
+    }
+
+    fn middle(&self) -> f64 {
+        (self.tube.top + self.tube.bottom) / 2.0
+    }
+
+    fn port_x(&self, chamber: Chamber) -> f64 {
+        match chamber {
+            Chamber::Cap => self.tube.left + 16.0,
+            Chamber::Rod => self.tube.right - 34.0,
+        }
+    }
+}
+
+struct Drawing<'a, 'b, 'c> {
+    canvas: &'a mut Canvas<'b>,
+    picture: &'c WaysPicture<'c>,
+    plan: Plan,
+}
+
+impl Drawing<'_, '_, '_> {
+    fn mark(&self, way: Way) -> Option<&WayMark> {
+        self.picture.ways.iter().find(|mark| mark.way == way)
+    }
+
+    fn black(&mut self, points: &[At], width_pt: f64) {
+        self.canvas
+            .line(points, Pen::solid(canvas::BLACK, width_pt));
+    }
+
+    /// Draws with a symbol's brush whose units count from a point.
+    fn symbol(&mut self, at: At, draw: impl FnOnce(&mut Brush<'_, '_>, At)) {
+        let mut brush = Brush {
+            canvas: self.canvas,
+            scale: SYMBOL,
+        };
+        draw(&mut brush, (at.0 / SYMBOL, at.1 / SYMBOL));
+    }
+
+    fn cylinder(&mut self) {
+        let (tube, middle) = (self.plan.tube, self.plan.middle());
+        self.canvas.frame(tube, Pen::solid(canvas::BLACK, 1.4));
+        let (x, end) = (self.plan.piston_x, self.plan.rod_end);
+        let (left, half) = if self.picture.kind.has_piston_seal() {
+            self.piston();
+            (x + 5.0, 4.5)
+        } else {
+            (x, 0.5 * (tube.bottom - tube.top) - 5.0)
+        };
+        for (from, to) in [
+            ((left, middle - half), (end, middle - half)),
+            ((left, middle + half), (end, middle + half)),
+            ((end, middle - half), (end, middle + half)),
+            ((left, middle - half), (left, middle + half)),
+        ] {
+            self.black(&[from, to], 1.1);
+        }
+        if self.picture.kind == Kind::DoubleRod {
+            let out = tube.left - 34.0;
+            for y in [middle - half, middle + half] {
+                self.black(&[(out, y), (x - 5.0, y)], 1.1);
+            }
+            self.black(&[(out, middle - half), (out, middle + half)], 1.1);
+        }
+        // The gland's rings on the rod.
+        for (top, bottom) in [
+            (middle - half - 4.5, middle - half),
+            (middle + half, middle + half + 4.5),
+        ] {
+            let ring = Area {
+                left: tube.right - 9.0,
+                top,
+                right: tube.right - 3.0,
+                bottom,
+            };
+            self.canvas.block(ring, canvas::BLACK);
+        }
+        let hand = Hand::plain(canvas::GREY, TEXT_PT);
+        let at = (tube.left - 5.0, tube.top + 6.0);
+        self.canvas.text("cap end", at, Side::Left, hand);
+        let at = (tube.right + 5.0, tube.bottom - 5.0);
+        self.canvas.text("rod end", at, Side::Right, hand);
+    }
+
+    /// The piston, solid, with its seal as an open square at both edges.
+    fn piston(&mut self) {
+        let (tube, x) = (self.plan.tube, self.plan.piston_x);
+        const SEAL: f64 = 11.0;
+        let body = Area {
+            left: x - 5.0,
+            top: tube.top + SEAL,
+            right: x + 5.0,
+            bottom: tube.bottom - SEAL,
+        };
+        self.canvas.block(body, canvas::BLACK);
+        for (top, bottom) in [
+            (tube.top, tube.top + SEAL),
+            (tube.bottom - SEAL, tube.bottom),
+        ] {
+            let seal = Area {
+                top,
+                bottom,
+                ..body
+            };
+            self.canvas.frame(seal, Pen::solid(canvas::BLACK, 0.9));
+        }
+    }
+
+    fn load(&mut self) {
+        let (middle, end) = (self.plan.middle(), self.plan.rod_end);
+        let units = self.picture.units;
+        let far = end + 42.0;
+        let (from, to, load) = match self.picture.rod {
+            RodHold::PushedIn { load } => (far, end + 4.0, load),
+            RodHold::PulledOut { load } => (end + 4.0, far, load),
+            RodHold::Locked => {
+                self.symbol((end, middle), |brush, at| brush.ground(at));
+                return self.beside((end + 10.0, middle), "locked");
+            }
+            RodHold::Bottomed => return self.beside((end + 6.0, middle), "on its end"),
+        };
+        self.symbol((from, middle), |brush, at| {
+            brush.arrow(at.0, to / SYMBOL, at.1);
+        });
+        self.beside((far + 4.0, middle), &load_words(load, units));
+    }
+
+    fn beside(&mut self, at: At, text: &str) {
+        let hand = Hand::plain(canvas::BLACK, TEXT_PT + 0.5);
+        self.canvas.text(text, at, Side::Right, hand);
+    }
+
+    fn at_piston(&mut self) {
+        let (tube, x) = (self.plan.tube, self.plan.piston_x);
+        let forwards = self.mark(Way::Piston(Chamber::Cap)).cloned();
+        let backwards = self.mark(Way::Piston(Chamber::Rod)).cloned();
+        let (high, low) = (tube.top + 5.5, tube.bottom - 5.5);
+        let both = forwards.is_some() && backwards.is_some();
+        if let Some(mark) = forwards {
+            self.flow((x - 24.0, high), (x + 28.0, high), mark.weight);
+            let (at, side) = match both {
+                true => (x - 2.0, Side::Left),
+                false => (x, Side::Middle),
+            };
+            self.leader(&[(x - 1.0, 31.5), (x - 1.0, tube.top - 1.0)]);
+            self.label(&mark, (at, 26.0), side);
+        }
+        if let Some(mark) = backwards {
+            self.flow((x + 24.0, low), (x - 28.0, low), mark.weight);
+            let (at, side) = match both {
+                true => (x + 8.0, Side::Right),
+                false => (x, Side::Middle),
+            };
+            self.leader(&[(x + 40.0, 31.5), (x + 26.0, low - 2.0)]);
+            self.label(&mark, (at, 26.0), side);
+        }
+    }
+
+    fn at_gland(&mut self) {
+        let Some(mark) = self.mark(Way::Gland).cloned() else {
+            return;
+        };
+        let (right, middle) = (self.plan.tube.right, self.plan.middle());
+        let half = match self.picture.kind.has_piston_seal() {
+            true => 4.5,
+            false => 0.5 * (self.plan.tube.bottom - self.plan.tube.top) - 5.0,
+        };
+        let y = middle - half - 2.2;
+        self.flow((right - 26.0, y), (right + 26.0, y), mark.weight);
+        self.leader(&[(right + 12.0, 31.5), (right + 10.0, y - 3.0)]);
+        self.label(&mark, (right + 2.0, 26.0), Side::Right);
+    }
+
+    /// A thin line from a label to its arrow.
+    fn leader(&mut self, points: &[At]) {
+        self.canvas.line(points, Pen::solid(canvas::GREY, 0.6));
+    }
+
+    fn at_ports(&mut self) {
+        let of = |chamber: Chamber| -> Vec<WayMark> {
+            let mut marks: Vec<WayMark> = self.picture.ways.to_vec();
+            marks.retain(|mark| match mark.way {
+                Way::Plug(at) | Way::Valve(at, _) => at == chamber,
+                Way::Piston(_) | Way::Gland => false,
+            });
+            marks
+        };
+        let (cap, rod) = (of(Chamber::Cap), of(Chamber::Rod));
+        let n_all = (cap.len() + rod.len()).max(1) as f64;
+        let width = self.picture.size.width_pt;
+        let column = (width / n_all).min(COLUMN);
+        let (cap_width, rod_width) = (cap.len() as f64 * column, rod.len() as f64 * column);
+        let (cap_x, rod_x) = (
+            self.plan.port_x(Chamber::Cap),
+            self.plan.port_x(Chamber::Rod),
+        );
+        let cap_left =
+            (cap_x - cap_width / 2.0).clamp(0.0, (width - cap_width - rod_width).max(0.0));
+        let rod_left = (rod_x - rod_width / 2.0)
+            .max(cap_left + cap_width)
+            .min(width - rod_width);
+        self.port(Chamber::Cap, &cap, (cap_left, column));
+        self.port(Chamber::Rod, &rod, (rod_left, column));
+    }
+
+    fn port(&mut self, chamber: Chamber, marks: &[WayMark], (left, column): (f64, f64)) {
+        let x = self.plan.port_x(chamber);
+        let (bottom, y) = (self.plan.tube.bottom, self.plan.manifold_y);
+        let hand = Hand::plain(canvas::GREY, TEXT_PT);
+        let name = match chamber {
+            Chamber::Cap => "cap port",
+            Chamber::Rod => "rod port",
+        };
+        if marks.is_empty() {
+            let bare = self.picture.bare_ports[usize::from(chamber == Chamber::Rod)];
+            if !bare.is_empty() {
+                self.black(&[(x, bottom), (x, y + 4.0)], 1.1);
+                self.canvas.text(bare, (x, y + 11.0), Side::Middle, hand);
+            }
+            return;
+        }
+        let centre = |index: usize| left + (index as f64 + 0.5) * column;
+        self.black(&[(x, bottom), (x, y)], 1.1);
+        let (first, last) = (centre(0).min(x), centre(marks.len() - 1).max(x));
+        self.black(&[(first, y), (last, y)], 1.1);
+        let at = (x + 4.0, (bottom + y) / 2.0);
+        self.canvas.text(name, at, Side::Right, hand);
+        for (index, mark) in marks.iter().enumerate() {
+            self.at_port(mark, centre(index), column);
+        }
+    }
+
+    fn at_port(&mut self, mark: &WayMark, x: f64, column: f64) {
+        let y = self.plan.manifold_y;
+        let top = y + 5.0;
+        let below = top + 20.0 * SYMBOL;
+        self.black(&[(x, y), (x, top)], 1.1);
+        match mark.way {
+            Way::Plug(_) => {
+                self.black(&[(x, top), (x, below - 5.0)], 1.1);
+                self.symbol((x, below - 5.0), |brush, at| brush.plug(at));
+            }
+            Way::Valve(_, HoldingValve::Absent) => {
+                self.symbol((x, top), |brush, at| brush.shut_valve(at));
+            }
+            Way::Valve(_, HoldingValve::InPlace | HoldingValve::Swapped) => {
+                self.symbol((x, top), |brush, at| brush.holding_valve(at));
+            }
+            Way::Piston(_) | Way::Gland => {}
+        }
+        let end = below + 2.0 + self.plan.flow_pt;
+        self.flow((x, below + 2.0), (x, end), mark.weight);
+        let mut lines = lines(mark, column - 6.0);
+        lines.truncate(4);
+        for (index, (text, hand)) in lines.iter().enumerate() {
+            let at = (x, end + 7.5 + index as f64 * LEADING);
+            self.canvas.text(text, at, Side::Middle, *hand);
+        }
+    }
+
+    /// A label whose last line stands at a height.
+    fn label(&mut self, mark: &WayMark, at: At, side: Side) {
+        let lines = lines(mark, 150.0);
+        let n_above = lines.len() - 1;
+        for (index, (text, hand)) in lines.iter().enumerate() {
+            let y = at.1 - (n_above - index) as f64 * LEADING;
+            self.canvas.text(text, (at.0, y), side, *hand);
+        }
+    }
+
+    /// An arrow along a straight way.
+    fn flow(&mut self, from: At, to: At, weight: FlowWeight) {
+        let length = (to.0 - from.0).hypot(to.1 - from.1);
+        let along = ((to.0 - from.0) / length, (to.1 - from.1) / length);
+        let back = |pt: f64, aside: f64| {
+            (
+                to.0 - along.0 * pt - along.1 * aside,
+                to.1 - along.1 * pt + along.0 * aside,
+            )
+        };
+        match weight {
+            FlowWeight::Leaks { share } => {
+                let width = 2.2 + 2.4 * share.clamp(0.0, 1.0);
+                let (head, half) = (4.0 + 1.4 * width, 2.2 + width);
+                self.canvas
+                    .line(&[from, back(head - 0.5, 0.0)], Pen::solid(LEAK, width));
+                self.canvas
+                    .fill(&[to, back(head, half), back(head, -half)], LEAK);
+            }
+            FlowWeight::Open => {
+                let pen = Pen {
+                    ink: canvas::BLACK,
+                    width_pt: 1.5,
+                    dash_pt: &[4.0, 2.4],
+                };
+                self.canvas.line(&[from, back(7.0, 0.0)], pen);
+                let head = [to, back(7.0, 3.8), back(7.0, -3.8), to];
+                self.canvas.line(&head, Pen::solid(canvas::BLACK, 1.1));
+            }
+            FlowWeight::Tight => {
+                let pen = Pen::solid(canvas::BLACK, 0.9);
+                self.canvas.line(&[from, back(3.0, 0.0)], pen);
+                let bar = [back(3.0, 4.5), back(3.0, -4.5)];
+                self.canvas.line(&bar, Pen::solid(canvas::BLACK, 2.0));
+            }
+            FlowWeight::NotTested => {
+                let pen = Pen {
+                    ink: canvas::GREY,
+                    width_pt: 1.1,
+                    dash_pt: &[1.1, 2.6],
+                };
+                self.canvas.line(&[from, to], pen);
+            }
+        }
+    }
+}
+
+/// The lines of a mark, verb and figure in one if they fit into a width.
+fn lines(mark: &WayMark, width_pt: f64) -> Vec<(String, Hand)> {
+    let (ink, bold) = match mark.weight {
+        FlowWeight::Leaks { .. } => (LEAK, true),
+        FlowWeight::Tight | FlowWeight::Open => (canvas::BLACK, true),
+        FlowWeight::NotTested => (canvas::BLACK, false),
+    };
+    let plain = Hand::plain(canvas::BLACK, TEXT_PT);
+    let hand = Hand {
+        bold,
+        ..Hand::plain(ink, TEXT_PT)
+    };
+    let mut lines = vec![(mark.name.clone(), plain)];
+    let joined = format!("{} {}", mark.verb, mark.figure);
+    let joined = joined.trim().to_owned();
+    if mark.verb.is_empty() || canvas::width_pt(&joined, hand) <= width_pt {
+        lines.push((joined, hand));
+    } else {
+        lines.push((mark.verb.clone(), hand));
+        lines.push((mark.figure.clone(), hand));
+    }
+    if !mark.at.is_empty() {
+        lines.push((mark.at.clone(), plain));
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mark(way: Way, weight: FlowWeight, name: &str) -> WayMark {
+        WayMark {
+            way,
+            weight,
+            name: name.into(),
+            verb: "leaks".into(),
+            figure: "1.9 ± 0.1 mL/min".into(),
+            at: "at 96 bar".into(),
+        }
+    }
+
+    fn drawing(ways: &[WayMark]) -> String {
+        ways_drawing(&WaysPicture {
+            kind: Kind::DoubleActing,
+            rod: RodHold::PushedIn { load: None },
+            ways,
+            bare_ports: ["cap port", "rod port, open"],
+            units: UnitSystem::Metric,
+            size: Size {
+                width_pt: 503.0,
+                height_pt: WAYS_HEIGHT_PT,
+            },
+        })
+    }
+
+    #[test]
+    fn each_way_has_its_words_and_a_port_without_one_says_why() {
+        let ways = [
+            mark(
+                Way::Valve(Chamber::Cap, HoldingValve::Absent),
+                FlowWeight::Leaks { share: 1.0 },
+                "valve and line",
+            ),
+            mark(Way::Gland, FlowWeight::NotTested, "gland"),
+        ];
+        let svg = drawing(&ways);
+        for words in ["valve and line", "gland", "at 96 bar", "rod port, open"] {
+            assert!(svg.contains(words), "{words} is missing");
+        }
+        assert!(svg.contains("valve and line on the cap port: leaks 1.9 ± 0.1 mL/min at 96 bar."));
+    }
+
+    /// Without colour: a leak is one heavy stroke, an open way several dashes.
+    #[test]
+    fn standings_differ_in_stroke_and_not_only_in_colour() {
+        let way = Way::Plug(Chamber::Cap);
+        let n_lines = |weight| {
+            drawing(&[mark(way, weight, "plug")])
+                .matches("<polyline")
+                .count()
+        };
+        let leaks = n_lines(FlowWeight::Leaks { share: 0.5 });
+        assert!(n_lines(FlowWeight::Open) > leaks + 1);
+        assert!(n_lines(FlowWeight::NotTested) > n_lines(FlowWeight::Open));
+        assert_eq!(n_lines(FlowWeight::Tight), leaks + 1);
+    }
+}

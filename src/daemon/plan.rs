@@ -1,0 +1,115 @@
+//! `stillrod plan`: which phases tell cylinder from valve, before anything is plumbed.
+
+use super::conduct::NamedText;
+use super::screen::CAUTION;
+use crate::account::FigureName;
+use crate::account::Fluid;
+use crate::procedure::IsolationPlan;
+use crate::procedure::PlannedPhase;
+use crate::procedure::isolation_plan;
+use crate::quantity::VolumeRate;
+use crate::quantity::number;
+use crate::quantity::parse;
+use crate::quantity::unit::cubic_meter_per_second;
+use crate::quantity::unit::minute;
+use crate::settings::Setup;
+use crate::settings::Shop;
+use anyhow::Context;
+use anyhow::bail;
+use std::fmt::Write;
+
+/// Plans an investigation of what a setup describes as it is found. `leak` is the smallest
+/// leak to be seen; half the smallest limit on a flow without it.
+///
+/// # Errors
+/// If settings cannot be used, or say too little.
+pub fn plan(
+    setup: &NamedText,
+    shop: Option<&NamedText>,
+    leak: Option<&str>,
+) -> anyhow::Result<IsolationPlan> {
+    let shop = shop
+        .map(|(file, text)| Shop::parse(file, text))
+        .transpose()?;
+    let setup = Setup::parse(&setup.0, &setup.1, shop.as_ref())?;
+    let (Some(cylinder), Fluid::Oil(oil)) = (setup.subject.piece.cylinder(), &setup.subject.fluid)
+    else {
+        bail!(
+            "an investigation is planned for a cylinder filled with oil; the setup describes something else"
+        );
+    };
+    let wanted = match leak {
+        Some(text) => parse::<VolumeRate>(text)
+            .with_context(|| format!("--leak `{text}` is no flow; write it as \"0.06 mL/min\""))?
+            .quantity,
+        None => half_the_smallest_limit(&setup).context(
+            "how small a leak has to be seen? give --leak \"0.06 mL/min\", or name a limit on a flow in [acceptance]",
+        )?,
+    };
+    if wanted.value <= 0.0 {
+        bail!("--leak must be above zero");
+    }
+    Ok(isolation_plan(
+        cylinder,
+        &setup.subject.circuit,
+        &setup.ratings,
+        oil,
+        wanted,
+    ))
+}
+
+fn half_the_smallest_limit(setup: &Setup) -> Option<VolumeRate> {
+    let of_flows = setup
+        .limits
+        .iter()
+        .filter(|limit| !matches!(limit.figure, FigureName::Drift | FigureName::LeakDown));
+    let smallest = of_flows
+        .map(|limit| limit.number * limit.si_per_unit)
+        .reduce(f64::min)?;
+    Some(VolumeRate::new::<cubic_meter_per_second>(0.5 * smallest))
+}
+
+/// The plan as text.
+pub fn plan_text(plan: &IsolationPlan) -> String {
+    let mut out = format!("{CAUTION}\n");
+    // Writing to a String cannot fail.
+    let mut line = |text: String| {
+        let _ = writeln!(out, "{text}");
+    };
+    for phase in &plan.phases {
+        line(format!("\n{}  {}", phase.label, phase.instruction));
+        line(format!("   Tells: {}", phase.tells));
+        line(format!("   {}", numbers(phase)));
+        line(format!("   WARNING  {}", phase.caution));
+    }
+    for (heading, sentences) in [
+        ("Refused", &plan.refused),
+        ("What no phase here can tell", &plan.outside),
+    ] {
+        if !sentences.is_empty() {
+            line(format!("\n{heading}"));
+            sentences
+                .iter()
+                .for_each(|sentence| line(format!("  {sentence}")));
+        }
+    }
+    line("\nStop as soon as a phase has answered. Judge all recordings together: stillrod judge A.h5 B.h5 …".into());
+    out
+}
+
+fn numbers(phase: &PlannedPhase) -> String {
+    let hold = phase.hold.get::<minute>();
+    let mut text = format!("Count at least {} min.", number(hold, 10.0));
+    if let Some(start) = phase.starts_at.filter(|_| !phase.circuit.joined) {
+        let _ = write!(text, " The load makes {:.0} bar.", start.bar());
+    }
+    if let Some((chamber, pressure)) = phase.can_reach {
+        let _ = write!(
+            text,
+            " A failing seal can bring the {} end to {:.0} bar.",
+            chamber.word(),
+            pressure.bar()
+        );
+    }
+    text
+}

@@ -1,0 +1,383 @@
+//! Which phases tell cylinder from valve: in which order, how long each, and what pressures
+//! they can come to.
+//!
+//! Each phase is planned for the cylinder's kind and load. One that could pass a rating is
+//! not planned: it is named with the number, and another takes its place where there is
+//! one. Nothing is planned that would open the side that carries the load.
+
+use super::hazard::RATING_PART;
+use super::hazards;
+use crate::circuit::Circuit;
+use crate::circuit::HoldingValve;
+use crate::circuit::Port;
+use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
+use crate::cylinder::Cylinder;
+use crate::cylinder::Kind;
+use crate::cylinder::Piece;
+use crate::cylinder::Ratings;
+use crate::oil::Oil;
+use crate::quantity::GaugePressure;
+use crate::quantity::Time;
+use crate::quantity::VolumeRate;
+use crate::quantity::unit::second;
+
+/// Mean oil temperature of an unsettled hold is known to this, K (90 of 100 simulated holds;
+/// own computation): what a hold can see is trapped oil times this by its length.
+const HEAT_K: f64 = 0.37;
+
+/// Shortest hold that is planned, s.
+const SHORTEST_S: f64 = 300.0;
+
+/// Pressure the unloaded side is charged to, so that its oil can be accounted for.
+const CHARGE_BAR: f64 = 15.0;
+
+/// A phase to be held.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedPhase {
+    /// Its letter.
+    pub label: char,
+    /// How it is plumbed.
+    pub circuit: Circuit,
+    /// What to do, as sentences.
+    pub instruction: String,
+    /// What it tells, as a sentence.
+    pub tells: &'static str,
+    /// How long to count.
+    pub hold: Time,
+    /// Pressure of the holding side at the start, where the load is known.
+    pub starts_at: Option<GaugePressure>,
+    /// Highest pressure that a leak can bring, with its end, where it can be said.
+    pub can_reach: Option<(Chamber, GaugePressure)>,
+    /// What it can do to people.
+    pub caution: String,
+}
+
+/// The phases of an investigation.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct IsolationPlan {
+    /// What to hold, in order.
+    pub phases: Vec<PlannedPhase>,
+    /// What was left out, and why: a rating with its number.
+    pub refused: Vec<String>,
+    /// What no phase here can tell, and why.
+    pub outside: Vec<String>,
+}
+
+/// What is planned for.
+struct Task<'a> {
+    cylinder: &'a Cylinder,
+    found: &'a Circuit,
+    ratings: &'a Ratings,
+    hold: Time,
+}
+
+/// Plans the phases for a cylinder as it is found on its machine. `wanted` is the smallest
+/// leak that has to be seen.
+pub fn isolation_plan(
+    cylinder: &Cylinder,
+    found: &Circuit,
+    ratings: &Ratings,
+    oil: &Oil,
+    wanted: VolumeRate,
+) -> IsolationPlan {
+    let holding = found.holding_chamber();
+    let volume = [Chamber::Cap, Chamber::Rod].map(|chamber| {
+        let ends = [Default::default(), cylinder.size().stroke];
+        let volumes = ends.map(|x| (cylinder.volume(chamber, x) + found.hose(chamber)).value);
+        volumes[0].max(volumes[1])
+    });
+    let trapped = volume[usize::from(holding == Chamber::Rod)];
+    // A leak is seen from twice the expanded uncertainty.
+    let seen_s = trapped * oil.expansion().per_kelvin() * HEAT_K / (0.5 * wanted.value);
+    let whole_minutes = (seen_s / 60.0).ceil() * 60.0;
+    let task = Task {
+        cylinder,
+        found,
+        ratings,
+        hold: Time::new::<second>(whole_minutes.max(SHORTEST_S)),
+    };
+    let mut plan = IsolationPlan::default();
+    task.rig(&mut plan);
+    task.as_found(&mut plan);
+    task.swapped(&mut plan);
+    task.plugged(&mut plan);
+    task.vessel(&mut plan);
+    task.joined(&mut plan);
+    task.outside(&mut plan);
+    for (phase, letter) in plan.phases.iter_mut().zip('A'..='Z') {
+        phase.label = letter;
+    }
+    plan
+}
+
+impl Task<'_> {
+    fn has_rod_side(&self) -> bool {
+        self.cylinder.kind().chambers().contains(&Chamber::Rod)
+    }
+
+    fn load_pressure(&self) -> Option<GaugePressure> {
+        let (RodHold::PushedIn { load } | RodHold::PulledOut { load }) = self.found.rod else {
+            return None;
+        };
+        self.cylinder
+            .holding_pressure(self.found.holding_chamber(), load?)
+    }
+
+    fn charge(&self) -> String {
+        let holding = self.found.holding_chamber();
+        match (self.has_rod_side(), holding) {
+            (true, Chamber::Cap) => {
+                format!(
+                    " Charge the rod side to about {CHARGE_BAR:.0} bar, so that its oil can be accounted for."
+                )
+            }
+            _ => String::new(),
+        }
+    }
+
+    /// Adds a phase, or why it was refused.
+    fn add(
+        &self,
+        plan: &mut IsolationPlan,
+        circuit: Circuit,
+        instruction: String,
+        tells: &'static str,
+        caution: &str,
+    ) -> bool {
+        let piece = Piece::Cylinder(*self.cylinder);
+        let mut reasons = hazards(&piece, &circuit, self.ratings);
+        reasons.dedup();
+        if let Some(reason) = reasons.into_iter().next() {
+            plan.refused
+                .push(format!("Not planned: {instruction} Because {reason}."));
+            return false;
+        }
+        plan.phases.push(PlannedPhase {
+            label: ' ',
+            circuit,
+            instruction,
+            tells,
+            hold: self.hold,
+            starts_at: self.load_pressure(),
+            can_reach: self.can_reach(&circuit),
+            caution: caution.to_owned(),
+        });
+        true
+    }
+
+    /// What a failing piston seal can bring where both ports are shut under a load.
+    fn can_reach(&self, circuit: &Circuit) -> Option<(Chamber, GaugePressure)> {
+        let RodHold::PushedIn { load } = circuit.rod else {
+            return None;
+        };
+        let both = circuit.is_shut_in(Chamber::Cap) && circuit.is_shut_in(Chamber::Rod);
+        let met = self.cylinder.met_pressure(load?).filter(|_| both)?;
+        match circuit.opens_at {
+            Some(opens) if opens.pa() < met.pa() => Some((Chamber::Cap, opens)),
+            _ => Some((Chamber::Rod, met)),
+        }
+    }
+
+    /// The rig alone.
+    fn rig(&self, plan: &mut IsolationPlan) {
+        if self.found.cap_hose.value + self.found.rod_hose.value <= 0.0 {
+            return;
+        }
+        plan.phases.push(PlannedPhase {
+            label: ' ',
+            circuit: Circuit::plain(Port::Blocked, Port::Blocked, RodHold::Locked),
+            instruction: "Cap the test hoses at their far ends, without the cylinder, pump up to the test pressure, shut, \
+                          and hold: a [chamber] setup with the volume of hoses and block."
+                .into(),
+            tells: "What the rig itself loses; it is taken off, or the test refused if it takes up too much of the limit.",
+            hold: Time::new::<second>(SHORTEST_S),
+            starts_at: self.load_pressure(),
+            can_reach: None,
+            caution: "Bleed first: air under pressure lets go violently. Steel caps only.".into(),
+        });
+    }
+
+    /// As it hangs on the machine.
+    fn as_found(&self, plan: &mut IsolationPlan) {
+        if self.found.port(self.found.holding_chamber()) != Port::OnValve {
+            return;
+        }
+        let instruction = format!(
+            "Warm the oil, cycle and bleed, raise the load, valve in neutral, and hold.{}",
+            self.charge()
+        );
+        self.add(
+            plan,
+            *self.found,
+            instruction,
+            "What valve and cylinder lose together.",
+            "Nobody under or near the load: it may sink at any time.",
+        );
+    }
+
+    /// With a known good load-holding valve.
+    fn swapped(&self, plan: &mut IsolationPlan) {
+        let holding = self.found.holding_chamber();
+        let in_place = self.found.holding_valve(holding) == HoldingValve::InPlace;
+        if !in_place || self.found.port(holding) != Port::OnValve {
+            return;
+        }
+        let mut circuit = *self.found;
+        match holding {
+            Chamber::Cap => circuit.cap_holding_valve = HoldingValve::Swapped,
+            Chamber::Rod => circuit.rod_holding_valve = HoldingValve::Swapped,
+        }
+        self.add(
+            plan,
+            circuit,
+            "Block the load, let the pressure down, swap the load-holding valve for a known good one, load again, and hold."
+                .into(),
+            "Whether the fault goes with the valve.",
+            "Without its valve nothing holds the load: block it mechanically first.",
+        );
+    }
+
+    /// Both ports plugged at the cylinder.
+    fn plugged(&self, plan: &mut IsolationPlan) {
+        let rod_port = if self.has_rod_side() {
+            Port::Blocked
+        } else {
+            Port::OpenToVessel
+        };
+        let circuit = Circuit {
+            probe: self.found.probe,
+            ..Circuit::plain(Port::Blocked, rod_port, self.found.rod)
+        };
+        let (tells, look) = match self.cylinder.kind() {
+            Kind::Plunger | Kind::TelescopicStage => (
+                "Whether the cylinder holds by itself: only the gland is left.",
+                " Look at the gland.",
+            ),
+            Kind::SingleActing => (
+                "Whether the cylinder holds by itself; what passes the piston comes out at the breather.",
+                " Catch what comes out at the breather.",
+            ),
+            Kind::DoubleActing | Kind::DoubleRod => (
+                "Whether the cylinder holds by itself, and what passes the piston.",
+                " Wipe gland and plugs dry and look at them at the end.",
+            ),
+        };
+        let valve = match self.found.holding_valve(self.found.holding_chamber()) {
+            HoldingValve::Absent => "",
+            HoldingValve::InPlace | HoldingValve::Swapped => {
+                " The plug goes between cylinder and load-holding valve, or a blanking plate in the valve's place."
+            }
+        };
+        let instruction = format!(
+            "Block the load, let the pressure down, plug the ports at the cylinder, load again, and hold.{valve}{}{look}",
+            self.charge()
+        );
+        self.add(
+            plan,
+            circuit,
+            instruction,
+            tells,
+            "Steel plugs rated for the pressure that a failing seal can bring. Open a fitting only at zero on both gauges \
+             and without load.",
+        );
+    }
+
+    /// The unloaded side open to a vessel.
+    fn vessel(&self, plan: &mut IsolationPlan) {
+        if !self.has_rod_side() {
+            return;
+        }
+        let other = self.found.holding_chamber().other();
+        let circuit = match other {
+            Chamber::Rod => Circuit::plain(Port::Blocked, Port::OpenToVessel, self.found.rod),
+            Chamber::Cap => Circuit::plain(Port::OpenToVessel, Port::Blocked, self.found.rod),
+        };
+        let circuit = Circuit {
+            probe: self.found.probe,
+            ..circuit
+        };
+        let instruction = format!(
+            "With the load blocked and no pressure, open the {} port to a vessel: hose full, its end under oil. Load again, \
+             hold, and read the vessel at start and end.",
+            other.word()
+        );
+        self.add(
+            plan,
+            circuit,
+            instruction,
+            "What passes the piston, apart from all else; while the rod moves the vessel alone shows only a part of it.",
+            "Never open a port on the side that carries the load.",
+        );
+    }
+
+    /// Both sides at one pressure.
+    fn joined(&self, plan: &mut IsolationPlan) {
+        if self.cylinder.kind() != Kind::DoubleActing {
+            return;
+        }
+        let pressure = self.load_pressure();
+        let over = [Chamber::Cap, Chamber::Rod]
+            .into_iter()
+            .find_map(|chamber| {
+                let rating = self.ratings.weakest(chamber)?;
+                (pressure?.pa() > RATING_PART * rating.pressure.pa()).then_some((chamber, rating))
+            });
+        let push = pressure.map_or_else(
+            || "pressure times rod area".to_owned(),
+            |p| {
+                format!(
+                    "{:.0} kN at {:.0} bar",
+                    p.pa() * self.cylinder.rod_area().value / 1e3,
+                    p.bar()
+                )
+            },
+        );
+        let instruction = format!(
+            "Take the load off, lock the rod against extension ({push}), join both ports, pump up to the test pressure, shut \
+             both, and hold."
+        );
+        if let Some((chamber, rating)) = over {
+            plan.refused.push(format!(
+                "Not planned: {instruction} Because the {} of the {} end is rated for {:.0} bar.",
+                rating.part.plain(),
+                chamber.word(),
+                rating.pressure.bar()
+            ));
+            return;
+        }
+        let circuit = Circuit {
+            joined: true,
+            probe: self.found.probe,
+            ..Circuit::plain(Port::Blocked, Port::Blocked, RodHold::Locked)
+        };
+        self.add(
+            plan,
+            circuit,
+            instruction,
+            "Plugs and gland apart from the piston: nothing is driven past it. Only if the phases before leave it open.",
+            "One pressure on two different areas pushes the rod out: the lock must stand that.",
+        );
+    }
+
+    fn outside(&self, plan: &mut IsolationPlan) {
+        if self.has_rod_side() {
+            plan.outside.push(
+                "Gland and rod-port plug lie on one side: no pressure tells them apart, only eyes. Look at both.".into(),
+            );
+        }
+        plan.outside.push(
+            "An accumulator or a float position on the line gives or takes oil that no account here knows of: shut it off, \
+             or nothing can be said."
+                .into(),
+        );
+        plan.outside.push(
+            "Two cylinders on one load share it: plug them one after the other; the one whose plugging stops the sinking \
+             is the one that lets go."
+                .into(),
+        );
+    }
+}
+
+#[cfg(test)]
+mod tests;
