@@ -182,11 +182,14 @@ fn number(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rehearsal::inquiry::inquiries;
     use crate::rehearsal::scenario::scenarios;
 
     #[test]
     fn nothing_of_the_template_is_left_open() {
-        for scenario in scenarios() {
+        let phases = inquiries().into_iter().flat_map(|inquiry| inquiry.phases);
+        let of_phases = phases.map(|phase| phase.scenario);
+        for scenario in scenarios().into_iter().chain(of_phases) {
             let text = setup_toml(&scenario);
             assert!(!text.contains('@'), "{}: {text}", scenario.name);
         }

@@ -10,6 +10,9 @@ use crate::inquiry::Looked::Rags;
 use crate::inquiry::Looked::RagsAndGlass;
 use crate::inquiry::played;
 use crate::*;
+use stillrod::account::investigation::Pattern;
+use stillrod::cylinder::Part;
+use stillrod::cylinder::Rating;
 use stillrod::procedure::hazards;
 use stillrod::quantity::GaugePressure;
 
@@ -74,6 +77,7 @@ fn a_drift_that_goes_on_between_plugs_is_piston_seal_and_gland() {
 #[test]
 fn a_rod_side_that_is_empty_between_plugs_blames_the_cap_plug() {
     let played = played("plugged-rod-side-empty");
+    assert!(played.notices(Pattern::DrawnEmpty));
     for looked in [Nobody, Rags] {
         played.says_by(&["B"], looked, &[(PISTON, Open), (CAP_PLUG, Open)]);
         played.says(
@@ -203,7 +207,10 @@ fn a_supply_that_the_piston_multiplies_above_the_rating_is_refused() {
     let subject = &setup.subject;
     let reasons = |rating_bar: f64| {
         let mut ratings = setup.ratings;
-        ratings.rod = Some(GaugePressure::from_pa(rating_bar * 1e5));
+        ratings.rod = Some(Rating {
+            pressure: GaugePressure::from_pa(rating_bar * 1e5),
+            part: Part::Cylinder,
+        });
         hazards(&subject.piece, &subject.circuit, &ratings)
     };
     assert_eq!(reasons(350.0), Vec::<String>::new());

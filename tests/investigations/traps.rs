@@ -1,6 +1,6 @@
 //! Holds that look like something else. Derived from continuity and the balance of forces.
 
-use crate::inquiry::Is::Flowing;
+use crate::inquiry::Is::AtSetting;
 use crate::inquiry::Is::Leaking;
 use crate::inquiry::Is::Tight;
 use crate::inquiry::Looked::Nobody;
@@ -10,6 +10,10 @@ use crate::inquiry::ML_MIN;
 use crate::inquiry::played;
 use crate::*;
 use stillrod::account::FigureName;
+use stillrod::account::investigation::Pattern;
+use stillrod::account::investigation::Standing;
+use stillrod::cylinder::Part;
+use stillrod::cylinder::Rating;
 use stillrod::procedure::hazards;
 use stillrod::quantity::GaugePressure;
 
@@ -29,6 +33,15 @@ fn a_rod_that_stands_on_a_bad_seal_is_found_by_the_second_hold() {
     assert!(met.seen.is_some(), "seen to meet: {met:?}");
     assert!(standing.evaluation().counted.is_none());
     played.says(Rags, &[(PISTON, Leaking), (CAP_PLUG, Tight)]);
+    assert!(played.notices(Pattern::Equalised));
+    // Of the first hold alone: oil has passed the piston.
+    let alone = played
+        .attributed_by(|label| label == "A", Nobody)
+        .expect("a meeting");
+    let piston = alone.of(PISTON).expect("an answer");
+    assert_eq!(piston.standing, Standing::Leaks);
+    let most = 20.0 * ML_MIN;
+    assert!(piston.lower_m3_per_s > 0.1 * most && piston.lower_m3_per_s < most);
 }
 
 /// A practitioner's case: that pressure is known before the start, and refused above what the
@@ -43,7 +56,10 @@ fn the_pressure_that_a_bad_seal_brings_is_refused_where_it_is_above_the_rating()
         Vec::<String>::new()
     );
     let mut weaker = setup.ratings;
-    weaker.rod = Some(GaugePressure::from_pa(250e5));
+    weaker.rod = Some(Rating {
+        pressure: GaugePressure::from_pa(250e5),
+        part: Part::Cylinder,
+    });
     let reasons = hazards(&subject.piece, &subject.circuit, &weaker);
     assert!(
         reasons
@@ -68,8 +84,7 @@ fn a_good_valve_that_opens_at_its_setting_does_not_hide_the_worn_seal() {
                 (GLAND, Tight),
                 (CAP_PLUG, Tight),
                 (ROD_PLUG, Tight),
-                // It passes what it should at its setting.
-                (CAP_VALVE, Flowing),
+                (CAP_VALVE, AtSetting),
             ],
         );
     }

@@ -7,6 +7,7 @@ use stillrod::account::investigation::Answer;
 use stillrod::account::investigation::Attribution;
 use stillrod::account::investigation::Collected;
 use stillrod::account::investigation::Look;
+use stillrod::account::investigation::Pattern;
 use stillrod::account::investigation::Phase;
 use stillrod::account::investigation::Seen;
 use stillrod::account::investigation::Standing;
@@ -16,6 +17,7 @@ use stillrod::cylinder::Chamber;
 use stillrod::cylinder::Kind;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
+use stillrod::health::Weight;
 use stillrod::rehearsal;
 use stillrod::rehearsal::Eyes;
 use stillrod::rehearsal::Inquiry;
@@ -47,8 +49,8 @@ pub enum Is {
     Open,
     /// Tight or not to be told so far down; never leaking.
     Unblamed,
-    /// Its flow is found; whether that is a fault is not asked.
-    Flowing,
+    /// A valve that passes what it should at its setting.
+    AtSetting,
 }
 
 /// A hold that was played, with its truth.
@@ -116,6 +118,12 @@ impl Hold {
         self.judgement.evaluation.as_ref().expect("a hold")
     }
 
+    /// Whether nothing of it can be believed.
+    pub fn is_void(&self) -> bool {
+        let flags = &self.judgement.flags;
+        flags.iter().any(|flag| flag.weight == Weight::Voids)
+    }
+
     fn phase(&self, looked: Looked) -> Phase<'_> {
         let seen = match looked {
             Looked::Nobody => Seen::default(),
@@ -177,15 +185,22 @@ impl Played {
         self.attributed_by(|_| true, looked)
     }
 
-    /// The same of some of its phases, by their labels.
+    /// The same of some of its phases, by their labels; a hold that health voids says nothing.
     pub fn attributed_by(
         &self,
         labels: impl Fn(&str) -> bool,
         looked: Looked,
     ) -> Option<Attribution> {
-        let chosen = self.holds.iter().filter(|hold| labels(hold.label));
+        let valid = self.holds.iter().filter(|hold| !hold.is_void());
+        let chosen = valid.filter(|hold| labels(hold.label));
         let phases: Vec<Phase<'_>> = chosen.map(|hold| hold.phase(looked)).collect();
         attribute(&phases).expect("sums that can be solved")
+    }
+
+    /// Whether a pattern of pressures and movement is noticed.
+    pub fn notices(&self, pattern: Pattern) -> bool {
+        let found = self.attributed(Looked::Nobody).expect("sums");
+        found.noticed.iter().any(|seen| seen.pattern == pattern)
     }
 
     /// The hold of a label.
@@ -248,7 +263,7 @@ impl Played {
             Is::Tight => answer.standing == Standing::Tight && truth < small_m3_per_s && inside,
             Is::Open => matches!(answer.standing, Standing::Open { .. }) && inside,
             Is::Unblamed => answer.standing != Standing::Leaks && inside,
-            Is::Flowing => truth > small_m3_per_s && (inside || near),
+            Is::AtSetting => answer.standing == Standing::AtSetting && inside,
         }
     }
 
@@ -273,12 +288,6 @@ impl Played {
             text += &format!(" CONTRADICTION {why}");
         }
         for answer in &found.answers {
-            let word = match &answer.standing {
-                Standing::Leaks => "leaks".to_owned(),
-                Standing::Tight => "tight".to_owned(),
-                Standing::NotDriven => "not driven".to_owned(),
-                Standing::Open { with } => format!("open with {with:?}"),
-            };
             let [best, low, high] = [
                 answer.best_m3_per_s,
                 answer.lower_m3_per_s,
@@ -286,9 +295,10 @@ impl Played {
             ]
             .map(|v| v / ML_MIN);
             text += &format!(
-                "\n    {:?}: {best:.3} [{low:.3}, {high:.3}] true {:.3}, {word}",
+                "\n    {:?}: {best:.3} [{low:.3}, {high:.3}] true {:.3}, {:?}",
                 answer.way,
-                self.truth(answer) / ML_MIN
+                self.truth(answer) / ML_MIN,
+                answer.standing
             );
         }
         text
