@@ -9,6 +9,7 @@ use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
 use crate::cylinder::Kind;
 use crate::quantity::Force;
 use crate::quantity::Length;
@@ -67,8 +68,17 @@ fn fill_unit(text: String, scenario: &Scenario) -> String {
             ("wall", size.wall.map_or("0".to_owned(), mm)),
             ("cap_dead", drawn(size.cap_dead_volume)),
             ("rod_dead", drawn(size.rod_dead_volume)),
+            ("rod_rating_line", rod_rating_line(cylinder.kind())),
         ],
     )
+}
+
+/// The rod side's rating, of kinds that hold pressure there.
+fn rod_rating_line(kind: Kind) -> String {
+    match kind.chambers().contains(&Chamber::Rod) {
+        true => "rod_rating = \"350 bar\"\n".to_owned(),
+        false => String::new(),
+    }
 }
 
 /// A dead volume as the drawing gives it, in round tens of millilitres.
@@ -172,11 +182,14 @@ fn number(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rehearsal::inquiry::inquiries;
     use crate::rehearsal::scenario::scenarios;
 
     #[test]
     fn nothing_of_the_template_is_left_open() {
-        for scenario in scenarios() {
+        let phases = inquiries().into_iter().flat_map(|inquiry| inquiry.phases);
+        let of_phases = phases.map(|phase| phase.scenario);
+        for scenario in scenarios().into_iter().chain(of_phases) {
             let text = setup_toml(&scenario);
             assert!(!text.contains('@'), "{}: {text}", scenario.name);
         }

@@ -1,12 +1,13 @@
 //! Plays an inquiry of the practice bench, from bytes to an answer for each way, beside
 //! what is true of it.
 
-use super::play::recording;
+use crate::play::recording;
 use stillrod::account::Evaluation;
 use stillrod::account::investigation::Answer;
 use stillrod::account::investigation::Attribution;
 use stillrod::account::investigation::Collected;
 use stillrod::account::investigation::Look;
+use stillrod::account::investigation::Pattern;
 use stillrod::account::investigation::Phase;
 use stillrod::account::investigation::Seen;
 use stillrod::account::investigation::Standing;
@@ -16,6 +17,7 @@ use stillrod::cylinder::Chamber;
 use stillrod::cylinder::Kind;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
+use stillrod::health::Weight;
 use stillrod::rehearsal;
 use stillrod::rehearsal::Eyes;
 use stillrod::rehearsal::Inquiry;
@@ -23,6 +25,33 @@ use stillrod::rehearsal::physics::Truth;
 
 /// One millilitre a minute, m³/s.
 pub const ML_MIN: f64 = 1e-6 / 60.0;
+
+/// Who looked at the holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Looked {
+    /// Nobody: pressures, movement and heat alone.
+    Nobody,
+    /// Somebody with clean rags, without a glass.
+    Rags,
+    /// Somebody with clean rags and a measuring glass.
+    RagsAndGlass,
+}
+
+/// What a way should be found to be; its truth must always be inside its interval, or a leak
+/// within a tenth of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Is {
+    /// Leaking, and it does.
+    Leaking,
+    /// Tight, and it is.
+    Tight,
+    /// Not to be told in this plumbing.
+    Open,
+    /// Tight or not to be told so far down; never leaking.
+    Unblamed,
+    /// A valve that passes what it should at its setting.
+    AtSetting,
+}
 
 /// A hold that was played, with its truth.
 pub struct Hold {
@@ -89,16 +118,26 @@ impl Hold {
         self.judgement.evaluation.as_ref().expect("a hold")
     }
 
-    fn phase(&self, with_eyes: bool) -> Phase<'_> {
+    /// Whether nothing of it can be believed.
+    pub fn is_void(&self) -> bool {
+        let flags = &self.judgement.flags;
+        flags.iter().any(|flag| flag.weight == Weight::Voids)
+    }
+
+    fn phase(&self, looked: Looked) -> Phase<'_> {
+        let seen = match looked {
+            Looked::Nobody => Seen::default(),
+            Looked::Rags => Seen {
+                collected: None,
+                ..self.seen
+            },
+            Looked::RagsAndGlass => self.seen,
+        };
         Phase {
             label: self.label,
             subject: &self.judgement.setup.subject,
             evaluation: self.evaluation(),
-            seen: if with_eyes {
-                self.seen
-            } else {
-                Seen::default()
-            },
+            seen,
         }
     }
 
@@ -141,20 +180,91 @@ impl Hold {
 }
 
 impl Played {
-    /// What its phases say together; with or without anybody looking.
-    pub fn attributed(&self, with_eyes: bool) -> Option<Attribution> {
-        self.attributed_by(|_| true, with_eyes)
+    /// What its phases say together.
+    pub fn attributed(&self, looked: Looked) -> Option<Attribution> {
+        self.attributed_by(|_| true, looked)
     }
 
-    /// The same of some of its phases, by their labels.
+    /// The same of some of its phases, by their labels; a hold that health voids says nothing.
     pub fn attributed_by(
         &self,
         labels: impl Fn(&str) -> bool,
-        with_eyes: bool,
+        looked: Looked,
     ) -> Option<Attribution> {
-        let chosen = self.holds.iter().filter(|hold| labels(hold.label));
-        let phases: Vec<Phase<'_>> = chosen.map(|hold| hold.phase(with_eyes)).collect();
+        let valid = self.holds.iter().filter(|hold| !hold.is_void());
+        let chosen = valid.filter(|hold| labels(hold.label));
+        let phases: Vec<Phase<'_>> = chosen.map(|hold| hold.phase(looked)).collect();
         attribute(&phases).expect("sums that can be solved")
+    }
+
+    /// Whether a pattern of pressures and movement is noticed.
+    pub fn notices(&self, pattern: Pattern) -> bool {
+        let found = self.attributed(Looked::Nobody).expect("sums");
+        found.noticed.iter().any(|seen| seen.pattern == pattern)
+    }
+
+    /// The hold of a label.
+    pub fn hold(&self, label: &str) -> &Hold {
+        let found = self.holds.iter().find(|hold| hold.label == label);
+        found.expect("a phase of that label")
+    }
+
+    /// Checks all that its phases say together: every way that was driven is in `expected`.
+    #[track_caller]
+    pub fn says(&self, looked: Looked, expected: &[(Way, Is)]) {
+        let found = self.attributed(looked).expect("sums");
+        self.check(&found, expected);
+    }
+
+    /// Checks what the phases of some labels say together.
+    #[track_caller]
+    pub fn says_by(&self, labels: &[&str], looked: Looked, expected: &[(Way, Is)]) {
+        let found = self.attributed_by(|label| labels.contains(&label), looked);
+        self.check(&found.expect("sums"), expected);
+    }
+
+    /// Checks some of what was found.
+    #[track_caller]
+    pub fn says_of(&self, found: &Attribution, expected: &[(Way, Is)]) {
+        for (way, is) in expected {
+            let answer = found.of(*way).expect("an answer");
+            let text = self.table(found);
+            assert!(
+                self.is(answer, *is, found.small_m3_per_s),
+                "{way:?} is not {is:?} in {text}"
+            );
+        }
+    }
+
+    #[track_caller]
+    fn check(&self, found: &Attribution, expected: &[(Way, Is)]) {
+        let text = self.table(found);
+        println!("{text}");
+        assert_eq!(found.contradiction, None, "{text}");
+        self.says_of(found, expected);
+        for answer in &found.answers {
+            let is_expected = expected.iter().any(|(way, _)| *way == answer.way);
+            let is_driven = answer.standing != Standing::NotDriven;
+            assert!(is_expected || !is_driven, "{:?} in {text}", answer.way);
+        }
+    }
+
+    fn is(&self, answer: &Answer, is: Is, small_m3_per_s: f64) -> bool {
+        let truth = self.truth(answer);
+        let inside =
+            (answer.lower_m3_per_s - 0.001 * ML_MIN..=answer.upper_m3_per_s).contains(&truth);
+        let near = (answer.best_m3_per_s / truth - 1.0).abs() < 0.1;
+        match is {
+            Is::Leaking => {
+                answer.standing == Standing::Leaks
+                    && truth > 0.05 * small_m3_per_s
+                    && (inside || near)
+            }
+            Is::Tight => answer.standing == Standing::Tight && truth < small_m3_per_s && inside,
+            Is::Open => matches!(answer.standing, Standing::Open { .. }) && inside,
+            Is::Unblamed => answer.standing != Standing::Leaks && inside,
+            Is::AtSetting => answer.standing == Standing::AtSetting && inside,
+        }
     }
 
     /// What is true of a way at the pressure an answer states it for: its flow in the hold
@@ -178,12 +288,6 @@ impl Played {
             text += &format!(" CONTRADICTION {why}");
         }
         for answer in &found.answers {
-            let word = match &answer.standing {
-                Standing::Leaks => "leaks".to_owned(),
-                Standing::Tight => "tight".to_owned(),
-                Standing::NotDriven => "not driven".to_owned(),
-                Standing::Open { with } => format!("open with {with:?}"),
-            };
             let [best, low, high] = [
                 answer.best_m3_per_s,
                 answer.lower_m3_per_s,
@@ -191,9 +295,10 @@ impl Played {
             ]
             .map(|v| v / ML_MIN);
             text += &format!(
-                "\n    {:?}: {best:.3} [{low:.3}, {high:.3}] true {:.3}, {word}",
+                "\n    {:?}: {best:.3} [{low:.3}, {high:.3}] true {:.3}, {:?}",
                 answer.way,
-                self.truth(answer) / ML_MIN
+                self.truth(answer) / ML_MIN,
+                answer.standing
             );
         }
         text

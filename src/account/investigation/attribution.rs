@@ -295,7 +295,9 @@ pub(super) fn range(
     let (upper, high) = end(sums, best, index, Which::Most, factor)?;
     Ok(Range {
         lower,
-        upper,
+        // Sums that contradict each other are as wide as the flows of either end make them;
+        // then the ends need not come in order.
+        upper: upper.max(lower),
         at: [low, high],
     })
 }

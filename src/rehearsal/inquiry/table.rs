@@ -140,7 +140,7 @@ fn cooling() -> Inquiry {
             phase(
                 "B2",
                 "The same an hour later.",
-                lasting(fresh(at_x(machine.blocked(25.0), 0.298), 0.05), 60.0, 600.0),
+                lasting(fresh(at_x(machine.blocked(25.0), 0.298), 0.05), 60.0, 900.0),
             ),
         ],
     )

@@ -2,7 +2,9 @@
 //! nothing across the piston.
 
 use super::Inquiry;
+use super::InquiryPhase;
 use super::machine::Machine;
+use super::machine::lasting;
 use super::machine::phase_a;
 use super::machine::phase_b;
 use super::machine::phase_e;
@@ -12,7 +14,8 @@ use crate::rehearsal::physics::Leak;
 
 pub(super) fn all() -> Vec<Inquiry> {
     let piston = Leak::laminar(1.2, 96.0);
-    let gland = Leak::with_exponent(0.8, 30.0, 0.8);
+    let gland = Leak::with_exponent(0.25, 96.0, 0.8);
+    let larger_gland = Leak::with_exponent(0.8, 30.0, 0.8);
     vec![
         three(
             "three-holds-tight",
@@ -26,8 +29,16 @@ pub(super) fn all() -> Vec<Inquiry> {
         ),
         three(
             "three-holds-gland",
-            "The gland passes 0.8 mL/min at 30 bar.",
+            "The gland passes 0.25 mL/min at 96 bar.",
             Machine { gland, ..plough() },
+        ),
+        three(
+            "gland-empties-the-rod-side",
+            "The gland leaks so much that the rod side is empty before a hold is over.",
+            Machine {
+                gland: larger_gland,
+                ..plough()
+            },
         ),
         three(
             "three-holds-cap-plug",
@@ -50,7 +61,7 @@ pub(super) fn all() -> Vec<Inquiry> {
             "Both the piston seal and the gland leak.",
             Machine {
                 piston,
-                gland,
+                gland: larger_gland,
                 ..plough()
             },
         ),
@@ -58,6 +69,10 @@ pub(super) fn all() -> Vec<Inquiry> {
 }
 
 fn three(name: &'static str, description: &'static str, machine: Machine) -> Inquiry {
-    let phases = vec![phase_a(&machine), phase_b(&machine), phase_e(&machine)];
-    Inquiry::new(name, description, phases)
+    let phases = [phase_a(&machine), phase_b(&machine), phase_e(&machine)];
+    let phases = phases.map(|phase| InquiryPhase {
+        scenario: lasting(phase.scenario, 60.0, 600.0),
+        ..phase
+    });
+    Inquiry::new(name, description, phases.to_vec())
 }
