@@ -48,6 +48,7 @@ pub fn played(samples_per_s: u32) -> LongHold {
             board_channel: sensor.board_channel.unwrap(),
             errors: sensor.errors,
             papers: sensor.papers.clone(),
+            motion_ratio: sensor.motion_ratio,
         })
         .collect();
     let channels = from_board(&channel_table(&scenario.senses), &sensors).unwrap();

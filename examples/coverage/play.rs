@@ -117,6 +117,7 @@ fn recording(hold: &Hold, setup: &Setup, run: &Run, codes: &[[i32; 4]]) -> Recor
             board_channel: sensor.board_channel.expect("our setups name a channel"),
             errors: sensor.errors,
             papers: sensor.papers.clone(),
+            motion_ratio: sensor.motion_ratio,
         })
         .collect();
     let channels = from_board(&channel_table(&hold.senses), &sensors).expect("they fit our board");

@@ -26,6 +26,9 @@ pub struct SensorInfo {
     pub errors: SensorErrors,
     /// Its papers.
     pub papers: SensorPapers,
+    /// How far what it measures moves by what the rod moves; 1 for all but a position that is
+    /// measured at the load.
+    pub motion_ratio: f64,
 }
 
 /// Why a board and the sensors of a setup do not fit together.
@@ -154,8 +157,9 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
             needed,
         });
     }
-    let low_si = f64::from(found.value_low) + si_offset;
-    let high_si = f64::from(found.value_high) + si_offset;
+    let ratio = sensor.motion_ratio;
+    let low_si = (f64::from(found.value_low) + si_offset) / ratio;
+    let high_si = (f64::from(found.value_high) + si_offset) / ratio;
     let calibration = Calibration::through((found.code_low, low_si), (found.code_high, high_si))
         .ok_or_else(|| BoardError::Range {
             board_channel,
@@ -239,6 +243,7 @@ mod tests {
                 zero_si_per_k: 0.0,
             },
             papers: SensorPapers::default(),
+            motion_ratio: 1.0,
         }
     }
 
@@ -266,6 +271,18 @@ mod tests {
         assert_eq!(channels[0].errors.zero_si, 0.5);
         assert_eq!(channels[1].role, Role::CapPressure);
         assert!((channels[1].resolution_si() - 0.1).abs() < 1e-12);
+    }
+
+    /// A load that moves 2.5 times as far as the rod: its readings are those of the rod.
+    #[test]
+    fn a_position_measured_at_the_load_is_brought_to_the_rod() {
+        let mut geared = sensor(Role::Position, 3);
+        let plain = from_board(&table(), std::slice::from_ref(&geared)).expect("fits");
+        geared.motion_ratio = 2.5;
+        let geared = from_board(&table(), &[geared]).expect("fits");
+        let of = |channels: &[Channel]| channels[0].value(100).expect("good");
+        assert!((of(&geared) * 2.5 / of(&plain) - 1.0).abs() < 1e-12);
+        assert!((geared[0].range_si.1 * 2.5 - plain[0].range_si.1).abs() < 1e-9);
     }
 
     #[track_caller]

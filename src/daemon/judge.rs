@@ -107,6 +107,7 @@ fn from_table(
             errors: s.errors,
             papers: s.papers.clone(),
             resolution_si: s.resolution_si,
+            motion_ratio: s.motion_ratio,
         })
         .collect();
     let modified = std::fs::metadata(path).and_then(|m| m.modified()).ok();

@@ -60,6 +60,7 @@ pub fn judged(
     let subject = &setup.subject;
     let mut flags = examine(recording, &subject.piece, &subject.circuit, &setup.ratings);
     flags.extend(overdue(recording));
+    flags.extend(geared(&setup));
     let mut evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
     if let Some(forecast) = evaluation.as_mut().ok().and_then(|e| e.forecast.as_mut()) {
         forecast.weigh(&setup.ratings);
@@ -77,6 +78,21 @@ pub fn judged(
         flags,
         evaluation,
         verdict,
+    })
+}
+
+/// A movement that was measured elsewhere than at the rod.
+fn geared(setup: &Setup) -> Option<Flag> {
+    let geared = setup
+        .sensors
+        .iter()
+        .find(|s| (s.motion_ratio - 1.0).abs() > 1e-9)?;
+    Some(Flag {
+        weight: Weight::Remark,
+        evidence: format!(
+            "the movement was measured at the load, which moves {} times as far as the rod; figures are those of the rod",
+            geared.motion_ratio
+        ),
     })
 }
 

@@ -100,6 +100,7 @@ impl TestRun {
                     board_channel,
                     errors: sensor.errors,
                     papers: sensor.papers.clone(),
+                    motion_ratio: sensor.motion_ratio,
                 })
             })
             .collect();

@@ -137,6 +137,9 @@ pub struct ColumnSensor {
     pub papers: SensorPapers,
     /// Its resolution in SI units; the smallest step in the data if it is not known.
     pub resolution_si: Option<f64>,
+    /// How far what it measures moves by what the rod moves; 1 for all but a position that is
+    /// measured at the load.
+    pub motion_ratio: f64,
 }
 
 struct Column {
@@ -313,6 +316,7 @@ fn assemble(
                         column.name
                     ),
                 })?;
+        let values: Vec<f64> = values.iter().map(|v| v / sensor.motion_ratio).collect();
         tracks.push(Track {
             channel: channel(column, role, sensor, &values),
             codes: Codes::Si(values),

@@ -15,6 +15,7 @@ fn read(text: &str) -> Result<Recording, ImportError> {
         errors,
         papers: SensorPapers::default(),
         resolution_si: None,
+        motion_ratio: 1.0,
     };
     let heading = Heading {
         run_id: "t".into(),

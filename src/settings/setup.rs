@@ -56,6 +56,9 @@ pub struct SensorSetup {
     pub papers: SensorPapers,
     /// Its resolution in SI units, where the data do not say it.
     pub resolution_si: Option<f64>,
+    /// How far what it measures moves by what the rod moves; 1 unless a position is measured
+    /// at the load. Errors and resolution are those of the rod already.
+    pub motion_ratio: f64,
 }
 
 /// A test as its setup file describes it.
@@ -182,6 +185,7 @@ struct SensorTable {
     span_uncertainty_percent: f64,
     zero_drift_per_k: Option<String>,
     resolution: Option<String>,
+    motion_ratio: Option<f64>,
     rating: Option<Text<GaugePressure>>,
 }
 
@@ -400,10 +404,19 @@ fn sensor(
         let message = format!("sensors.{word}: `rating` is a pressure, for pressure sensors only");
         return Err(source.error(table, message));
     }
+    let motion_ratio = t.motion_ratio.unwrap_or(1.0);
+    let is_sane = (0.05..=50.0).contains(&motion_ratio);
+    if !is_sane || (t.motion_ratio.is_some() && role != Role::Position) {
+        let message = format!(
+            "sensors.{word}: `motion_ratio` is how far the load moves by what the rod moves, for the position sensor only, \
+             between 0.05 and 50"
+        );
+        return Err(source.error(table, message));
+    }
     let errors = SensorErrors {
-        zero_si: si(&t.zero_uncertainty)?,
+        zero_si: si(&t.zero_uncertainty)? / motion_ratio,
         span_relative: t.span_uncertainty_percent / 100.0,
-        zero_si_per_k: optional(&t.zero_drift_per_k)?.unwrap_or(0.0),
+        zero_si_per_k: optional(&t.zero_drift_per_k)?.unwrap_or(0.0) / motion_ratio,
     };
     if !t.due.is_empty() && t.due.parse::<jiff::civil::Date>().is_err() {
         let message = format!(
@@ -430,7 +443,8 @@ fn sensor(
             certificate: t.certificate.clone(),
             due: t.due.clone(),
         },
-        resolution_si: optional(&t.resolution)?,
+        resolution_si: optional(&t.resolution)?.map(|step| step / motion_ratio),
+        motion_ratio,
     })
 }
 

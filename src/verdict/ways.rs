@@ -16,9 +16,6 @@ use crate::account::Measured;
 use crate::account::investigation::Answer;
 use crate::account::investigation::Attribution;
 use crate::account::investigation::Standing;
-use crate::account::investigation::Way;
-use crate::circuit::HoldingValve;
-use crate::cylinder::Chamber;
 use crate::fit::normal_quantile;
 use crate::quantity::number;
 
@@ -79,8 +76,7 @@ fn rig_alone(limit: &Limit, rig: f64) -> Judged {
 /// in its place; the piston the way it was driven.
 fn answer(attribution: &Attribution, name: FigureName) -> Option<&Answer> {
     let of_name = |answer: &&Answer| {
-        let own = !matches!(answer.way, Way::Valve(_, HoldingValve::Swapped));
-        own && answer.way.word() == name.word()
+        !answer.way.is_put_in() && answer.way.word() == name.word()
     };
     attribution.answers.iter().find(of_name)
 }
@@ -116,8 +112,7 @@ fn figure(answer: &Answer, name: FigureName) -> Figure {
         ..Conditions::default()
     };
     // Oil that passes the piston towards the cap counts as much as the other way.
-    let backwards = matches!(answer.way, Way::Piston(Chamber::Rod));
-    let sign = if backwards { -1.0 } else { 1.0 };
+    let sign = if answer.way.is_backwards() { -1.0 } else { 1.0 };
     let factor = normal_quantile(0.975);
     let (lower, upper) = (answer.lower_m3_per_s, answer.upper_m3_per_s);
     let ends = [sign * lower, sign * upper];
@@ -137,6 +132,8 @@ fn figure(answer: &Answer, name: FigureName) -> Figure {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::account::investigation::Way;
+    use crate::cylinder::Chamber;
 
     const ML_MIN: f64 = 1e-6 / 60.0;
 

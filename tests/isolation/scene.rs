@@ -75,6 +75,8 @@ pub fn attribution(answers: Vec<Answer>) -> Option<Attribution> {
         answers,
         small_m3_per_s: 0.03 * ML_PER_MIN,
         contradiction: None,
+        noticed: Vec::new(),
+        next: None,
     })
 }
 

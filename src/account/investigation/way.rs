@@ -75,6 +75,16 @@ impl Way {
         matches!(self, Self::Piston(_) | Self::Gland)
     }
 
+    /// Whether it was put in for the test in place of the machine's own.
+    pub fn is_put_in(self) -> bool {
+        matches!(self, Self::Valve(_, HoldingValve::Swapped))
+    }
+
+    /// Whether oil along it runs from rod to cap, against the sign of a bypass.
+    pub fn is_backwards(self) -> bool {
+        self == Self::Piston(Chamber::Rod)
+    }
+
     /// Pressure that drives it over a hold, Pa; never negative. None where it was not measured.
     pub(super) fn driven_by(self, kind: Option<Kind>, drive: &Drive) -> Option<Vec<f64>> {
         let outwards = |p: &Vec<f64>| p.iter().map(|p| p.max(0.0)).collect();

@@ -1,3 +1,5 @@
+//! Plans for cylinders of the depot, against areas and pressures by hand.
+
 use super::*;
 use crate::cylinder::Dimensions;
 use crate::cylinder::Part;
