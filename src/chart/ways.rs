@@ -164,7 +164,7 @@ impl Drawing<'_, '_, '_> {
             self.piston();
             (x + 5.0, 4.5)
         } else {
-            (x, 0.5 * (tube.bottom - tube.top) - 5.0)
+            (x, 0.5 * (tube.bottom - tube.top) - RING)
         };
         for (from, to) in [
             ((left, middle - half), (end, middle - half)),
@@ -197,7 +197,11 @@ impl Drawing<'_, '_, '_> {
         let hand = Hand::plain(canvas::GREY, TEXT_PT);
         let at = (tube.left - 5.0, tube.top + 6.0);
         self.canvas.text("cap end", at, Side::Left, hand);
-        let at = (tube.right + 5.0, tube.bottom - 5.0);
+        // Below the rod, which may be as thick as the tube.
+        let at = (
+            tube.right + 5.0,
+            (middle + half + 8.0).max(tube.bottom - 5.0),
+        );
         self.canvas.text("rod end", at, Side::Right, hand);
     }
 
@@ -282,7 +286,7 @@ impl Drawing<'_, '_, '_> {
         let (right, middle) = (self.plan.tube.right, self.plan.middle());
         let half = match self.picture.kind.has_piston_seal() {
             true => 4.5,
-            false => 0.5 * (self.plan.tube.bottom - self.plan.tube.top) - 5.0,
+            false => 0.5 * (self.plan.tube.bottom - self.plan.tube.top) - RING,
         };
         let y = middle - half - 0.55 * RING;
         flow(
