@@ -7,6 +7,18 @@
 //!
 //! Leaves standing and figures to whoever asks.
 
+mod flow;
+mod mark;
+
+pub use mark::FlowWeight;
+pub use mark::WayMark;
+pub use mark::ways_height_pt;
+
+use self::flow::flow;
+use self::mark::LEADING;
+use self::mark::TEXT_PT;
+use self::mark::column_pt;
+use self::mark::lines;
 use crate::account::investigation::Way;
 use crate::chart::Size;
 use crate::chart::brush::Brush;
@@ -16,7 +28,6 @@ use crate::chart::canvas::Area;
 use crate::chart::canvas::At;
 use crate::chart::canvas::Canvas;
 use crate::chart::canvas::Hand;
-use crate::chart::canvas::Ink;
 use crate::chart::canvas::Pen;
 use crate::chart::canvas::Side;
 use crate::circuit::HoldingValve;
@@ -24,39 +35,6 @@ use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::cylinder::Kind;
 use crate::quantity::UnitSystem;
-
-/// How an arrow is drawn.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum FlowWeight {
-    /// It leaks: this part of the largest leak, 0 to 1.
-    Leaks {
-        /// Part of the largest leak.
-        share: f64,
-    },
-    /// It does not leak more than what does not matter.
-    Tight,
-    /// It cannot be told.
-    Open,
-    /// It was not tested.
-    NotTested,
-}
-
-/// One way with its words.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WayMark {
-    /// The way.
-    pub way: Way,
-    /// How its arrow is drawn.
-    pub weight: FlowWeight,
-    /// What it is, "plug or hose".
-    pub name: String,
-    /// What is said of it, "leaks", "cannot tell:"; may be empty.
-    pub verb: String,
-    /// Its figure, "1.9 ± 0.1 mL/min", or "not tested".
-    pub figure: String,
-    /// At which pressure and in which phases; may be empty.
-    pub at: String,
-}
 
 /// What is drawn.
 #[derive(Debug, Clone, Copy)]
@@ -75,44 +53,10 @@ pub struct WaysPicture<'a> {
     pub size: Size,
 }
 
-/// Height that the drawing of these ways needs at a width, in points.
-pub fn ways_height_pt(ways: &[WayMark], width_pt: f64) -> f64 {
-    let column = column_pt(ways, width_pt);
-    let n_lines = ways
-        .iter()
-        .filter(|mark| is_on_port(mark.way))
-        .map(|mark| lines(mark, column - 6.0).len())
-        .max();
-    ABOVE_LABELS_PT + n_lines.unwrap_or(1) as f64 * LEADING
-}
-
-/// Height without the labels below the ports.
-const ABOVE_LABELS_PT: f64 = 115.0;
-
-fn is_on_port(way: Way) -> bool {
-    match way {
-        Way::Plug(_) | Way::Valve(..) => true,
-        Way::Piston(_) | Way::Gland => false,
-    }
-}
-
-/// Width for one way below a port.
-fn column_pt(ways: &[WayMark], width_pt: f64) -> f64 {
-    let n = ways.iter().filter(|mark| is_on_port(mark.way)).count();
-    (width_pt / n.max(1) as f64).min(COLUMN)
-}
-
-/// What leaks; dark enough for a fax.
-const LEAK: Ink = Ink(0x8C, 0x10, 0x10);
 /// Height of the gland's ring on the rod.
 const RING: f64 = 7.0;
-const TEXT_PT: f64 = 8.0;
-const LEADING: f64 = 9.7;
 /// Points to one unit of a symbol.
 const SYMBOL: f64 = 0.8;
-/// Greatest width of one way below a port.
-const COLUMN: f64 = 132.0;
-
 /// Draws the ways.
 pub fn ways_drawing(picture: &WaysPicture<'_>) -> String {
     canvas::picture(picture.size, &words(picture), |canvas| {
@@ -220,7 +164,7 @@ impl Drawing<'_, '_, '_> {
             self.piston();
             (x + 5.0, 4.5)
         } else {
-            (x, 0.5 * (tube.bottom - tube.top) - 5.0)
+            (x, 0.5 * (tube.bottom - tube.top) - RING)
         };
         for (from, to) in [
             ((left, middle - half), (end, middle - half)),
@@ -253,7 +197,11 @@ impl Drawing<'_, '_, '_> {
         let hand = Hand::plain(canvas::GREY, TEXT_PT);
         let at = (tube.left - 5.0, tube.top + 6.0);
         self.canvas.text("cap end", at, Side::Left, hand);
-        let at = (tube.right + 5.0, tube.bottom - 5.0);
+        // Below the rod, which may be as thick as the tube.
+        let at = (
+            tube.right + 5.0,
+            (middle + half + 8.0).max(tube.bottom - 5.0),
+        );
         self.canvas.text("rod end", at, Side::Right, hand);
     }
 
@@ -312,7 +260,7 @@ impl Drawing<'_, '_, '_> {
         let (high, low) = (tube.top + 5.5, tube.bottom - 5.5);
         let both = forwards.is_some() && backwards.is_some();
         if let Some(mark) = forwards {
-            self.flow((x - 24.0, high), (x + 28.0, high), mark.weight);
+            flow(self.canvas, (x - 24.0, high), (x + 28.0, high), mark.weight);
             let (at, side) = match both {
                 true => (x - 2.0, Side::Left),
                 false => (x, Side::Middle),
@@ -321,7 +269,7 @@ impl Drawing<'_, '_, '_> {
             self.label(&mark, (at, 25.5), side);
         }
         if let Some(mark) = backwards {
-            self.flow((x + 24.0, low), (x - 28.0, low), mark.weight);
+            flow(self.canvas, (x + 24.0, low), (x - 28.0, low), mark.weight);
             let (at, side) = match both {
                 true => (x + 8.0, Side::Right),
                 false => (x, Side::Middle),
@@ -338,10 +286,15 @@ impl Drawing<'_, '_, '_> {
         let (right, middle) = (self.plan.tube.right, self.plan.middle());
         let half = match self.picture.kind.has_piston_seal() {
             true => 4.5,
-            false => 0.5 * (self.plan.tube.bottom - self.plan.tube.top) - 5.0,
+            false => 0.5 * (self.plan.tube.bottom - self.plan.tube.top) - RING,
         };
         let y = middle - half - 0.55 * RING;
-        self.flow((right - 26.0, y), (right + 26.0, y), mark.weight);
+        flow(
+            self.canvas,
+            (right - 26.0, y),
+            (right + 26.0, y),
+            mark.weight,
+        );
         self.leader(&[(right + 12.0, 31.0), (right + 10.0, y - 3.0)]);
         self.label(&mark, (right + 2.0, 25.5), Side::Right);
     }
@@ -423,7 +376,7 @@ impl Drawing<'_, '_, '_> {
             Way::Piston(_) | Way::Gland => {}
         }
         let end = below + 2.0 + self.plan.flow_pt;
-        self.flow((x, below + 2.0), (x, end), mark.weight);
+        flow(self.canvas, (x, below + 2.0), (x, end), mark.weight);
         let lines = lines(mark, column - 6.0);
         for (index, (text, hand)) in lines.iter().enumerate() {
             let at = (x, end + 7.0 + index as f64 * LEADING);
@@ -440,79 +393,6 @@ impl Drawing<'_, '_, '_> {
             self.canvas.text(text, (at.0, y), side, *hand);
         }
     }
-
-    /// An arrow along a straight way.
-    fn flow(&mut self, from: At, to: At, weight: FlowWeight) {
-        let length = (to.0 - from.0).hypot(to.1 - from.1);
-        let along = ((to.0 - from.0) / length, (to.1 - from.1) / length);
-        let back = |pt: f64, aside: f64| {
-            (
-                to.0 - along.0 * pt - along.1 * aside,
-                to.1 - along.1 * pt + along.0 * aside,
-            )
-        };
-        match weight {
-            FlowWeight::Leaks { share } => {
-                let width = 2.2 + 2.4 * share.clamp(0.0, 1.0);
-                let (head, half) = (4.0 + 1.4 * width, 2.2 + width);
-                self.canvas
-                    .line(&[from, back(head - 0.5, 0.0)], Pen::solid(LEAK, width));
-                self.canvas
-                    .fill(&[to, back(head, half), back(head, -half)], LEAK);
-            }
-            FlowWeight::Open => {
-                let pen = Pen {
-                    ink: canvas::BLACK,
-                    width_pt: 1.5,
-                    dash_pt: &[4.0, 2.4],
-                };
-                self.canvas.line(&[from, back(7.0, 0.0)], pen);
-                let head = [to, back(7.0, 3.8), back(7.0, -3.8), to];
-                self.canvas.line(&head, Pen::solid(canvas::BLACK, 1.1));
-            }
-            FlowWeight::Tight => {
-                let pen = Pen::solid(canvas::BLACK, 0.9);
-                self.canvas.line(&[from, back(3.0, 0.0)], pen);
-                let bar = [back(3.0, 4.5), back(3.0, -4.5)];
-                self.canvas.line(&bar, Pen::solid(canvas::BLACK, 2.0));
-            }
-            FlowWeight::NotTested => {
-                let pen = Pen {
-                    ink: canvas::GREY,
-                    width_pt: 1.1,
-                    dash_pt: &[1.1, 2.6],
-                };
-                self.canvas.line(&[from, to], pen);
-            }
-        }
-    }
-}
-
-/// The lines of a mark, verb and figure in one if they fit into a width.
-fn lines(mark: &WayMark, width_pt: f64) -> Vec<(String, Hand)> {
-    let (ink, bold) = match mark.weight {
-        FlowWeight::Leaks { .. } => (LEAK, true),
-        FlowWeight::Tight | FlowWeight::Open => (canvas::BLACK, true),
-        FlowWeight::NotTested => (canvas::BLACK, false),
-    };
-    let plain = Hand::plain(canvas::BLACK, TEXT_PT);
-    let hand = Hand {
-        bold,
-        ..Hand::plain(ink, TEXT_PT)
-    };
-    let mut lines = vec![(mark.name.clone(), plain)];
-    let joined = format!("{} {}", mark.verb, mark.figure);
-    let joined = joined.trim().to_owned();
-    if mark.verb.is_empty() || canvas::width_pt(&joined, hand) <= width_pt {
-        lines.push((joined, hand));
-    } else {
-        lines.push((mark.verb.clone(), hand));
-        lines.push((mark.figure.clone(), hand));
-    }
-    if !mark.at.is_empty() {
-        lines.push((mark.at.clone(), plain));
-    }
-    lines
 }
 
 #[cfg(test)]
@@ -561,7 +441,8 @@ mod tests {
         assert!(svg.contains("valve and line on the cap port: leaks 1.9 ± 0.1 mL/min at 96 bar."));
     }
 
-    /// Without colour: a leak is one heavy stroke, an open way several dashes.
+    /// Without colour: a leak is one filled shape, what is tight ends at a bar, an open way
+    /// has several dashes and what was not tested many dots.
     #[test]
     fn standings_differ_in_stroke_and_not_only_in_colour() {
         let way = Way::Plug(Chamber::Cap);
@@ -571,8 +452,8 @@ mod tests {
                 .count()
         };
         let leaks = n_lines(FlowWeight::Leaks { share: 0.5 });
-        assert!(n_lines(FlowWeight::Open) > leaks + 1);
+        assert_eq!(n_lines(FlowWeight::Tight), leaks + 2);
+        assert!(n_lines(FlowWeight::Open) > leaks + 2);
         assert!(n_lines(FlowWeight::NotTested) > n_lines(FlowWeight::Open));
-        assert_eq!(n_lines(FlowWeight::Tight), leaks + 1);
     }
 }

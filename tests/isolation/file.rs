@@ -1,8 +1,5 @@
 //! The file, judged by programs of others, and its figures against the record's.
 
-#[path = "../support/python.rs"]
-mod python;
-
 use std::fs;
 use std::path::Path;
 use std::path::PathBuf;
@@ -14,6 +11,8 @@ use stillrod::certificate::RECORD_FILE;
 use stillrod::certificate::compose_isolation;
 use stillrod::certificate::isolation_pdf;
 
+use crate::played::investigated;
+use crate::python;
 use crate::scene;
 
 /// Runs a tool and gives its output; says what to install if it is missing.
@@ -47,7 +46,12 @@ fn text_of(pdf: &Path) -> String {
 fn every_sheet_is_one_valid_page_with_its_record_inside() {
     let (_temporary, folder) = folder();
     let mut paths = Vec::new();
-    for (name, facts) in scene::all() {
+    let mut all = scene::all();
+    all.push((
+        "played",
+        investigated(&["drift-is-the-valve", "tight-rebuild"]),
+    ));
+    for (name, facts) in all {
         let path = folder.join(format!("{name}.pdf"));
         fs::write(&path, isolation_pdf(&facts).expect("a sheet")).expect("writable");
         run("qpdf", "qpdf", &[Path::new("--check"), &path]);

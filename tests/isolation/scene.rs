@@ -119,10 +119,14 @@ pub fn phase(label: &str, plumbed: &str, ports: (Port, Port)) -> PhaseFacts {
 }
 
 fn cylinder() -> Cylinder {
+    built(Kind::DoubleActing)
+}
+
+fn built(kind: Kind) -> Cylinder {
     let mm = Length::new::<unit::millimeter>;
     let ml = Volume::new::<unit::milliliter>;
     Cylinder::new(
-        Kind::DoubleActing,
+        kind,
         Dimensions {
             bore: mm(63.0),
             rod: mm(36.0),
@@ -285,6 +289,26 @@ pub fn full() -> IsolationFacts {
     facts
 }
 
+/// A ram without a piston seal whose gland cannot be told from its valve.
+pub fn ram() -> IsolationFacts {
+    let mut facts = valve();
+    facts.cylinder = built(Kind::Plunger);
+    facts.identity.description = "spreader tipping ram".into();
+    facts.phases.truncate(1);
+    for phase in &mut facts.phases {
+        phase.plumbed = "On the machine's valve".into();
+        phase.circuit.rod_port = Port::OpenToVessel;
+        phase.p_rod_pa = None;
+        phase.rod_gain_m3_per_s = None;
+    }
+    let with = |way| Standing::Open { with: vec![way] };
+    facts.attribution = attribution(vec![
+        answer(Way::Gland, with(CAP_VALVE), [0.9, 0.0, 1.99], 96.0, &[0]),
+        answer(CAP_VALVE, with(Way::Gland), [1.0, 0.0, 1.99], 96.0, &[0]),
+    ]);
+    facts
+}
+
 /// Phases that no leaks explain.
 pub fn contradiction() -> IsolationFacts {
     let mut facts = valve();
@@ -325,6 +349,7 @@ pub fn all() -> Vec<(&'static str, IsolationFacts)> {
             facts.units = UnitSystem::Inch;
             facts
         }),
+        ("ram", ram()),
         ("contradiction", contradiction()),
         ("tight-in-inches", tight_in_inches()),
     ]

@@ -156,3 +156,31 @@ fn what_nothing_drove_or_nobody_saw_is_listed_as_not_tested() {
     let swapped = full.ways.iter().find(|w| w.way == scene::SWAPPED);
     assert_eq!(swapped, None);
 }
+
+#[test]
+fn a_ram_has_no_rod_side_to_speak_of() {
+    let paper = compose_isolation(&scene::ram());
+    assert_eq!(
+        paper.conclusion.sentences,
+        [
+            "Gland or valve on the cap port: cannot be told apart; together 1.90 ± 0.08 mL/min at 96 bar."
+        ]
+    );
+    let rows: Vec<&str> = paper.rows.iter().map(|row| row.0.as_str()).collect();
+    assert!(!rows.contains(&"rod pressure"), "{rows:?}");
+    assert!(!paper.not_tested.iter().any(|t| t.contains("rod port")));
+}
+
+#[test]
+fn a_cylinder_is_not_cleared_of_what_nothing_drove() {
+    let mut facts = scene::valve();
+    let answers = &mut facts.attribution.as_mut().expect("one").answers;
+    for answer in answers.iter_mut().filter(|a| a.way == Way::Gland) {
+        *answer = scene::idle(Way::Gland);
+    }
+    let said = first(&facts);
+    assert!(
+        said.ends_with("(piston seal less than 0.04 mL/min, gland not tested)."),
+        "{said}"
+    );
+}

@@ -196,7 +196,7 @@ fn at(facts: &IsolationFacts, answer: &Answer, figures: Figures) -> String {
 }
 
 fn bare_port(facts: &IsolationFacts, chamber: Chamber) -> String {
-    let has_chamber = facts.cylinder.kind().chambers().contains(&chamber);
+    let has_chamber = chamber == Chamber::Cap || has_rod_side(facts);
     let ports = facts.phases.iter().map(|p| p.circuit.port(chamber));
     let name = format!("{} port", chamber.word());
     let is_open = ports
@@ -208,6 +208,12 @@ fn bare_port(facts: &IsolationFacts, chamber: Chamber) -> String {
         (true, true) => format!("{name}, open"),
         (true, false) => format!("{name}, not tested"),
     }
+}
+
+/// Whether the rod side can hold pressure.
+fn has_rod_side(facts: &IsolationFacts) -> bool {
+    let chambers = facts.cylinder.kind().chambers();
+    chambers.contains(&Chamber::Rod)
 }
 
 fn phase_name(phase: &PhaseFacts) -> String {
@@ -246,8 +252,12 @@ fn rows(facts: &IsolationFacts, figures: Figures) -> Vec<(String, Vec<String>)> 
         row("gained, rod side", &|p| {
             counted(p, p.rod_gain_m3_per_s.map(|q| figures.flow(q)))
         }),
-        row("eyes saw", &|p| seen(p, figures)),
+        row("eyes saw", &|p| seen(p, has_rod_side(facts), figures)),
     ]);
+    // A ram has no rod side to speak of.
+    if !has_rod_side(facts) {
+        rows.retain(|(name, _)| !["rod pressure", "gained, rod side"].contains(&name.as_str()));
+    }
     rows
 }
 
@@ -269,12 +279,14 @@ fn hold(phase: &PhaseFacts, units: UnitSystem) -> String {
 }
 
 /// "dry: gland, rod port; wet: cap port; 3.2 ± 0.2 mL from the rod side".
-fn seen(phase: &PhaseFacts, figures: Figures) -> String {
-    let places = [
+fn seen(phase: &PhaseFacts, has_rod_side: bool, figures: Figures) -> String {
+    let mut places = vec![
         ("gland", phase.seen.gland),
         ("cap port", phase.seen.cap_port),
-        ("rod port", phase.seen.rod_port),
     ];
+    if has_rod_side {
+        places.push(("rod port", phase.seen.rod_port));
+    }
     let mut said = Vec::new();
     for (word, look) in [
         ("dry", Some(Look::Dry)),
@@ -354,7 +366,10 @@ fn not_tested(facts: &IsolationFacts) -> Vec<String> {
     for (name, is_unseen) in [
         ("gland", never(&|p| p.seen.gland)),
         ("cap port", never(&|p| p.seen.cap_port)),
-        ("rod port", never(&|p| p.seen.rod_port)),
+        (
+            "rod port",
+            has_rod_side(facts) && never(&|p| p.seen.rod_port),
+        ),
     ] {
         if is_unseen {
             by_eye.push(name.to_owned());

@@ -13,6 +13,7 @@ use crate::certificate::isolation::figures::Figures;
 use crate::certificate::isolation::together::groups;
 use crate::certificate::isolation::together::together;
 use crate::circuit::HoldingValve;
+use crate::cylinder::Chamber;
 
 /// How an answer is to be seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -183,6 +184,11 @@ impl<'a> Speech<'a> {
         }
     }
 
+    /// "gland less than 0.04 mL/min".
+    fn figured(&self, answer: &Answer) -> String {
+        format!("{} {}", bare(answer.way), self.figures.of_way(answer))
+    }
+
     /// What is to be said of a side that is not shown to leak.
     fn other(&self, name: &str, who: Owner) -> String {
         if let [valve] = self.of(|a| a.standing == Standing::AtSetting && owner(a.way) == who)[..] {
@@ -196,10 +202,13 @@ impl<'a> Speech<'a> {
         if driven.is_empty() {
             return format!("{name} was not tested");
         }
-        let figures: Vec<String> = driven
-            .iter()
-            .map(|a| format!("{} {}", bare(a.way), self.figures.of_way(a)))
-            .collect();
+        // The seal from the rod side is no part of the question while nothing drives it.
+        let backwards = Way::Piston(Chamber::Rod);
+        let idle = self
+            .of(|a| owner(a.way) == who && a.standing == Standing::NotDriven && a.way != backwards);
+        let figures = driven.iter().map(|a| self.figured(a));
+        let idle = idle.iter().map(|a| format!("{} not tested", bare(a.way)));
+        let figures: Vec<String> = figures.chain(idle).collect();
         let figures = figures.join(", ");
         if self.opens(who).is_empty() {
             format!("{name} is not shown to leak ({figures})")
@@ -227,10 +236,7 @@ impl<'a> Speech<'a> {
                         self.figures.pressure(at_pa)
                     ),
                     (_, None) => {
-                        let each: Vec<String> = group
-                            .iter()
-                            .map(|a| format!("{} {}", bare(a.way), self.figures.of_way(a)))
-                            .collect();
+                        let each: Vec<String> = group.iter().map(|a| self.figured(a)).collect();
                         format!(
                             "{}: cannot be told apart ({})",
                             list(&names, "or"),
@@ -246,10 +252,7 @@ impl<'a> Speech<'a> {
     /// "Not shown to leak: gland less than 0.04 mL/min."
     fn tight(&self, who: &[Owner]) -> Option<String> {
         let tight = self.of(|a| a.standing == Standing::Tight && who.contains(&owner(a.way)));
-        let said: Vec<String> = tight
-            .iter()
-            .map(|a| format!("{} {}", bare(a.way), self.figures.of_way(a)))
-            .collect();
+        let said: Vec<String> = tight.iter().map(|a| self.figured(a)).collect();
         (!said.is_empty()).then(|| format!("Not shown to leak: {}.", said.join(", ")))
     }
 }
