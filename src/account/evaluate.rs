@@ -10,6 +10,7 @@ use super::Fluid;
 use super::METHOD_VERSION;
 use super::Subject;
 use super::balance::Balance;
+use super::balance::Copy;
 use super::conditions::conditions;
 use super::conditions::pressure_role;
 use super::counted::counted;
@@ -37,12 +38,16 @@ use crate::circuit::Circuit;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
+use crate::fit::Vector;
 use crate::oil::Oil;
 use crate::procedure::HOLD;
 use crate::procedure::SHORTEST_HOLD_S;
+use crate::quantity::GaugePressure;
+use crate::quantity::Length;
 use crate::quantity::Temperature;
 use crate::quantity::number;
 use crate::quantity::unit::kelvin;
+use crate::quantity::unit::meter;
 use crate::recording::Recording;
 
 /// Below this gauge pressure air cannot be told from a leak, Pa.
@@ -269,15 +274,53 @@ fn account(
 }
 
 /// How a free rod would have moved if the oil that carries it had only warmed or cooled.
-fn movement_by_heat(solution: &Solution<'_>) -> Option<f64> {
-    let balance = &solution.balance;
+fn movement_by_heat(solution: &Solution<'_>) -> Option<Measured> {
+    let moved = |theta: &Vector| by_heat(&solution.balance, theta);
+    moved(&solution.posterior.theta)?;
+    let (measured, _) = solution.derive(&|theta| moved(theta).unwrap_or(0.0));
+    Some(measured)
+}
+
+fn by_heat(balance: &Balance<'_>, theta: &Vector) -> Option<f64> {
     let (holding, area) = match balance.circuit.rod {
         RodHold::PushedIn { .. } => (Chamber::Cap, balance.cylinder.cap_area().value),
         RodHold::PulledOut { .. } => (Chamber::Rod, -balance.cylinder.annulus_area().value),
         RodHold::Locked | RodHold::Bottomed => return None,
     };
-    let (_, seeming) = balance.seeming(&solution.posterior.theta, holding);
-    Some(-seeming.last()? / area / balance.series.length_s)
+    let swollen = |chamber| Some(-balance.seeming(theta, chamber).1.last()?);
+    let mut moved = swollen(holding)? / area;
+    if balance.layout.cap_live && balance.layout.rod_live {
+        moved = against_shut_rod_side(
+            balance,
+            theta,
+            swollen(Chamber::Cap)?,
+            swollen(Chamber::Rod)?,
+        );
+    }
+    Some(moved / balance.series.length_s)
+}
+
+/// How far oil that swells on both sides moves a rod that is free between them, m: each side
+/// gives way by its own softness, and the forces on the piston stay in balance.
+fn against_shut_rod_side(balance: &Balance<'_>, theta: &Vector, cap_m3: f64, rod_m3: f64) -> f64 {
+    let state = balance.state(theta, Copy::Smooth);
+    let soft = |chamber: Chamber, pressures: &[f64]| {
+        let x = Length::new::<meter>(state.x[0]);
+        let volume = balance.cylinder.volume(chamber, x).value;
+        let law = balance.aerated(theta, chamber);
+        let oil = 1.0
+            / law
+                .tangent(GaugePressure::from_pa(pressures[0].max(0.0)))
+                .value;
+        balance.softness(theta, chamber, volume, oil)
+    };
+    let softer = soft(Chamber::Cap, &state.p_cap) / soft(Chamber::Rod, &state.p_rod);
+    let (cap, annulus) = (
+        balance.cylinder.cap_area().value,
+        balance.cylinder.annulus_area().value,
+    );
+    let resists = softer * annulus / cap;
+    (cap_m3 - resists * rod_m3) / (cap + resists * annulus)
 }
 
 /// The balance of a hold, or why no oil can be accounted for.

@@ -36,6 +36,8 @@ pub struct Met {
     /// How they came to it; None if they were together from the start, or a valve can have
     /// joined them.
     pub seen: Option<Meeting>,
+    /// Whether both sides were joined on purpose, so that nothing drives oil past the piston.
+    pub on_purpose: bool,
 }
 
 /// What was seen of two pressures on their way to each other.
@@ -61,6 +63,9 @@ impl Met {
                  {:.1} mm; that it then stands says nothing for its seal",
                 seen.sink_m * 1e3
             ),
+            None if self.on_purpose => "both sides were joined at one pressure on purpose: what is lost goes out at a plug or \
+                                        the gland, and this hold says nothing of the piston seal"
+                .into(),
             None => format!(
                 "both sides stand at {bar:.0} bar: nothing pushes oil past the piston, so this hold says nothing of \
                  its seal"
@@ -93,6 +98,7 @@ pub(super) fn met(recording: &Recording, series: &HoldSeries, subject: &Subject)
         return Some(Met {
             pressure_pa: 0.5 * (cap + rod),
             seen: None,
+            on_purpose: true,
         });
     }
     if !is_met(cap, rod) || cap < LEAST_PA {
@@ -102,6 +108,7 @@ pub(super) fn met(recording: &Recording, series: &HoldSeries, subject: &Subject)
     Some(Met {
         pressure_pa: 0.5 * (cap + rod),
         seen: meeting(recording, subject, cylinder).filter(|_| shut),
+        on_purpose: false,
     })
 }
 

@@ -185,7 +185,7 @@ pub struct Evaluation {
     pub met: Option<Met>,
     /// Movement of a free rod by the oil's heat alone, mean over the hold, m/s, positive when
     /// it extends; None where the account is not stated or the rod is held.
-    pub by_heat_m_per_s: Option<f64>,
+    pub by_heat_m_per_s: Option<Measured>,
     /// Its sums for a fit over several holds; None where the account is not stated.
     pub counted: Option<Counted>,
     /// What is to come if the piece is left standing; None where the account is not stated.

@@ -32,8 +32,8 @@ impl Alarm {
         if pressure_pa < AGAIN_BELOW * rating.pressure.pa() {
             *is_high = false;
         }
-        // The negation takes a reading that is no number for none.
-        if *is_high || !(pressure_pa > rating.pressure.pa()) {
+        let is_over = pressure_pa > rating.pressure.pa();
+        if *is_high || !is_over {
             return None;
         }
         *is_high = true;

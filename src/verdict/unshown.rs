@@ -67,7 +67,7 @@ fn no_leak(side: &Figure) -> String {
 
 /// Oil that warms holds a rod up that would sink otherwise.
 fn held_up(judged: &Judged, side: &Figure, evaluation: &Evaluation) -> Option<String> {
-    let by_heat = evaluation.by_heat_m_per_s?;
+    let by_heat = evaluation.by_heat_m_per_s?.value_si;
     let moved = evaluation.figure(FigureName::Drift)?.measured?.value_si;
     let is_leak_shown = side.lower_si > 0.0 || side.upper_si < 0.0;
     let limit = judged.limit.number * judged.limit.si_per_unit;

@@ -75,9 +75,7 @@ fn rig_alone(limit: &Limit, rig: f64) -> Judged {
 /// The answer that a figure's limit is for: the machine's own valve, not one that was put
 /// in its place; the piston the way it was driven.
 fn answer(attribution: &Attribution, name: FigureName) -> Option<&Answer> {
-    let of_name = |answer: &&Answer| {
-        !answer.way.is_put_in() && answer.way.word() == name.word()
-    };
+    let of_name = |answer: &&Answer| !answer.way.is_put_in() && answer.way.word() == name.word();
     attribution.answers.iter().find(of_name)
 }
 

@@ -77,3 +77,18 @@ fn a_rig_that_takes_most_of_the_flow_is_told_from_the_cylinder() {
         assert!(piston.upper_m3_per_s < 0.1 * ML_MIN, "{piston:?}");
     }
 }
+
+/// Derived from continuity: the same flow in the glass and in the account of the cap side.
+#[test]
+fn the_glass_confirms_the_seal_of_the_lever_test() {
+    let played = played("lever-test-seal");
+    played.says(
+        RagsAndGlass,
+        &[
+            (PISTON, Leaking),
+            (GLAND, Tight),
+            (ROD_PLUG, Tight),
+            (CAP_VALVE, Tight),
+        ],
+    );
+}

@@ -79,7 +79,9 @@ fn a_rod_side_that_is_empty_between_plugs_blames_the_cap_plug() {
     let played = played("plugged-rod-side-empty");
     assert!(played.notices(Pattern::DrawnEmpty));
     for looked in [Nobody, Rags] {
-        played.says_by(&["B"], looked, &[(PISTON, Open), (CAP_PLUG, Open)]);
+        // A plug that was seen wet leaks; how much of the total is its own is open.
+        let plug = if looked == Nobody { Open } else { Leaking };
+        played.says_by(&["B"], looked, &[(PISTON, Open), (CAP_PLUG, plug)]);
         played.says(
             looked,
             &[
@@ -216,4 +218,17 @@ fn a_supply_that_the_piston_multiplies_above_the_rating_is_refused() {
     assert_eq!(reasons(350.0), Vec::<String>::new());
     let refused = reasons(120.0);
     assert!(refused.iter().any(|r| r.contains("148 bar")), "{refused:?}");
+}
+
+/// Derived from the balance of forces: a shut rod side resists what the cooling cap side does.
+#[test]
+fn cooling_between_two_plugs_is_noticed() {
+    assert!(played("only-cooling").notices(Pattern::Thermal));
+}
+
+/// Row 12 of the trade's table: a rod that creeps out without load.
+#[test]
+fn a_rod_that_creeps_out_is_noticed() {
+    assert!(played("creeps-out-by-the-spool").notices(Pattern::CreepsOut));
+    assert!(played("creeps-out-by-the-seal").notices(Pattern::CreepsOut));
 }

@@ -9,6 +9,7 @@ use crate::inquiry::Looked::Nobody;
 use crate::inquiry::Looked::Rags;
 use crate::inquiry::played;
 use crate::*;
+use stillrod::account::investigation::Standing;
 
 #[test]
 fn a_tight_cylinder_on_a_tight_valve_is_tight_everywhere() {
@@ -76,7 +77,9 @@ fn a_leaking_plug_of_the_cap_port_is_named_alone() {
 fn a_plugged_hold_alone_does_not_tell_the_plug_from_the_piston() {
     let played = played("three-holds-cap-plug");
     for looked in [Nobody, Rags] {
-        played.says_by(&["B"], looked, &[(PISTON, Open), (CAP_PLUG, Open)]);
+        // A plug that was seen wet leaks; how much of the total is its own is open.
+        let plug = if looked == Nobody { Open } else { Leaking };
+        played.says_by(&["B"], looked, &[(PISTON, Open), (CAP_PLUG, plug)]);
     }
 }
 
@@ -127,4 +130,13 @@ fn a_rod_side_that_the_gland_empties_blames_no_part_of_the_cap_side() {
         let is_blamed = answer.standing == stillrod::account::investigation::Standing::Leaks;
         assert!(!is_blamed, "{way:?} in {text}");
     }
+}
+
+/// A gland that was seen wet leaks, whatever the sums say of its side.
+#[test]
+fn a_gland_that_was_seen_wet_leaks() {
+    let played = played("gland-empties-the-rod-side");
+    let found = played.attributed(Rags).expect("sums");
+    let gland = found.of(GLAND).expect("driven");
+    assert_eq!(gland.standing, Standing::Leaks, "{}", played.table(&found));
 }

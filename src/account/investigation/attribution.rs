@@ -205,7 +205,10 @@ fn answered(sums: &Sums) -> Result<Attribution, SharesError> {
             way: sums.ways[index],
             standing: standing(sums, &best, index)?,
             at_pa: sums.at_pa[index],
-            best_m3_per_s: best[index].clamp(usual.lower, usual.upper),
+            best_m3_per_s: match sums.driven_in[index].is_empty() {
+                true => 0.0,
+                false => best[index].clamp(usual.lower, usual.upper),
+            },
             lower_m3_per_s: usual.lower,
             upper_m3_per_s: usual.upper,
             driven_in: sums.driven_in[index].clone(),
@@ -243,7 +246,9 @@ pub(super) fn standing(sums: &Sums, best: &[f64], index: usize) -> Result<Standi
     }
     let sure = range(sums, best, index, named_factor())?;
     let small = sums.small();
-    Ok(if sure.upper <= small {
+    Ok(if sums.is_wet(index) {
+        Standing::Leaks
+    } else if sure.upper <= small {
         Standing::Tight
     } else if sure.lower > ZERO_PART * small {
         Standing::Leaks

@@ -70,11 +70,17 @@ pub struct Noticed {
 /// source).
 const MUCH_AIR: f64 = 0.01;
 
+/// Heat that does less than this part of a movement is not worth words.
+const HEAT_PART: f64 = 0.3;
+
 /// A valve within this part of its setting is at it.
 const NEAR_SETTING: f64 = 0.07;
 
 /// Below this gauge pressure a side counts as drawn empty, Pa.
 const EMPTY_PA: f64 = -0.3e5;
+
+/// Both sides above this gauge pressure push a rod out, Pa.
+const PRESSED_PA: f64 = 2e5;
 
 /// Pressures by which one phase counts as low against another, and as alike.
 const LOW_BY: f64 = 2.0;
@@ -171,15 +177,18 @@ fn thermal(phase: &Phase<'_>) -> Option<Noticed> {
     ) {
         let moved = drift.measured?;
         let is_seen = drift.lower_si * drift.upper_si > 0.0;
-        let explained = (moved.value_si - by_heat).abs() < 0.25 * moved.value_si.abs();
-        return (is_seen && explained).then(|| Noticed {
+        let is_part = by_heat.value_si / moved.value_si > HEAT_PART;
+        let is_sure = by_heat.value_si.abs() > 1.96 * by_heat.standard_si;
+        let expanded = 1.96 * by_heat.standard_si * 6e4;
+        return (is_seen && is_part && is_sure).then(|| Noticed {
             pattern: Pattern::Thermal,
             sentence: format!(
-                "Phase {}: the rod moved ({}), and the change of the oil's temperature alone moves it by {} mm/min: this \
-                 is no leak.",
+                "Phase {}: the rod moved ({}); the change of the oil's temperature alone does {} ± {} mm/min of \
+                 that, and in what is left no leak is shown.",
                 phase.label,
                 text(drift),
-                number(by_heat * 6e4, 0.1 * by_heat * 6e4)
+                number(by_heat.value_si * 6e4, expanded),
+                number(expanded, expanded)
             ),
         });
     }
@@ -187,7 +196,7 @@ fn thermal(phase: &Phase<'_>) -> Option<Noticed> {
     note(
         Pattern::Thermal,
         format!(
-            "Phase {}: the pressure fell ({}), and cooling oil explains it: no loss of oil is shown.",
+            "Phase {}: the pressure fell ({}), and cooling oil alone can explain it: no loss of oil is shown.",
             phase.label,
             text(loss)
         ),
@@ -241,13 +250,20 @@ fn friction_lock(phase: &Phase<'_>) -> Option<Noticed> {
 
 fn creeps_out(phase: &Phase<'_>) -> Option<Noticed> {
     let drift = figure(phase, FigureName::Drift).filter(|d| d.lower_si > 0.0)?;
-    if matches!(phase.circuit().rod, RodHold::PulledOut { .. }) {
+    // A load that pulls needs no other cause.
+    if matches!(phase.circuit().rod, RodHold::PulledOut { load: Some(_) }) {
         return None;
     }
     let at = drift.at;
-    let by_heat = phase.evaluation.by_heat_m_per_s.unwrap_or(0.0);
+    let by_heat = phase
+        .evaluation
+        .by_heat_m_per_s
+        .map_or(0.0, |m| m.value_si + 2.0 * m.standard_si);
     let beyond = drift.measured?.value_si > 2.0 * by_heat.max(0.0);
     let (cap, rod) = (at.p_cap_pa?, at.p_rod_pa?);
+    if cap.min(rod) < PRESSED_PA {
+        return None;
+    }
     beyond.then(|| Noticed {
         pattern: Pattern::CreepsOut,
         sentence: format!(

@@ -15,9 +15,18 @@ use crate::circuit::Circuit;
 use crate::cylinder::Chamber;
 use crate::cylinder::Kind;
 use crate::fit::Matrix;
+use crate::oil::AIR_IN_A_HOLD;
+use crate::oil::AeratedOil;
 use crate::oil::Oil;
 use crate::quantity::Temperature;
 use crate::quantity::unit::kelvin;
+
+/// How well the density of oil in a vessel is known against that under pressure: air that it
+/// holds there, and what comes out of solution (common practice of ours, no source).
+const DENSITY_PART: f64 = 0.005;
+
+/// Rise of the oil's stiffness with pressure, as in the account of one hold.
+const STIFFENING: f64 = 10.0;
 
 /// The sums of one phase.
 #[derive(Clone)]
@@ -112,19 +121,40 @@ fn past_piston(phase: &Phase<'_>) -> Option<(Chamber, f64, f64)> {
     let (from, until) = phase.evaluation.hold_s;
     let flow = collected.volume_m3 / (until - from);
     let of_flow = collected.standard_m3 / (until - from);
+    let denser = denser(phase);
     // A vented side is full of air: nothing is drawn in that would be missed.
     if !cylinder.kind().chambers().contains(&chamber) {
-        return Some((chamber, flow, of_flow));
+        let standard = of_flow.hypot(DENSITY_PART * flow.abs());
+        return Some((chamber, flow / denser, standard));
     }
     let moved = phase.evaluation.figure(FigureName::Drift)?.measured?;
     let area = match chamber {
         Chamber::Cap => cylinder.cap_area().value,
         Chamber::Rod => -cylinder.annulus_area().value,
     };
+    let passed = flow + area * moved.value_si;
     let of_moved = area * moved.standard_si;
-    Some((
-        chamber,
-        flow + area * moved.value_si,
-        of_flow.hypot(of_moved),
-    ))
+    let standard = of_flow.hypot(of_moved).hypot(DENSITY_PART * passed.abs());
+    Some((chamber, passed / denser, standard))
+}
+
+/// By which oil under the pressure of the holding side is denser than in a vessel: squeezed
+/// oil, and air that takes no room there.
+fn denser(phase: &Phase<'_>) -> f64 {
+    let counted = phase.evaluation.counted.as_ref();
+    let (Some(counted), Some(oil)) = (counted, phase.oil()) else {
+        return 1.0;
+    };
+    let pressures = match phase.circuit().holding_chamber() {
+        Chamber::Cap => Some(&counted.drive.p_cap_pa),
+        Chamber::Rod => counted.drive.p_rod_pa.as_ref(),
+    };
+    let mean = pressures.map_or(0.0, |p| p.iter().sum::<f64>() / p.len().max(1) as f64);
+    let law = AeratedOil {
+        stiffness_pa: oil.stiffness().value,
+        stiffening: STIFFENING,
+        air: counted.air.value_si.clamp(0.0, 0.1),
+        air_exponent: AIR_IN_A_HOLD,
+    };
+    law.log_density(mean.max(0.0)).exp()
 }

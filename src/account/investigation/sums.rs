@@ -28,6 +28,9 @@ pub(super) const SEEN_M3: f64 = 0.1e-6;
 /// Below this mean pressure nothing is driven that could be told of, Pa.
 const DRIVEN_PA: f64 = 0.5e5;
 
+/// A way that is driven by less than this part of what its flow is stated at is hardly driven.
+const LITTLE: f64 = 1e-3;
+
 /// A measured sum.
 struct Row {
     phase: usize,
@@ -45,8 +48,9 @@ pub(super) struct Sums {
     pub at_pa: Vec<f64>,
     /// Phases in which each way was driven.
     pub driven_in: Vec<Vec<usize>>,
-    /// Most that each way can pass by what was seen, m³/s; infinite where nobody looked.
-    most: Vec<f64>,
+    /// Least and most that each way can pass by what was seen, m³/s; zero and infinite where
+    /// nobody looked.
+    seen: Vec<(f64, f64)>,
     /// Oil temperature that flows are stated at, K: that of the first phase with a probe.
     at_k: Option<f64>,
     rows: Vec<Row>,
@@ -64,7 +68,7 @@ impl Sums {
             ways,
             at_pa: Vec::new(),
             driven_in: Vec::new(),
-            most: Vec::new(),
+            seen: Vec::new(),
             at_k: sources.iter().find_map(|s| s.drive.oil_k),
             rows: Vec::new(),
             measured: Matrix::zeros(0, 0),
@@ -85,8 +89,13 @@ impl Sums {
             sums.add(index, source, &mut blocks);
         }
         sums.measured = diagonal(&blocks);
-        sums.most = sums.seen(sources);
+        sums.seen = sums.looked_at(sources);
         sums
+    }
+
+    /// Whether oil was seen to come out along a way.
+    pub fn is_wet(&self, index: usize) -> bool {
+        self.seen[index].0 > 0.0
     }
 
     /// Number of sums.
@@ -120,7 +129,7 @@ impl Sums {
             });
             self.measured[(i, k)] + parts.sum::<f64>()
         });
-        Shares::new(&coefficients, &measured, &covariance, &self.most)
+        Shares::new(&coefficients, &measured, &covariance, &self.seen)
     }
 
     /// Lets the sums of one phase be what these flows would make them.
@@ -195,17 +204,21 @@ impl Sums {
         self.rows.push(row);
     }
 
-    /// What was seen to stay dry passes less than what is seen.
-    fn seen(&self, sources: &[Source<'_>]) -> Vec<f64> {
+    /// What stayed dry passes less than what is seen, what got wet more.
+    fn looked_at(&self, sources: &[Source<'_>]) -> Vec<(f64, f64)> {
         let of_way = |(way, at_pa): (&Way, &f64)| {
-            let dry = sources.iter().filter(|source| {
-                source.ways().contains(way) && source.look(*way) == Some(Look::Dry)
-            });
-            dry.filter_map(|source| {
+            let (mut least, mut most) = (0.0f64, f64::INFINITY);
+            for source in sources.iter().filter(|s| s.ways().contains(way)) {
                 let carried = source.carried(*way, *at_pa, self.at_k, EXPONENT);
-                (carried > 1e-3).then(|| SEEN_M3 / source.drive.length_s / carried)
-            })
-            .fold(f64::INFINITY, f64::min)
+                let seen = SEEN_M3 / source.drive.length_s;
+                match source.look(*way) {
+                    // Where hardly anything drove it, dryness says hardly anything.
+                    Some(Look::Dry) if carried > LITTLE => most = most.min(seen / carried),
+                    Some(Look::Wet) => least = least.max(seen / carried.max(1.0)),
+                    _ => {}
+                }
+            }
+            (least.min(most), most)
         };
         self.ways.iter().zip(&self.at_pa).map(of_way).collect()
     }
