@@ -7,13 +7,20 @@ use std::path::Path;
 use std::path::PathBuf;
 use stillrod::certificate::Record;
 use stillrod::certificate::compose;
+use stillrod::daemon::investigation::File;
+use stillrod::daemon::investigation::Investigated;
+use stillrod::daemon::investigation::investigated;
+use stillrod::daemon::judge::JudgedFile;
 use stillrod::daemon::judge::judge_file;
+use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
 use stillrod::daemon::paper::facts;
 use stillrod::daemon::paper::sha256_hex;
 use stillrod::daemon::screen::result_text;
 use stillrod::daemon::test_run::recording_from_capture;
 use stillrod::recording::Heading;
+use stillrod::recording::Recording;
+use stillrod::settings::SeenFile;
 use stillrod::settings::Setup;
 use stillrod::settings::Shop;
 
@@ -39,10 +46,9 @@ fn compare(expected: &Path, actual: &str) {
     );
 }
 
-/// Text of the certificate, and the record.
-fn replayed(run: &Path) -> (String, String) {
-    let bytes_file = run.join("adapter.bytes");
-    let (setup_toml, shop_toml) = (text(&run.join("setup.toml")), text(&run.join("shop.toml")));
+/// What a hold's bytes and its settings make.
+fn judged_bytes(run: &Path, bytes_file: &Path, setup_file: &str) -> (Recording, Judgement) {
+    let (setup_toml, shop_toml) = (text(&run.join(setup_file)), text(&run.join("shop.toml")));
     let shop = Shop::parse("shop.toml", &shop_toml).expect("a shop file");
     let setup = Setup::parse("setup.toml", &setup_toml, Some(&shop)).expect("a setup file");
     let heading = Heading {
@@ -59,9 +65,16 @@ fn replayed(run: &Path) -> (String, String) {
         shop_toml,
         practice: "practice bench: not a measurement of a real cylinder".into(),
     };
-    let bytes = std::fs::read(&bytes_file).expect("readable");
+    let bytes = std::fs::read(bytes_file).expect("readable");
     let recording = recording_from_capture(&bytes, heading, &setup).expect("a recording");
     let judgement = judged(&recording, None).expect("settings that can be used");
+    (recording, judgement)
+}
+
+/// Text of the certificate, and the record.
+fn replayed(run: &Path) -> (String, String) {
+    let bytes_file = run.join("adapter.bytes");
+    let (recording, judgement) = judged_bytes(run, &bytes_file, "setup.toml");
     let hash = sha256_hex(&bytes_file).expect("readable");
     let facts = facts(
         &recording,
@@ -88,6 +101,64 @@ fn captured_bytes_give_the_certificates_they_gave_before() {
         }
     }
     assert!(n_runs >= 4, "only {n_runs} runs were replayed");
+}
+
+/// What the phases of a folder come to together.
+fn replayed_together(run: &Path) -> Investigated {
+    let entries = std::fs::read_dir(run).expect("a folder");
+    let paths = entries.map(|entry| entry.expect("an entry").path());
+    let mut paths: Vec<PathBuf> = paths
+        .filter(|p| p.extension().is_some_and(|e| e == "bytes"))
+        .collect();
+    paths.sort();
+    let judged: Vec<JudgedFile> = paths
+        .iter()
+        .map(|path| {
+            let label = path.file_stem().expect("a name").to_string_lossy();
+            let (recording, judgement) = judged_bytes(run, path, &format!("{label}.toml"));
+            JudgedFile {
+                judgement,
+                record_json: String::new(),
+                recording,
+            }
+        })
+        .collect();
+    let files: Vec<File<'_>> = paths
+        .iter()
+        .zip(&judged)
+        .map(|(path, judged)| File { path, judged })
+        .collect();
+    let seen = SeenFile::parse("seen.toml", &text(&run.join("seen.toml"))).expect("what was seen");
+    let found = investigated(&files, Some(&seen)).expect("one unit");
+    found.expect("an investigation")
+}
+
+/// Three cylinders that look like something else, and their sheets. `UPDATE_EXPECTED=1` writes
+/// the sheets, too.
+#[test]
+fn holds_that_look_like_something_else_give_the_sheets_they_gave_before() {
+    for trap in [
+        "good-valve-looks-bad",
+        "rod-stands-on-a-bad-seal",
+        "glass-shows-a-third",
+    ] {
+        let run = folder().join(trap);
+        let found = replayed_together(&run);
+        compare(&run.join("expected.txt"), &(found.text() + "\n"));
+        compare(&run.join("record.json"), &(found.record_json() + "\n"));
+        assert!(
+            found.text().starts_with("TOGETHER: Piston seal"),
+            "{}",
+            found.text()
+        );
+        let sheet = run.join("sheet.pdf");
+        if std::env::var_os("UPDATE_EXPECTED").is_some() {
+            found.write_sheet(&sheet).expect("a sheet");
+            std::fs::remove_file(run.join("sheet.json")).expect("the record beside it");
+        }
+        let pdf = std::fs::read(&sheet).expect("the sheet");
+        assert!(pdf.starts_with(b"%PDF-1.7") && pdf.len() > 10_000);
+    }
 }
 
 /// A measured pressure decay of a chamber filled with air (origin beside the file). An

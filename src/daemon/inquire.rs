@@ -59,7 +59,9 @@ pub async fn inquire(asked: &Rehearse) -> anyhow::Result<Option<Inquired>> {
             Conducted::Done { archive, .. } => recordings.push(archive),
         }
     }
-    let seen = seen_toml(&inquiry, &recordings)?;
+    let names = recordings.iter().filter_map(|path| path.file_name());
+    let names: Vec<String> = names.map(|n| n.to_string_lossy().into_owned()).collect();
+    let seen = seen_toml(&inquiry, &names)?;
     let first = recordings.first().context("an inquiry has phases")?;
     let stem = first
         .file_stem()
@@ -86,22 +88,23 @@ pub async fn inquire(asked: &Rehearse) -> anyhow::Result<Option<Inquired>> {
     }))
 }
 
-/// What eyes saw, as a person would have written it.
-fn seen_toml(inquiry: &Inquiry, recordings: &[PathBuf]) -> anyhow::Result<String> {
+/// What eyes saw of the phases, as a person would have written it; `recordings` are the names
+/// of their files.
+///
+/// # Errors
+/// If the physics of a phase cannot be integrated.
+pub fn seen_toml(inquiry: &Inquiry, recordings: &[String]) -> anyhow::Result<String> {
     let mut text = String::from(
         "# Practice bench: what somebody with a rag and a glass saw.\n[asked]\nquestion = \"Which way does the oil go?\"\n",
     );
     for (phase, recording) in inquiry.phases.iter().zip(recordings) {
         let eyes = phase.scenario.eyes()?;
-        let name = recording
-            .file_name()
-            .map(|n| n.to_string_lossy().into_owned());
         // Writing to a String cannot fail.
         let _ = write!(
             text,
             "\n[[phase]]                  # {}\nrecording = \"{}\"\nlabel = \"{}\"\n{}",
             phase.what,
-            name.unwrap_or_default(),
+            recording,
             phase.label,
             eyes_toml(&eyes)
         );

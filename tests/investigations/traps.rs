@@ -102,6 +102,7 @@ fn the_glass_shows_a_third_and_the_account_says_the_whole() {
     assert!((part - 1017.88 / 3117.25).abs() < 0.03, "{part}");
     assert!((hold.truth.mean.bypass / ML_MIN - 1.5).abs() < 0.1);
     played.says(RagsAndGlass, &[(PISTON, Leaking), (CAP_VALVE, Tight)]);
+    assert!(played.notices(Pattern::VesselShowsPart));
 }
 
 /// Derived from the equation of state: the glass stands at the atmosphere, the cap side at

@@ -199,7 +199,7 @@ impl Played {
 
     /// Whether a pattern of pressures and movement is noticed.
     pub fn notices(&self, pattern: Pattern) -> bool {
-        let found = self.attributed(Looked::Nobody).expect("sums");
+        let found = self.attributed(Looked::RagsAndGlass).expect("sums");
         found.noticed.iter().any(|seen| seen.pattern == pattern)
     }
 

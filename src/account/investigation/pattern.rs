@@ -37,6 +37,8 @@ pub enum Pattern {
     CreepsOut,
     /// The unloaded side is drawn empty.
     DrawnEmpty,
+    /// A vessel that shows only a part of what passes the piston, because the rod moves.
+    VesselShowsPart,
 }
 
 impl Pattern {
@@ -53,6 +55,7 @@ impl Pattern {
             Self::OnePlace => "only_at_one_place",
             Self::CreepsOut => "creeps_out",
             Self::DrawnEmpty => "drawn_empty",
+            Self::VesselShowsPart => "vessel_shows_a_part",
         }
     }
 }
@@ -75,6 +78,9 @@ const HEAT_PART: f64 = 0.3;
 
 /// A valve within this part of its setting is at it.
 const NEAR_SETTING: f64 = 0.07;
+
+/// A rod side that draws in more than this part of what its vessel got is worth words.
+const SHOWN_PART: f64 = 0.1;
 
 /// Below this gauge pressure a side counts as drawn empty, Pa.
 const EMPTY_PA: f64 = -0.3e5;
@@ -99,6 +105,7 @@ pub(super) fn noticed(phases: &[Phase<'_>]) -> Vec<Noticed> {
         found.extend(friction_lock(phase));
         found.extend(creeps_out(phase));
         found.extend(drawn_empty(phase));
+        found.extend(vessel_shows_part(phase));
         found.extend(air(phase));
     }
     found.extend(differing(phases));
@@ -305,6 +312,35 @@ fn drawn_empty(phase: &Phase<'_>) -> Option<Noticed> {
             phase.label
         ),
     )
+}
+
+fn vessel_shows_part(phase: &Phase<'_>) -> Option<Noticed> {
+    let collected = phase.seen.collected?;
+    let (cylinder, chamber) = (phase.cylinder()?, collected.chamber);
+    if !cylinder.kind().chambers().contains(&chamber) {
+        return None;
+    }
+    let (from, until) = phase.evaluation.hold_s;
+    let moved = figure(phase, FigureName::Drift)?.measured?.value_si;
+    let drawn = match chamber {
+        Chamber::Cap => cylinder.cap_area().value * moved,
+        Chamber::Rod => -cylinder.annulus_area().value * moved,
+    };
+    let got = collected.volume_m3 / (until - from);
+    let of_got = 1.96 * collected.standard_m3 / (until - from);
+    let flow = |v: f64| number(v * 60e6, of_got.max(0.02 * v.abs()) * 60e6);
+    (drawn > SHOWN_PART * got.abs() && drawn > of_got).then(|| Noticed {
+        pattern: Pattern::VesselShowsPart,
+        sentence: format!(
+            "Phase {}: the vessel got {} mL/min, and the {} side drew in {} mL/min as the rod moved: {} mL/min passed the \
+             piston. The vessel alone does not show that.",
+            phase.label,
+            flow(got),
+            chamber.word(),
+            flow(drawn),
+            flow(got + drawn)
+        ),
+    })
 }
 
 fn air(phase: &Phase<'_>) -> Option<Noticed> {
