@@ -176,16 +176,7 @@ fn main() -> ExitCode {
 fn run(command: Command) -> anyhow::Result<u8> {
     match command {
         Command::Rehearse { list: true, .. } => {
-            let [of_one, of_several] = scenario_list();
-            for (heading, list) in [
-                ("One hold", of_one),
-                ("Several holds: which way does the oil take?", of_several),
-            ] {
-                println!("{heading}");
-                for (name, description) in list {
-                    println!("  {name:<32} {description}");
-                }
-            }
+            list_scenarios();
             Ok(0)
         }
         Command::Rehearse {
@@ -198,20 +189,14 @@ fn run(command: Command) -> anyhow::Result<u8> {
             ..
         } => {
             let shop = shop.map(named_text).transpose()?;
-            let asked = Rehearse {
+            rehearse_one(&Rehearse {
                 scenario,
                 seed,
                 speed,
                 folder: data,
                 shop,
                 quiet: json,
-            };
-            let runtime = runtime()?;
-            if let Some(inquired) = runtime.block_on(inquire(&asked))? {
-                return Ok(report_inquiry(inquired, json));
-            }
-            let conducted = runtime.block_on(rehearse(&asked))?;
-            Ok(report(conducted, &asked.folder, json))
+            })
         }
         Command::Record {
             port,
@@ -256,6 +241,28 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
         }),
     }
+}
+
+fn list_scenarios() {
+    let [of_one, of_several] = scenario_list();
+    for (heading, list) in [
+        ("One hold", of_one),
+        ("Several holds: which way does the oil take?", of_several),
+    ] {
+        println!("{heading}");
+        for (name, description) in list {
+            println!("  {name:<32} {description}");
+        }
+    }
+}
+
+fn rehearse_one(asked: &Rehearse) -> anyhow::Result<u8> {
+    let runtime = runtime()?;
+    if let Some(inquired) = runtime.block_on(inquire(asked))? {
+        return Ok(report_inquiry(inquired, asked.quiet));
+    }
+    let conducted = runtime.block_on(rehearse(asked))?;
+    Ok(report(conducted, &asked.folder, asked.quiet))
 }
 
 fn runtime() -> anyhow::Result<tokio::runtime::Runtime> {

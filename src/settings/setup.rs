@@ -404,15 +404,7 @@ fn sensor(
         let message = format!("sensors.{word}: `rating` is a pressure, for pressure sensors only");
         return Err(source.error(table, message));
     }
-    let motion_ratio = t.motion_ratio.unwrap_or(1.0);
-    let is_sane = (0.05..=50.0).contains(&motion_ratio);
-    if !is_sane || (t.motion_ratio.is_some() && role != Role::Position) {
-        let message = format!(
-            "sensors.{word}: `motion_ratio` is how far the load moves by what the rod moves, for the position sensor only, \
-             between 0.05 and 50"
-        );
-        return Err(source.error(table, message));
-    }
+    let motion_ratio = motion_ratio(source, role, table)?;
     let errors = SensorErrors {
         zero_si: si(&t.zero_uncertainty)? / motion_ratio,
         span_relative: t.span_uncertainty_percent / 100.0,
@@ -446,6 +438,26 @@ fn sensor(
         resolution_si: optional(&t.resolution)?.map(|step| step / motion_ratio),
         motion_ratio,
     })
+}
+
+/// How far what a sensor measures moves by what the rod moves.
+fn motion_ratio(
+    source: &Source<'_>,
+    role: Role,
+    table: &Spanned<SensorTable>,
+) -> Result<f64, SettingsError> {
+    let Some(ratio) = table.get_ref().motion_ratio else {
+        return Ok(1.0);
+    };
+    if role == Role::Position && (0.05..=50.0).contains(&ratio) {
+        return Ok(ratio);
+    }
+    let message = format!(
+        "sensors.{}: `motion_ratio` is how far the load moves by what the rod moves, for the position sensor only, between \
+         0.05 and 50",
+        role.word()
+    );
+    Err(source.error(table, message))
 }
 
 /// Flows are stated at one condition: limits for different ones need a test each.
