@@ -104,6 +104,7 @@ pub fn isolation_plan(
     task.plugged(&mut plan);
     task.vessel(&mut plan);
     task.joined(&mut plan);
+    task.pumped(&mut plan);
     task.outside(&mut plan);
     for (phase, letter) in plan.phases.iter_mut().zip('A'..='Z') {
         phase.label = letter;
@@ -360,6 +361,56 @@ impl Task<'_> {
         );
     }
 
+    /// A pump and no load frame: the cap side pressed with the rod port plugged.
+    fn pumped(&self, plan: &mut IsolationPlan) {
+        let has_load = matches!(
+            self.found.rod,
+            RodHold::PushedIn { load: Some(_) } | RodHold::PulledOut { load: Some(_) }
+        );
+        let ratio = self.cylinder.intensification();
+        let (Some(ratio), false) = (ratio, has_load) else {
+            return;
+        };
+        // Kept below what the rod side's weakest part stands, and the cap side's.
+        let by_rod = self
+            .ratings
+            .of(Chamber::Rod)
+            .and_then(|r| self.cylinder.cap_limit(r));
+        let most = [by_rod, self.ratings.of(Chamber::Cap)]
+            .into_iter()
+            .flatten();
+        let Some(most) = most.map(|p| RATING_PART * p.bar()).reduce(f64::min) else {
+            plan.refused.push(format!(
+                "Not planned: to pump the cap side with the rod port plugged. Because it brings {ratio:.2} times its pressure \
+                 to the rod side, and no rating of that side is given."
+            ));
+            return;
+        };
+        let supply = GaugePressure::from_bar(most.floor());
+        let circuit = Circuit {
+            supply: Some(supply),
+            probe: self.found.probe,
+            ..Circuit::plain(
+                Port::Supplied,
+                Port::Blocked,
+                RodHold::PulledOut { load: None },
+            )
+        };
+        let instruction = format!(
+            "Without a load frame: plug the rod port, rod free in mid-stroke, pump the cap side to {:.0} bar at most and keep \
+             it there.",
+            supply.bar()
+        );
+        self.add(
+            plan,
+            circuit,
+            instruction,
+            "A rod that creeps out at steady pressures passes oil at the piston; a rod side whose pressure falls without that \
+             leaks outwards.",
+            &format!("The rod side comes to {ratio:.2} times the pressure that is pumped, and the rod may come out: nobody in line with it."),
+        );
+    }
+
     fn outside(&self, plan: &mut IsolationPlan) {
         if self.has_rod_side() {
             plan.outside.push(
@@ -371,6 +422,13 @@ impl Task<'_> {
              or nothing can be said."
                 .into(),
         );
+        if self.cylinder.kind().has_piston_seal() {
+            plan.outside.push(
+                "A cylinder that re-phases passes oil at the end of its stroke on purpose, and a check valve in a piston lets it \
+                 pass one way: hold away from the ends, loaded the way that the piston shuts."
+                    .into(),
+            );
+        }
         plan.outside.push(
             "Two cylinders on one load share it: plug them one after the other; the one whose plugging stops the sinking \
              is the one that lets go."

@@ -131,7 +131,6 @@ fn figure(answer: &Answer, name: FigureName) -> Figure {
 mod tests {
     use super::*;
     use crate::account::investigation::Way;
-    use crate::cylinder::Chamber;
 
     const ML_MIN: f64 = 1e-6 / 60.0;
 
@@ -152,7 +151,7 @@ mod tests {
     fn attribution(standing: Standing, lower: f64, best: f64, upper: f64) -> Attribution {
         Attribution {
             answers: vec![Answer {
-                way: Way::Piston(Chamber::Cap),
+                way: Way::Gland,
                 standing,
                 at_pa: 160e5,
                 best_m3_per_s: best * ML_MIN,
@@ -169,7 +168,7 @@ mod tests {
 
     #[track_caller]
     fn check(attribution: &Attribution, number: f64, outcome: Outcome, says: &str) {
-        let limits = [limit(FigureName::PistonBypass, number)];
+        let limits = [limit(FigureName::GlandLeakage, number)];
         let judged = judge_ways(attribution, &limits, DecisionRule::Simple, None);
         assert_eq!(judged[0].outcome, outcome, "{judged:?}");
         assert!(judged[0].reason.contains(says), "{judged:?}");

@@ -179,6 +179,43 @@ fn hoses_are_held_by_themselves_first() {
     assert!(plan.phases[0].instruction.starts_with("Cap the test hoses"));
 }
 
+/// 63/45 at 250 bar on its rod side may be pumped to 122.4 bar on its cap side (worked
+/// example: 250 bar by 3117/1527 mm²), nine tenths of which are planned.
+#[test]
+fn without_a_load_the_pump_stays_below_what_the_rod_side_stands() {
+    let mm = Length::new::<millimeter>;
+    let thick = Dimensions {
+        rod: mm(45.0),
+        ..*cylinder(Kind::DoubleActing).size()
+    };
+    let thick = Cylinder::new(Kind::DoubleActing, thick).expect("fits");
+    let free = Circuit::plain(
+        Port::OnValve,
+        Port::OnValve,
+        RodHold::PushedIn { load: None },
+    );
+    let wanted = parse("0.06 mL/min").expect("typed").quantity;
+    let plan = |ratings: Ratings| isolation_plan(&thick, &free, &ratings, &oil(), wanted);
+    let planned = plan(ratings(250.0));
+    let pumped = planned.phases.last().expect("a phase");
+    assert!(
+        (thick
+            .cap_limit(GaugePressure::from_bar(250.0))
+            .expect("two sides")
+            .bar()
+            - 122.4)
+            .abs()
+            < 0.1
+    );
+    assert!(pumped.instruction.contains("110 bar at most"), "{pumped:?}");
+    assert!(pumped.caution.contains("2.04 times"), "{pumped:?}");
+    let unrated = plan(Ratings::default());
+    assert!(
+        unrated.refused.iter().any(|r| r.contains("no rating")),
+        "{unrated:?}"
+    );
+}
+
 /// Never a port open on the side that carries the load.
 #[test]
 fn nothing_opens_the_side_that_carries() {
