@@ -302,3 +302,23 @@ fn a_movement_measured_at_the_load_gives_the_figures_of_the_rod() {
         "{load:#}"
     );
 }
+
+/// A leak that is not the same in all phases is an answer, not a contradiction without words.
+#[test]
+fn a_leak_at_one_place_or_at_low_pressure_only_is_an_answer_of_its_own() {
+    for (inquiry, answer, part) in [
+        ("leaks-at-one-place", "Leaks at one place", "at that place"),
+        ("leaks-at-low-pressure", "Leaks at low pressure", "lip seal"),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let (exit, record) = rehearsed(inquiry, folder.path());
+        assert_eq!(
+            (exit, record["answer"].as_str()),
+            (40, Some(answer)),
+            "{record:#}"
+        );
+        let first = record["conclusion"][0].as_str().unwrap();
+        assert!(first.contains(part), "{first}");
+        assert!(record["contradiction"].is_string());
+    }
+}

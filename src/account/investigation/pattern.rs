@@ -60,6 +60,18 @@ impl Pattern {
     }
 }
 
+impl Pattern {
+    /// The answer in a few words, if it explains why one leak is not the same in all phases.
+    pub fn as_answer(self) -> Option<&'static str> {
+        match self {
+            Self::OnlyLow => Some("Leaks at low pressure"),
+            Self::OnlyHigh => Some("Leaks at high pressure"),
+            Self::OnePlace => Some("Leaks at one place"),
+            _ => None,
+        }
+    }
+}
+
 /// A pattern with its evidence.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Noticed {

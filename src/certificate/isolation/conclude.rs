@@ -64,6 +64,19 @@ pub(super) fn conclude(facts: &IsolationFacts) -> Conclusion {
     let Some(attribution) = &facts.attribution else {
         return nothing("No phase gave a figure that could tell one way from another.".into());
     };
+    let pattern = attribution
+        .noticed
+        .iter()
+        .find_map(|noticed| Some((noticed.pattern.as_answer()?, &noticed.sentence)));
+    if let (Some(_), Some((word, evidence))) = (&attribution.contradiction, pattern) {
+        let alone = "No flow is stated for the ways together, because the leak is not the same in all phases; each phase \
+                     by itself says what it lost.";
+        return Conclusion {
+            word: word.into(),
+            tone: Tone::Leaks,
+            sentences: vec![evidence.clone(), alone.into()],
+        };
+    }
     if let Some(why) = &attribution.contradiction {
         return nothing(format!(
             "The phases contradict each other, so no way is named: {}",
