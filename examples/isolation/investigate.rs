@@ -43,6 +43,8 @@ pub enum Followed {
     Said(Box<Held>, Said),
     /// Not a minute of it could be held, or nothing of it be believed.
     NotHeld,
+    /// The program gave no answer.
+    Fault(String),
 }
 
 /// An investigation.
@@ -57,6 +59,8 @@ pub struct Investigation {
     pub holds: Vec<Held>,
     /// What they say; None if no phase has a sum.
     pub said: Option<Said>,
+    /// Why the program gave no answer where it should have, if it did not.
+    pub fault: Option<String>,
     /// The phase that was advised, and what became of it.
     pub followed: Option<(Next, Followed)>,
 }
@@ -79,7 +83,10 @@ impl Investigation {
             let Some((holds, n_left_out)) = all_held(&machine, &plan, index, &mut chance) else {
                 continue;
             };
-            let said = said(&holds);
+            let (said, fault) = match said(&holds) {
+                Ok(said) => (said, None),
+                Err(fault) => (None, Some(fault)),
+            };
             let followed = said.as_ref().and_then(|said| {
                 let next = said.attribution.next.clone()?;
                 let followed = follow(&machine, &holds, &next, index, &mut chance);
@@ -91,6 +98,7 @@ impl Investigation {
                 n_left_out,
                 holds,
                 said,
+                fault,
                 followed,
             };
         }
@@ -115,7 +123,7 @@ impl Investigation {
         let holds = self.valid();
         let is_told = is_told(&holds, &answers, way, said.attribution.small_m3_per_s);
         let m3_per_s = match is_told {
-            true => limit(&holds, way),
+            true => limit(&holds, way, said.of(way).map_or(0.0, |s| s.truth)),
             false => f64::INFINITY,
         };
         Limit { is_told, m3_per_s }
@@ -147,10 +155,16 @@ fn valid<'a>(holds: impl IntoIterator<Item = &'a Held>) -> Vec<&'a Held> {
 }
 
 /// What phases say together, beside the truth.
-fn said<'a>(holds: impl IntoIterator<Item = &'a Held>) -> Option<Said> {
+///
+/// # Errors
+/// With its words, if the program fails at it.
+fn said<'a>(holds: impl IntoIterator<Item = &'a Held>) -> Result<Option<Said>, String> {
     let holds = valid(holds);
     let phases: Vec<Phase<'_>> = holds.iter().filter_map(|held| held.phase()).collect();
-    let attribution = attribute(&phases).expect("sums that can be solved")?;
+    let attribution = attribute(&phases).map_err(|fault| fault.to_string())?;
+    let Some(attribution) = attribution else {
+        return Ok(None);
+    };
     let scored = attribution.answers.iter().map(|answer| {
         let truth = truth(&holds, answer);
         Scored {
@@ -159,10 +173,10 @@ fn said<'a>(holds: impl IntoIterator<Item = &'a Held>) -> Option<Said> {
             score: Score::of(answer, truth, attribution.small_m3_per_s),
         }
     });
-    Some(Said {
+    Ok(Some(Said {
         scored: scored.collect(),
         attribution,
-    })
+    }))
 }
 
 /// Does what was advised, going out from the phase with the highest pressure.
@@ -190,9 +204,10 @@ fn follow(
     let has_sums = made
         .evaluation()
         .is_some_and(|e| e.counted.is_some() || e.met.is_some());
-    match said(holds.iter().chain([&made])).filter(|_| has_sums) {
-        Some(said) => Followed::Said(Box::new(made), said),
-        None => Followed::NotHeld,
+    match said(holds.iter().chain([&made])) {
+        Ok(Some(said)) if has_sums => Followed::Said(Box::new(made), said),
+        Ok(_) => Followed::NotHeld,
+        Err(fault) => Followed::Fault(fault),
     }
 }
 

@@ -12,6 +12,9 @@ use serde::Serialize;
 use stillrod::account::investigation::Standing;
 use stillrod::account::investigation::Step;
 
+/// Score where the program gave no answer: worse than not telling.
+pub const FAULT: &str = "wrong_fault";
+
 /// An answer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Row {
@@ -71,7 +74,12 @@ pub struct Row {
 pub fn rows(number: u64, investigation: &Investigation) -> Vec<Row> {
     let base = facts(number, investigation);
     let Some(said) = &investigation.said else {
-        return vec![base];
+        let score = match investigation.fault {
+            Some(_) => FAULT,
+            None => "not_asked",
+        };
+        let score = score.into();
+        return vec![Row { score, ..base }];
     };
     let small = said.attribution.small_m3_per_s;
     let of = |scored: &Scored| row(investigation, scored, small, base.clone());
@@ -102,13 +110,20 @@ fn row(investigation: &Investigation, scored: &Scored, small: f64, base: Row) ->
     if let Some((next, followed)) = &investigation.followed {
         row.step = step_word(next.step);
         row.promised = next.tells.contains(&answer.way);
-        if let Followed::Said(_, said) = followed {
-            row.is_held = true;
-            if let Some(after) = said.of(answer.way) {
-                row.after = word(&after.answer.standing).into();
-                row.is_resolved = is_resolved(&after.answer.standing);
-                row.after_score = after.score.word().into();
+        match followed {
+            Followed::Said(_, said) => {
+                row.is_held = true;
+                if let Some(after) = said.of(answer.way) {
+                    row.after = word(&after.answer.standing).into();
+                    row.is_resolved = is_resolved(&after.answer.standing);
+                    row.after_score = after.score.word().into();
+                }
             }
+            Followed::Fault(_) => {
+                row.is_held = true;
+                row.after_score = FAULT.into();
+            }
+            Followed::NotHeld => {}
         }
     }
     row

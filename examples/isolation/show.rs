@@ -41,7 +41,9 @@ pub fn show(seed: u64, number: u64) -> String {
     }
     match &investigation.said {
         Some(said) => answers(&mut out, &investigation, said, true),
-        None => out += "nothing is said\n",
+        None => {
+            let _ = writeln!(out, "nothing is said {:?}", investigation.fault);
+        }
     }
     if let Some((next, followed)) = &investigation.followed {
         let _ = writeln!(
@@ -53,6 +55,9 @@ pub fn show(seed: u64, number: u64) -> String {
             Followed::Said(held, said) => {
                 phase(&mut out, held);
                 answers(&mut out, &investigation, said, false);
+            }
+            Followed::Fault(fault) => {
+                let _ = writeln!(out, "FAULT: {fault}");
             }
             Followed::NotHeld => out += "it could not be held, or gave no sum\n",
         }

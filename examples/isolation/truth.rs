@@ -1,8 +1,9 @@
 //! What is true of a way, as an answer states it, and what it would take to tell it.
 //!
-//! The detection limit of a way is twice its upper end where the planned phases, as sure as
-//! they are, measure exactly what is true but for this way, which does not leak. Whether
-//! they tell it apart at all is asked of sums without any error.
+//! The detection limit of a leak is the smallest size of it that the planned phases, as sure
+//! as they are, resolve at 2 U: they are let measure exactly what is true but for this leak,
+//! which is made smaller or larger until its flow is twice the half width of its interval
+//! towards nothing. Whether they tell it apart at all is asked of sums without any error.
 
 use super::bench::Held;
 use super::machine::Spot;
@@ -36,6 +37,10 @@ const EXPONENT: f64 = 0.8;
 
 /// What eyes take for dry, m³.
 const DROPS_M3: f64 = 0.1e-6;
+
+/// A flow that carries from phase to phase by more than this is the same in both: no
+/// difference of pressure so small tells anything.
+const ALIKE: f64 = 0.6;
 
 /// Below this a way counts as not driven, Pa.
 const DRIVEN_PA: f64 = 0.5e5;
@@ -130,7 +135,10 @@ pub fn is_told(holds: &[&Held], answers: &[(&Answer, f64)], asked: Way, small: f
     let carried = |held: &Held, answer: &Answer| {
         let pa = drive_pa(held, answer.way);
         match pa > DRIVEN_PA && answer.at_pa > 0.0 {
-            true => (pa / answer.at_pa).powf(EXPONENT),
+            true => match (pa / answer.at_pa).powf(EXPONENT) {
+                alike if alike > ALIKE => 1.0,
+                other => other,
+            },
             false => 0.0,
         }
     };
@@ -194,30 +202,48 @@ fn looked(held: &Held, way: Way) -> Option<Look> {
     }
 }
 
-/// Detection limit of a way, m³/s; infinite where these phases have none.
-pub fn limit(holds: &[&Held], asked: Way) -> f64 {
-    let supposed: Vec<Evaluation> = holds.iter().map(|h| supposed(h, asked)).collect();
+/// Detection limit of a way that leaks, m³/s; infinite where it is above three times what
+/// leaks, and a thirtieth of that where it is below.
+pub fn limit(holds: &[&Held], asked: Way, truth: f64) -> f64 {
+    let (mut low, mut high) = ((1.0f64 / 30.0).ln(), 3.0f64.ln());
+    if truth <= 0.0 || !resolves(holds, asked, truth, high.exp()) {
+        return f64::INFINITY;
+    }
+    if resolves(holds, asked, truth, low.exp()) {
+        return truth * low.exp();
+    }
+    for _ in 0..5 {
+        let middle = 0.5 * (low + high);
+        match resolves(holds, asked, truth, middle.exp()) {
+            true => high = middle,
+            false => low = middle,
+        }
+    }
+    truth * high.exp()
+}
+
+/// Whether a leak so many times as large would be resolved at 2 U.
+fn resolves(holds: &[&Held], asked: Way, truth: f64, times: f64) -> bool {
+    let supposed: Vec<Evaluation> = holds.iter().map(|h| supposed(h, asked, times)).collect();
     let phases = holds.iter().zip(&supposed);
     let phases: Vec<Phase<'_>> = phases
         .map(|(held, evaluation)| Phase {
             label: held.planned.plumbing.letter,
             subject: &held.played.setup.subject,
             evaluation,
-            seen: seen_without(held, evaluation, asked),
+            seen: supposed_seen(held, evaluation, asked, times),
         })
         .collect();
     let found = attribute(&phases).ok().flatten();
     let answer = found.as_ref().and_then(|found| found.of(asked));
-    answer.map_or(f64::INFINITY, |a| {
-        2.0 * (a.upper_m3_per_s - a.best_m3_per_s)
-    })
+    answer.is_some_and(|a| a.lower_m3_per_s >= 0.5 * times * truth)
 }
 
-/// A hold that measured exactly what is true without one way.
-fn supposed(held: &Held, without: Way) -> Evaluation {
+/// A hold that measured exactly what is true, with one leak so many times as large.
+fn supposed(held: &Held, way: Way, times: f64) -> Evaluation {
     let mut evaluation = held.evaluation().expect("a hold that counts").clone();
     let mean = &held.played.truth.mean;
-    let own = along(mean, without);
+    let more = (times - 1.0) * along(mean, way);
     evaluation.met = None;
     if let Some(counted) = &mut evaluation.counted {
         let Counted {
@@ -230,20 +256,21 @@ fn supposed(held: &Held, without: Way) -> Evaluation {
                 Chamber::Cap => mean.cap_loss,
                 Chamber::Rod => mean.rod_gain,
             };
-            *flow = sum - sign(held, *chamber, without) * own;
+            *flow = sum + sign(held, *chamber, way) * more;
         }
     }
     evaluation
 }
 
 /// What would be seen then; of the way itself nothing, since the limit is that of the sums.
-fn seen_without(
+fn supposed_seen(
     held: &Held,
     evaluation: &Evaluation,
-    without: Way,
+    asked: Way,
+    times: f64,
 ) -> stillrod::account::investigation::Seen {
     let mut seen = held.seen;
-    match without {
+    match asked {
         Way::Gland => seen.gland = None,
         Way::Plug(Chamber::Cap) => seen.cap_port = None,
         Way::Plug(Chamber::Rod) => seen.rod_port = None,
@@ -251,10 +278,8 @@ fn seen_without(
     }
     if let (Some(collected), Some(way)) = (&mut seen.collected, past_piston(held)) {
         let cylinder = &held.played.hold.specimen.cylinder;
-        let passed = match way == without {
-            true => 0.0,
-            false => along(&held.played.truth.mean, way),
-        };
+        let by = if way == asked { times } else { 1.0 };
+        let passed = by * along(&held.played.truth.mean, way);
         let moved = evaluation
             .figure(FigureName::Drift)
             .and_then(|drift| drift.measured)
