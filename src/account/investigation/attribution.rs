@@ -270,10 +270,9 @@ pub(super) fn best(sums: &Sums) -> Result<(Vec<f64>, f64), SharesError> {
         chi_squared = found.chi_squared;
     }
     let least = ZERO_PART * sums.small();
-    flows
-        .iter_mut()
-        .filter(|f| **f < least)
-        .for_each(|f| *f = 0.0);
+    let ways = flows.iter_mut().zip(&sums.driven_in);
+    ways.filter(|(flow, driven_in)| **flow < least || driven_in.is_empty())
+        .for_each(|(flow, _)| *flow = 0.0);
     Ok((flows, chi_squared))
 }
 

@@ -28,6 +28,9 @@ pub(super) const SEEN_M3: f64 = 0.1e-6;
 /// Below this mean pressure nothing is driven that could be told of, Pa.
 const DRIVEN_PA: f64 = 0.5e5;
 
+/// A flow that is not nothing, m³/s (1 mL/min).
+const ANY_M3_PER_S: f64 = 1e-6 / 60.0;
+
 /// A measured sum.
 struct Row {
     phase: usize,
@@ -86,6 +89,12 @@ impl Sums {
         }
         sums.measured = diagonal(&blocks);
         sums.most = sums.seen(sources);
+        // What nothing drove is in no sum. Any limit will do; without one the solver follows
+        // it to infinity.
+        let any = sums.largest().max(ANY_M3_PER_S);
+        let ways = sums.most.iter_mut().zip(&sums.driven_in);
+        ways.filter(|(_, driven_in)| driven_in.is_empty())
+            .for_each(|(most, _)| *most = any);
         sums
     }
 

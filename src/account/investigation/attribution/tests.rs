@@ -218,3 +218,16 @@ fn what_nothing_drove_is_not_said_to_be_tight() {
     );
     tight(&found, &[PISTON, Way::Plug(Cap)]);
 }
+
+/// A load that hangs over an empty cap side: its plug is in no sum, and no solver may follow
+/// it to infinity.
+#[test]
+fn what_nothing_drove_has_no_part_in_the_fit() {
+    let mut hanging = phase(Port::Blocked, Port::OnValve, 225.0, &[(Rod, -0.0413)]);
+    hanging.circuit.rod = RodHold::PulledOut { load: None };
+    hanging.drive.p_cap_pa = vec![-0.07e5; 4];
+    let found = attributed(&[hanging]);
+    let plug = found.of(Way::Plug(Cap)).expect("asked");
+    assert_eq!(plug.standing, Standing::NotDriven);
+    assert_eq!(plug.best_m3_per_s, 0.0);
+}
