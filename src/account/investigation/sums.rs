@@ -8,10 +8,13 @@ use super::phase::Look;
 use super::source::Source;
 use super::way::Way;
 use super::way::sum_of;
+use crate::fit::Best;
+use crate::fit::End;
 use crate::fit::Matrix;
 use crate::fit::Shares;
 use crate::fit::SharesError;
 use crate::fit::Vector;
+use crate::fit::Which;
 
 /// Exponent of a leak's pressure (laminar 1, orifice 0.5), and how well it is known; as in
 /// the account of one hold.
@@ -40,6 +43,12 @@ struct Row {
     by_exponent: Vec<f64>,
 }
 
+/// Flows above those that were seen.
+pub(super) struct Above {
+    shares: Shares,
+    least: Vec<f64>,
+}
+
 /// All sums of an investigation.
 pub(super) struct Sums {
     /// The unknowns.
@@ -50,6 +59,8 @@ pub(super) struct Sums {
     pub driven_in: Vec<Vec<usize>>,
     /// Most that each way can pass by what was seen, m³/s; infinite where nobody looked.
     most: Vec<f64>,
+    /// Least that each way passes by what was seen, m³/s; nothing where it was not seen wet.
+    least: Vec<f64>,
     /// Oil temperature that flows are stated at, K: that of the first phase with a probe.
     at_k: Option<f64>,
     rows: Vec<Row>,
@@ -68,6 +79,7 @@ impl Sums {
             at_pa: Vec::new(),
             driven_in: Vec::new(),
             most: Vec::new(),
+            least: Vec::new(),
             at_k: sources.iter().find_map(|s| s.drive.oil_k),
             rows: Vec::new(),
             measured: Matrix::zeros(0, 0),
@@ -95,6 +107,7 @@ impl Sums {
         let ways = sums.most.iter_mut().zip(&sums.driven_in);
         ways.filter(|(_, driven_in)| driven_in.is_empty())
             .for_each(|(most, _)| *most = any);
+        sums.least = sums.seen_wet(sources);
         sums
     }
 
@@ -113,7 +126,7 @@ impl Sums {
     ///
     /// # Errors
     /// If the covariance of a phase is none.
-    pub fn shares(&self, flows: &[f64]) -> Result<Shares, SharesError> {
+    pub fn shares(&self, flows: &[f64]) -> Result<Above, SharesError> {
         let (n, m) = (self.rows.len(), self.ways.len());
         let coefficients = Matrix::from_fn(n, m, |i, j| self.rows[i].coefficients[j]);
         let measured = Vector::from_iterator(n, self.rows.iter().map(|r| r.measured));
@@ -129,7 +142,14 @@ impl Sums {
             });
             self.measured[(i, k)] + parts.sum::<f64>()
         });
-        Shares::new(&coefficients, &measured, &covariance, &self.most)
+        let sure = Vector::from_column_slice(&self.least);
+        let rest = measured - &coefficients * sure;
+        let most = self.most.iter().zip(&self.least).map(|(m, l)| m - l);
+        let most: Vec<f64> = most.collect();
+        Ok(Above {
+            shares: Shares::new(&coefficients, &rest, &covariance, &most)?,
+            least: self.least.clone(),
+        })
     }
 
     /// Lets the sums of one phase be what these flows would make them.
@@ -217,6 +237,54 @@ impl Sums {
             .fold(f64::INFINITY, f64::min)
         };
         self.ways.iter().zip(&self.at_pa).map(of_way).collect()
+    }
+
+    /// What was seen to get wet passes what is seen, whatever its exponent; never more than
+    /// what it passes by having been dry in another phase.
+    fn seen_wet(&self, sources: &[Source<'_>]) -> Vec<f64> {
+        let of_way = |((way, at_pa), most): ((&Way, &f64), &f64)| {
+            let wet = sources.iter().filter(|source| {
+                source.ways().contains(way) && source.look(*way) == Some(Look::Wet)
+            });
+            let least = wet.filter_map(|source| {
+                let by = |exponent| source.carried(*way, *at_pa, self.at_k, exponent);
+                let carried = by(0.5).max(by(1.0));
+                (carried > 1e-3).then(|| SEEN_M3 / source.drive.length_s / carried)
+            });
+            least.fold(0.0, f64::max).min(*most)
+        };
+        let ways = self.ways.iter().zip(&self.at_pa).zip(&self.most);
+        ways.map(of_way).collect()
+    }
+}
+
+impl Above {
+    /// Flows that explain the sums best, with χ².
+    ///
+    /// # Errors
+    /// If the solver finds none.
+    pub fn best(&self) -> Result<Best, SharesError> {
+        let found = self.shares.best()?;
+        Ok(Best {
+            parts: self.whole(&found.parts),
+            ..found
+        })
+    }
+
+    /// An end of what way `index` can be while χ² stays below `chi_squared`.
+    ///
+    /// # Errors
+    /// If no flows reach that χ² at all.
+    pub fn end(&self, index: usize, which: Which, chi_squared: f64) -> Result<End, SharesError> {
+        let found = self.shares.end(index, which, chi_squared)?;
+        Ok(End {
+            value: found.value + self.least[index],
+            parts: found.parts.map(|parts| self.whole(&parts)),
+        })
+    }
+
+    fn whole(&self, parts: &[f64]) -> Vec<f64> {
+        parts.iter().zip(&self.least).map(|(p, l)| p + l).collect()
     }
 }
 

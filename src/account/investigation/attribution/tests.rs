@@ -131,6 +131,39 @@ fn a_plug_is_sure_when_nothing_arrives_but_only_if_the_gland_is_dry() {
     assert_eq!(found.next, None);
 }
 
+/// Two leaks on one side are one sum; but what got wet has leaked, and with a third place dry
+/// nothing else is left to ask.
+#[test]
+fn what_got_wet_leaks_however_little() {
+    let mut both = plugged(0.0, -0.05);
+    both.seen.gland = Some(Look::Wet);
+    both.seen.rod_port = Some(Look::Wet);
+    let found = attributed(&[both]);
+    for way in [Way::Gland, Way::Plug(Rod)] {
+        let answer = found.of(way).expect("asked");
+        assert_eq!(answer.standing, Standing::Leaks, "{answer:?}");
+        // Two drops in 300 s.
+        assert!(
+            (answer.lower_m3_per_s / ML_MIN - 0.02).abs() < 1e-6,
+            "{answer:?}"
+        );
+    }
+    tight(&found, &[PISTON, Way::Plug(Cap)]);
+    assert_eq!(found.next, None);
+}
+
+/// Looking ends it, whatever is seen.
+#[test]
+fn a_phase_that_was_looked_at_leaves_gland_and_plug_told() {
+    for (gland, rod_port) in [(Look::Wet, Look::Dry), (Look::Dry, Look::Wet)] {
+        let mut seen = plugged(0.0, -0.015);
+        seen.seen.gland = Some(gland);
+        seen.seen.rod_port = Some(rod_port);
+        let found = attributed(&[seen]);
+        assert!(found.open().is_empty(), "{found:?}");
+    }
+}
+
 #[test]
 fn the_difference_of_two_phases_is_the_valve() {
     let found = attributed(&[on_valve(2.0, 0.01), plugged(0.0, 0.0)]);
