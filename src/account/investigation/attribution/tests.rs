@@ -5,6 +5,7 @@ use crate::account::Drive;
 use crate::account::investigation::next::Step;
 use crate::account::investigation::phase::Look;
 use crate::account::investigation::phase::Seen;
+use crate::account::investigation::sums::translated;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
 use crate::circuit::Port;
@@ -38,6 +39,8 @@ fn phase(cap_port: Port, rod_port: Port, rod_bar: f64, sums: &[(Chamber, f64)]) 
         covariance: Matrix::identity(n, n) * (SIGMA * ML_MIN).powi(2),
         past_piston: None,
         seen: Seen::default(),
+        // A litre or so.
+        swells_m3: [0.3e-6; 2],
     }
 }
 
@@ -263,4 +266,21 @@ fn what_nothing_drove_has_no_part_in_the_fit() {
     let plug = found.of(Way::Plug(Cap)).expect("asked");
     assert_eq!(plug.standing, Standing::NotDriven);
     assert_eq!(plug.best_m3_per_s, 0.0);
+}
+
+/// What a solver left for a way that nothing drove is no leak of a phase that drives it.
+#[test]
+fn what_nothing_drove_leaks_nothing_in_a_phase_on_paper() {
+    let mut hanging = phase(Port::Blocked, Port::OnValve, 160.0, &[(Rod, -1.0)]);
+    hanging.circuit.rod = RodHold::PulledOut { load: None };
+    hanging.drive.p_cap_pa = vec![-0.07e5; 4];
+    let before = Sums::of(&[hanging.clone()]);
+    let trial = Sums::of(&[hanging, joined(0.0, 0.0)]);
+    let flows = translated(&before, &vec![1.0; before.ways.len()], &trial);
+    let of = |way: Way| {
+        let index = trial.ways.iter().position(|w| *w == way).expect("there");
+        flows[index]
+    };
+    assert_eq!(of(Way::Plug(Cap)), 0.0);
+    assert!((of(Way::Gland) - 1.0).abs() < 0.01);
 }
