@@ -71,12 +71,13 @@ fn a_leaking_plug_of_the_cap_port_is_named_alone() {
     }
 }
 
-/// One hold with an empty rod side gives a total only.
+/// One hold with an empty rod side gives a total only; that the plug gets wet says that it
+/// leaks, not that it takes all.
 #[test]
 fn a_plugged_hold_alone_does_not_tell_the_plug_from_the_piston() {
     let played = played("three-holds-cap-plug");
-    for looked in [Nobody, Rags] {
-        played.says_by(&["B"], looked, &[(PISTON, Open), (CAP_PLUG, Open)]);
+    for (looked, plug) in [(Nobody, Open), (Rags, Leaking)] {
+        played.says_by(&["B"], looked, &[(PISTON, Open), (CAP_PLUG, plug)]);
     }
 }
 

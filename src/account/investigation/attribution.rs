@@ -203,7 +203,7 @@ fn answered(sums: &Sums) -> Result<Attribution, SharesError> {
         let usual = range(sums, &best, index, normal_quantile(0.975))?;
         answers.push(Answer {
             way: sums.ways[index],
-            standing: standing(sums, &best, index)?,
+            standing: standing(sums, &best, index, named_factor())?,
             at_pa: sums.at_pa[index],
             best_m3_per_s: best[index].clamp(usual.lower, usual.upper),
             lower_m3_per_s: usual.lower,
@@ -236,12 +236,17 @@ fn is_asked(sums: &Sums, index: usize) -> bool {
     }
 }
 
-/// What can be said of one way.
-pub(super) fn standing(sums: &Sums, best: &[f64], index: usize) -> Result<Standing, SharesError> {
+/// What can be said of one way by an interval of so many standard uncertainties.
+pub(super) fn standing(
+    sums: &Sums,
+    best: &[f64],
+    index: usize,
+    factor: f64,
+) -> Result<Standing, SharesError> {
     if sums.driven_in[index].is_empty() {
         return Ok(Standing::NotDriven);
     }
-    let sure = range(sums, best, index, named_factor())?;
+    let sure = range(sums, best, index, factor)?;
     let small = sums.small();
     Ok(if sure.upper <= small {
         Standing::Tight

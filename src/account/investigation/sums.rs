@@ -289,16 +289,16 @@ impl Above {
 }
 
 /// Flows of the ways of one set of sums as those of another: at its pressures, nothing for
-/// ways that the first does not know.
+/// ways that the first does not know or that nothing drove in it.
 pub(super) fn translated(from: &Sums, flows: &[f64], to: &Sums) -> Vec<f64> {
     let of_way = |(way, at_pa): (&Way, &f64)| {
         let known = from.ways.iter().position(|w| w == way);
         known.map_or(0.0, |index| {
             let before = from.at_pa[index];
-            if before > 0.0 && *at_pa > 0.0 {
+            if before > 0.0 {
                 flows[index] * (at_pa / before).powf(EXPONENT)
             } else {
-                flows[index]
+                0.0
             }
         })
     };
