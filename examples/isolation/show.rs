@@ -120,6 +120,11 @@ fn phase(out: &mut String, held: &Held) {
         seen.collected
             .map(|c| (c.volume_m3 * 1e6, c.standard_m3 * 1e6))
     );
+    found(out, held);
+}
+
+/// What the program makes of a phase by itself.
+fn found(out: &mut String, held: &Held) {
     for flag in &held.evaluated.flags {
         let _ = writeln!(out, "    flag, {:?}: {}", flag.weight, flag.evidence);
     }
@@ -143,8 +148,8 @@ fn phase(out: &mut String, held: &Held) {
                 out,
                 "    {} sum {:.4} ± {:.4} mL/min (one sigma)",
                 chamber.word(),
-                flow(sum),
-                flow(standard)
+                sum / ML_MIN,
+                standard / ML_MIN
             );
         }
     }
