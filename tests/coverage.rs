@@ -15,12 +15,16 @@ mod draw;
 mod draw_oil;
 #[path = "../examples/coverage/draw_sensors.rs"]
 mod draw_sensors;
+#[path = "../examples/coverage/in_order.rs"]
+mod in_order;
 #[path = "../examples/coverage/play.rs"]
 mod play;
 #[path = "../examples/coverage/risk.rs"]
 mod risk;
 #[path = "../examples/coverage/rows.rs"]
 mod rows;
+#[path = "../examples/coverage/see.rs"]
+mod see;
 #[path = "../examples/coverage/setup_text.rs"]
 mod setup_text;
 #[path = "../examples/coverage/statistics.rs"]

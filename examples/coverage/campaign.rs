@@ -7,20 +7,17 @@
 //! Invariant: seed, domain and version decide every byte, not threads or stops.
 
 use super::draw::DOMAIN_VERSION;
+use super::in_order::in_order;
 use super::play::play;
 use super::rows::Row;
 use super::rows::rows;
-use super::rows::see;
+use super::see::see;
 use anyhow::Context;
 use anyhow::bail;
-use std::collections::BTreeMap;
 use std::fs;
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::Path;
-use std::sync::atomic::AtomicU64;
-use std::sync::atomic::Ordering;
-use std::sync::mpsc::channel;
 use stillrod::account::METHOD_VERSION;
 use stillrod::account::Term;
 
@@ -64,36 +61,18 @@ impl Campaign {
             .append(true)
             .open(file)
             .with_context(|| format!("cannot append to {}", file.display()))?;
-        let next = AtomicU64::new(first);
-        let (sender, made) = channel();
-        std::thread::scope(|scope| {
-            for _ in 0..n_threads.max(1) {
-                let (sender, next) = (sender.clone(), &next);
-                scope.spawn(move || {
-                    loop {
-                        let index = next.fetch_add(1, Ordering::Relaxed);
-                        // Nobody listens any more once writing has failed.
-                        if index >= n || sender.send((index, self.hold(index))).is_err() {
-                            return;
-                        }
-                    }
-                });
-            }
-            drop(sender);
-            let mut waiting = BTreeMap::new();
-            let mut due = first;
-            for (index, text) in made {
-                waiting.insert(index, text?);
-                while let Some(text) = waiting.remove(&due) {
-                    out.write_all(text.as_bytes())
-                        .and_then(|()| out.flush())
-                        .with_context(|| format!("cannot write to {}", file.display()))?;
-                    due += 1;
-                    told(due);
-                }
-            }
-            Ok(())
-        })
+        in_order(
+            first..n,
+            n_threads,
+            |index| self.hold(index),
+            |index, text| {
+                out.write_all(text?.as_bytes())
+                    .and_then(|()| out.flush())
+                    .with_context(|| format!("cannot write to {}", file.display()))?;
+                told(index + 1);
+                Ok(())
+            },
+        )
     }
 
     /// The rows of one hold as text; the first hold brings the line of names.

@@ -53,7 +53,7 @@ const FROM_THE_END_M: f64 = 5e-3;
 const RATED_PA: f64 = 350e5;
 
 /// Bores with the rods of ISO 3320 that are 0.45 to 0.7 of them, mm.
-const SIZES_MM: [(f64, &[f64]); 7] = [
+pub const SIZES_MM: [(f64, &[f64]); 7] = [
     (32.0, &[16.0, 18.0, 20.0, 22.0]),
     (40.0, &[18.0, 20.0, 22.0, 25.0, 28.0]),
     (50.0, &[25.0, 28.0, 32.0]),
@@ -165,7 +165,7 @@ pub fn hold(seed: u64, index: u64) -> (Hold, Course) {
 }
 
 /// How long a hold can be, and what ends it; None for less than a minute.
-fn usable(hold: &Hold, course: &Course) -> Option<(f64, &'static str)> {
+pub fn usable(hold: &Hold, course: &Course) -> Option<(f64, &'static str)> {
     let mut last_s = 0.0;
     for now in course.steps() {
         if let Some(why) = stops(hold, now) {
@@ -271,6 +271,11 @@ fn candidate(index: u64, chance: &mut Chance) -> Hold {
 fn cylinder(chance: &mut Chance) -> (String, Cylinder, bool) {
     let (bore, rods) = chance.one_of(&SIZES_MM);
     let rod = chance.one_of(rods);
+    built(Kind::DoubleActing, bore, rod, chance)
+}
+
+/// A cylinder of a kind, bore and rod in mm: as `cylinder` says it.
+pub fn built(kind: Kind, bore: f64, rod: f64, chance: &mut Chance) -> (String, Cylinder, bool) {
     let stroke = (chance.even(200.0, 600.0) / 10.0).round() * 10.0;
     let wall = (2.0 * bore * chance.even(0.07, 0.13)).round().max(7.0) / 2.0;
     let mut dead = || {
@@ -289,7 +294,7 @@ fn cylinder(chance: &mut Chance) -> (String, Cylinder, bool) {
         cap_dead_volume: Volume::new::<milliliter>(cap.1),
         rod_dead_volume: Volume::new::<milliliter>(rod_end.1),
     };
-    let cylinder = Cylinder::new(Kind::DoubleActing, size).expect("a rod thinner than its bore");
+    let cylinder = Cylinder::new(kind, size).expect("a rod thinner than its bore");
     let wall_known = chance.happens(0.5);
     let wall = if wall_known {
         format!("wall = \"{wall} mm\"\n")
@@ -297,15 +302,27 @@ fn cylinder(chance: &mut Chance) -> (String, Cylinder, bool) {
         String::new()
     };
     let declared = format!(
-        "[cylinder]\nkind = \"double_acting\"\nbore = \"{bore} mm\"\nrod = \"{rod} mm\"\n\
+        "[cylinder]\nkind = \"{}\"\nbore = \"{bore} mm\"\nrod = \"{rod} mm\"\n\
          stroke = \"{stroke} mm\"\n{wall}cap_dead_volume = \"{} mL\"\nrod_dead_volume = \"{} mL\"\n",
-        cap.0, rod_end.0
+        kind_word(kind),
+        cap.0,
+        rod_end.0
     );
     (declared, cylinder, wall_known)
 }
 
+fn kind_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::DoubleActing => "double_acting",
+        Kind::DoubleRod => "double_rod",
+        Kind::SingleActing => "single_acting",
+        Kind::Plunger => "plunger",
+        Kind::TelescopicStage => "telescopic_stage",
+    }
+}
+
 /// Oil in hoses between port and plug as declared, mL: cap end, rod end; zero for none.
-fn hoses(chance: &mut Chance) -> [f64; 2] {
+pub fn hoses(chance: &mut Chance) -> [f64; 2] {
     if chance.happens(0.8) {
         return [0.0; 2];
     }
@@ -348,7 +365,7 @@ fn start(plumbing: Plumbing, cylinder: &Cylinder, chance: &mut Chance) -> (Start
 }
 
 /// Lets friction carry a part of the load: the holding pressure is that much off.
-fn balance(specimen: &mut Specimen, load_n: f64, by_friction_n: f64) {
+pub fn balance(specimen: &mut Specimen, load_n: f64, by_friction_n: f64) {
     let cylinder = &specimen.cylinder;
     if load_n > 0.0 {
         specimen.start.p_cap_pa += by_friction_n / cylinder.cap_area().value;
@@ -357,7 +374,8 @@ fn balance(specimen: &mut Specimen, load_n: f64, by_friction_n: f64) {
     }
 }
 
-fn no_oil() -> ChamberOil {
+/// A chamber before its oil is drawn.
+pub fn no_oil() -> ChamberOil {
     ChamberOil {
         air: 0.0,
         hose_m3: 0.0,
@@ -366,7 +384,8 @@ fn no_oil() -> ChamberOil {
     }
 }
 
-fn chamber_oil(own: Oils, hose_ml: f64, chance: &mut Chance) -> ChamberOil {
+/// Oil of a chamber with a hose of so many mL as declared.
+pub fn chamber_oil(own: Oils, hose_ml: f64, chance: &mut Chance) -> ChamberOil {
     ChamberOil {
         air: own.air,
         hose_m3: hose_ml * 1e-6 * (1.0 + chance.normal(0.05)),
@@ -432,7 +451,8 @@ fn ills(plumbing: Plumbing, start: &Start, chance: &mut Chance) -> Ills {
     }
 }
 
-fn exponent(chance: &mut Chance) -> f64 {
+/// Exponent of a leak's pressure: gap, orifice or between.
+pub fn exponent(chance: &mut Chance) -> f64 {
     match chance.even(0.0, 1.0) {
         v if v < 0.35 => 1.0,
         v if v < 0.55 => 0.5,

@@ -2,7 +2,7 @@
 //! readings would lead to.
 
 use super::play::play;
-use super::rows::see;
+use super::see::see;
 use super::statistics::point;
 use std::fmt::Write;
 use stillrod::account::FigureName;

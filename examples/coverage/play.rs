@@ -48,13 +48,18 @@ pub struct Played {
 /// Plays hold `index` of a campaign.
 pub fn play(seed: u64, index: u64) -> Played {
     let (hold, course) = hold(seed, index);
+    played(hold, &course)
+}
+
+/// Plays a hold of which it is known what becomes of its cylinder.
+pub fn played(hold: Hold, course: &Course) -> Played {
     let until_s = hold.settle_s + hold.hold_s;
     let ends = course.run(&[hold.settle_s, until_s], hold.loaded());
     let truth = ends
         .truth(hold.settle_s, until_s)
         .expect("both ends were asked for");
     let setup = Setup::parse("setup.toml", &hold.setup_toml, None).expect("a setup of our own");
-    let run = sampled(&hold, &course);
+    let run = sampled(&hold, course);
     let codes = hold.senses.read(
         &run.instants,
         1.0 / f64::from(hold.samples_per_s),
@@ -62,7 +67,7 @@ pub fn play(seed: u64, index: u64) -> Played {
     );
     Played {
         leak_down_line_pa_per_s: leak_down_line(&hold, &run),
-        drift_inside_m_per_s: drift_inside(&hold, &course),
+        drift_inside_m_per_s: drift_inside(&hold, course),
         recording: recording(&hold, &setup, &run, &codes),
         ends: [ends.instants[0], ends.instants[1]],
         truth,

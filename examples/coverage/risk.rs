@@ -5,7 +5,7 @@
 //! bad piece leaks twice as much. A pass at 1 or above is false, a fail below 1 is false.
 //! The rule is guarded with probability 0.975: the guard band is the whole 95 % interval.
 
-use super::rows::Seen;
+use super::see::Seen;
 use stillrod::account::FigureName;
 use stillrod::verdict::DecisionRule;
 use stillrod::verdict::Limit;

@@ -6,19 +6,14 @@
 use super::draw::Hold;
 use super::play::Played;
 use super::risk::decisions;
+use super::see::Seen;
 use serde::Deserialize;
 use serde::Serialize;
 use stillrod::account::Doubt;
-use stillrod::account::Evaluation;
-use stillrod::account::EvaluationError;
 use stillrod::account::Figure;
 use stillrod::account::FigureName;
-use stillrod::account::Term;
-use stillrod::account::evaluate_without;
 use stillrod::cylinder::Chamber;
-use stillrod::health::Flag;
 use stillrod::health::Weight;
-use stillrod::health::examine;
 use stillrod::quantity::unit::millimeter;
 use stillrod::rehearsal::physics::Leak;
 use stillrod::rehearsal::physics::PathFlows;
@@ -121,28 +116,6 @@ pub struct Row {
     pub stiffness_measured: bool,
     /// Samples each second.
     pub samples_per_s: u32,
-}
-
-/// A hold evaluated as the program would.
-pub struct Seen {
-    /// The evaluation, or why there is none.
-    pub evaluation: Result<Evaluation, EvaluationError>,
-    /// What the data say about the measurement.
-    pub flags: Vec<Flag>,
-}
-
-/// Evaluates a played hold.
-pub fn see(played: &Played, without: Option<Term>) -> Seen {
-    let subject = &played.setup.subject;
-    Seen {
-        evaluation: evaluate_without(without, &played.recording, subject),
-        flags: examine(
-            &played.recording,
-            &subject.piece,
-            &subject.circuit,
-            &played.setup.ratings,
-        ),
-    }
 }
 
 /// All rows of a hold.

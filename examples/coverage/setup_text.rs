@@ -1,6 +1,7 @@
 //! The setup of a hold, as a user would have written it.
 
 use super::draw::Hold;
+use stillrod::circuit::HoldingValve;
 use stillrod::circuit::Port;
 use stillrod::circuit::RodHold;
 use stillrod::quantity::unit::gigapascal;
@@ -63,13 +64,34 @@ fn circuit(hold: &Hold) -> String {
     });
     format!(
         "[circuit]\ncap_port = \"{}\"\nrod_port = \"{}\"\nrod = \"{rod}\"\n{load}probe = \"{}\"\n\
-         cap_hose_volume = \"{} mL\"\nrod_hose_volume = \"{} mL\"\n",
+         cap_hose_volume = \"{} mL\"\nrod_hose_volume = \"{} mL\"\n{}",
         port(circuit.cap_port),
         port(circuit.rod_port),
         hold.senses.probe.chamber.word(),
         circuit.cap_hose.get::<milliliter>().round(),
         circuit.rod_hose.get::<milliliter>().round(),
+        seldom(hold),
     )
+}
+
+/// What most setups leave away.
+fn seldom(hold: &Hold) -> String {
+    let valve = |key: &str, valve: HoldingValve| match valve {
+        HoldingValve::Absent => String::new(),
+        HoldingValve::InPlace => format!("{key} = \"in_place\"\n"),
+        HoldingValve::Swapped => format!("{key} = \"swapped\"\n"),
+    };
+    let joined = if hold.circuit.joined {
+        "joined = true\n"
+    } else {
+        ""
+    };
+    [
+        valve("cap_holding_valve", hold.circuit.cap_holding_valve),
+        valve("rod_holding_valve", hold.circuit.rod_holding_valve),
+        joined.to_owned(),
+    ]
+    .concat()
 }
 
 fn stiffness(hold: &Hold) -> String {

@@ -2,8 +2,8 @@
 
 use super::play::Played;
 use super::play::play;
-use super::rows::see;
 use super::rows::truth;
+use super::see::see;
 use std::fmt::Write;
 use stillrod::account::Doubt;
 use stillrod::account::Evaluation;

@@ -37,6 +37,9 @@ pub struct Drive {
     pub p_cap_pa: Vec<f64>,
     /// Rod-end pressure, Pa gauge; None where it is neither measured nor that of an open vessel.
     pub p_rod_pa: Option<Vec<f64>>,
+    /// Standard uncertainties of the zeros of both pressure sensors, Pa, cap before rod; zero
+    /// for an open vessel.
+    pub zero_pa: [f64; 2],
     /// Oil temperature, mean over the hold, K; None without a probe.
     pub oil_k: Option<f64>,
     /// Extension at the start, m.
@@ -109,6 +112,10 @@ fn drive(series: &HoldSeries, subject: &Subject) -> Option<Drive> {
     Some(Drive {
         p_cap_pa: of(Chamber::Cap)?,
         p_rod_pa: of(Chamber::Rod),
+        zero_pa: [Chamber::Cap, Chamber::Rod].map(|chamber| {
+            let signal = series.signal(pressure_role(chamber));
+            signal.map_or(0.0, |signal| signal.errors.zero_si)
+        }),
         oil_k: has_probe.then(|| series.oil_k().0),
         x_m: first,
         length_s: series.length_s,

@@ -25,6 +25,9 @@ const MET_PART: f64 = 0.02;
 /// Below this both sides are as good as empty, and their meeting says nothing, Pa.
 const LEAST_PA: f64 = 5e5;
 
+/// A rod side that oil has reached has closed at least this part of what was between them.
+const GAINED_PART: f64 = 0.1;
+
 /// Oil that is stiffer than its data sheet by this gives the least volume for a pressure.
 const STIFFER: f64 = 1.3;
 
@@ -136,6 +139,10 @@ fn meeting(recording: &Recording, subject: &Subject, cylinder: &Cylinder) -> Opt
         _ => 0.0,
     };
     let rod_rise = rod[end] - rod[start];
+    // A cap side that only loses meets a rod side that has gained nothing.
+    if rod_rise < GAINED_PART * from_apart_pa {
+        return None;
+    }
     let squeezed = match (&subject.fluid, at(start)) {
         (Fluid::Oil(oil), Some(x)) => {
             let volume = cylinder.volume(Chamber::Rod, Length::new::<meter>(x)).value;

@@ -81,6 +81,7 @@ pub(super) fn counted(series: &HoldSeries, subject: &Subject, loss: &Figure) -> 
         covariance: Matrix::from_element(1, 1, standard.powi(2)),
         drive: Drive {
             p_cap_pa: pressures.clone(),
+            zero_pa: [signal.errors.zero_si, 0.0],
             p_rod_pa: Some(vec![0.0; pressures.len()]),
             oil_k: series.signal(Role::OilTemperature).map(|_| at_k),
             x_m: 0.0,

@@ -76,11 +76,9 @@ pub fn ways_drawing(picture: &WaysPicture<'_>) -> String {
 fn words(picture: &WaysPicture<'_>) -> String {
     let mut text = String::from("The cylinder with the ways that oil can take.");
     for mark in picture.ways {
-        let what = match mark.way {
-            Way::Piston(_) | Way::Gland => mark.name.clone(),
-            Way::Plug(chamber) | Way::Valve(chamber, _) => {
-                format!("{} on the {} port", mark.name, chamber.word())
-            }
+        let what = match mark.way.port() {
+            None => mark.name.clone(),
+            Some(chamber) => format!("{} on the {} port", mark.name, chamber.word()),
         };
         let said = [&mark.verb, &mark.figure, &mark.at].map(String::as_str);
         let said: Vec<&str> = said.into_iter().filter(|s| !s.is_empty()).collect();
@@ -307,10 +305,7 @@ impl Drawing<'_, '_, '_> {
     fn at_ports(&mut self) {
         let of = |chamber: Chamber| -> Vec<WayMark> {
             let mut marks: Vec<WayMark> = self.picture.ways.to_vec();
-            marks.retain(|mark| match mark.way {
-                Way::Plug(at) | Way::Valve(at, _) => at == chamber,
-                Way::Piston(_) | Way::Gland => false,
-            });
+            marks.retain(|mark| mark.way.port() == Some(chamber));
             marks
         };
         let (cap, rod) = (of(Chamber::Cap), of(Chamber::Rod));
@@ -363,14 +358,14 @@ impl Drawing<'_, '_, '_> {
         let below = top + 20.0 * SYMBOL;
         self.black(&[(x, y), (x, top)], 1.1);
         match mark.way {
-            Way::Plug(_) => {
+            Way::Plug(_) | Way::Rig(_) => {
                 self.black(&[(x, top), (x, below - 5.0)], 1.1);
                 self.symbol((x, below - 5.0), |brush, at| brush.plug(at));
             }
             Way::Valve(_, HoldingValve::Absent) => {
                 self.symbol((x, top), |brush, at| brush.shut_valve(at));
             }
-            Way::Valve(_, HoldingValve::InPlace | HoldingValve::Swapped) => {
+            Way::Opened(_) | Way::Valve(_, HoldingValve::InPlace | HoldingValve::Swapped) => {
                 self.symbol((x, top), |brush, at| brush.holding_valve(at));
             }
             Way::Piston(_) | Way::Gland => {}

@@ -6,9 +6,11 @@
 use super::clock;
 use super::conduct::NamedText;
 use super::judge::JudgedFile;
+use super::paper::chain;
 use super::paper::sha256_hex;
 use super::paper::write_whole;
 use super::screen::worst;
+use crate::account::Doubt;
 use crate::account::Evaluation;
 use crate::account::Fluid;
 use crate::account::Seen;
@@ -27,11 +29,12 @@ use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
+use crate::cylinder::Kind;
 use crate::quantity::UnitSystem;
 use crate::settings::Asked;
 use crate::settings::SeenFile;
+use crate::settings::SeenPhase;
 use crate::verdict::DecisionRule;
-use crate::verdict::FLOWS_OF_WAYS;
 use crate::verdict::Judged;
 use crate::verdict::Outcome;
 use crate::verdict::judge_ways;
@@ -88,8 +91,8 @@ pub fn investigated(
     known(files, &seen_file)?;
     let held: Vec<Held<'_>> = files
         .iter()
-        .zip('A'..='Z')
-        .map(|(file, letter)| Held::of(file, &seen_file, letter))
+        .enumerate()
+        .map(|(index, file)| Held::of(file, &seen_file, letter(index)))
         .collect();
     let with_evaluation = held
         .iter()
@@ -103,9 +106,16 @@ pub fn investigated(
         })
         .collect();
     let attribution = attribute(&phases)?;
-    let facts = facts(&held, &phases, &seen_file.asked, cylinder, attribution)?;
-    let judged = judged_ways(files, &phases, facts.attribution.as_ref());
-    let outcome = outcome(files, &judged);
+    let contradicts = attribution
+        .as_ref()
+        .is_some_and(|a| a.contradiction.is_some());
+    let judged = judged_ways(files, &phases, attribution.as_ref());
+    let outcome = outcome(files, &judged, contradicts);
+    let facts = IsolationFacts {
+        judged: judged.clone(),
+        outcome,
+        ..facts(&held, &phases, &seen_file.asked, cylinder, attribution)?
+    };
     Ok(Some(Investigated {
         facts,
         judged,
@@ -133,7 +143,14 @@ pub fn together(
         .zip(judged)
         .map(|(path, judged)| File { path, judged })
         .collect();
-    let found = investigated(&files, seen.as_ref())?;
+    let found = match investigated(&files, seen.as_ref()) {
+        // Each file was judged by itself; nobody asked for more.
+        Err(error) if seen.is_none() && sheet.is_none() => {
+            eprintln!("stillrod: not judged together: {}", chain(&error));
+            None
+        }
+        found => found?,
+    };
     match (&found, sheet) {
         (Some(found), Some(path)) => found.write_sheet(path)?,
         (None, Some(_)) => bail!(
@@ -143,6 +160,24 @@ pub fn together(
         (_, None) => {}
     }
     Ok(found)
+}
+
+/// Whether the account of a hold does not fit, so that its flows are not stated.
+fn misfit(file: &File<'_>) -> bool {
+    let evaluation = file.judged.judgement.evaluation.as_ref();
+    let doubts = evaluation.map(|e| e.doubts.as_slice()).unwrap_or_default();
+    doubts
+        .iter()
+        .any(|doubt| matches!(doubt, Doubt::NoFit { .. }))
+}
+
+/// A, B … Z, A2, B2 …
+fn letter(index: usize) -> String {
+    let letter = char::from(b'A' + (index % 26) as u8);
+    match index / 26 {
+        0 => letter.to_string(),
+        round => format!("{letter}{}", round + 1),
+    }
 }
 
 /// One recording on its way into the investigation.
@@ -156,14 +191,14 @@ struct Held<'a> {
 }
 
 impl<'a> Held<'a> {
-    fn of(file: &'a File<'a>, seen_file: &SeenFile, letter: char) -> Self {
+    fn of(file: &'a File<'a>, seen_file: &SeenFile, letter: String) -> Self {
         let judgement = &file.judged.judgement;
         let written = seen_file
             .phases
             .iter()
             .find(|p| Some(p.recording.as_str()) == name(file.path));
         let is_void = judgement.is_void();
-        let void = is_void.then(|| {
+        let void = (is_void || misfit(file)).then(|| {
             judgement
                 .verdict
                 .reasons
@@ -178,19 +213,19 @@ impl<'a> Held<'a> {
                 .ok()
                 .cloned()
                 .map(|evaluation| match is_void {
-                    // Nothing of a broken measurement goes into a sum.
+                    // Nothing of a broken measurement goes into a sum or is told of.
                     true => Evaluation {
                         counted: None,
                         met: None,
+                        figures: Vec::new(),
+                        by_heat_m_per_s: None,
                         ..evaluation
                     },
                     false => evaluation,
                 });
         Self {
             file,
-            label: written
-                .and_then(|w| w.label.clone())
-                .unwrap_or_else(|| letter.to_string()),
+            label: written.and_then(|w| w.label.clone()).unwrap_or(letter),
             seen: written.map(|w| w.seen).unwrap_or_default(),
             evaluation,
             void,
@@ -257,9 +292,33 @@ fn is_asked(files: &[File<'_>]) -> bool {
     files.len() > 1 && differs && within_ms <= TOGETHER_DAYS * 86_400_000
 }
 
-/// What was seen must be of recordings that are there.
+/// What was seen must be of recordings that are there, each once, and what was collected must
+/// come from a port that is open.
 fn known(files: &[File<'_>], seen: &SeenFile) -> anyhow::Result<()> {
+    let mut hashes = Vec::new();
+    for file in files {
+        let hash = sha256_hex(file.path)?;
+        if hashes.contains(&hash) {
+            bail!(
+                "{} is given twice; the same hold counts once",
+                file.path.display()
+            );
+        }
+        hashes.push(hash);
+    }
     for phase in &seen.phases {
+        let named = files
+            .iter()
+            .filter(|f| name(f.path) == Some(&phase.recording));
+        if named.clone().count() > 1 {
+            bail!(
+                "two of the files are called `{}`; rename one, so that it is clear which was seen",
+                phase.recording
+            );
+        }
+        for file in named {
+            collected_where_it_is_open(file, phase)?;
+        }
         if !files.iter().any(|f| name(f.path) == Some(&phase.recording)) {
             let names: Vec<&str> = files.iter().filter_map(|f| name(f.path)).collect();
             bail!(
@@ -272,6 +331,27 @@ fn known(files: &[File<'_>], seen: &SeenFile) -> anyhow::Result<()> {
     Ok(())
 }
 
+fn collected_where_it_is_open(file: &File<'_>, seen: &SeenPhase) -> anyhow::Result<()> {
+    let Some(collected) = seen.seen.collected else {
+        return Ok(());
+    };
+    let subject = &file.judged.judgement.setup.subject;
+    let vented = subject
+        .piece
+        .cylinder()
+        .is_some_and(|c| c.kind() == Kind::SingleActing);
+    let is_breather = vented && collected.chamber == Chamber::Rod;
+    if subject.circuit.port(collected.chamber) != Port::OpenToVessel && !is_breather {
+        bail!(
+            "{}: oil is said to be collected from the {} side, but that port is not open; what drips from a plug or the \
+             gland is said by `cap_port`, `rod_port` or `gland`",
+            seen.recording,
+            collected.chamber.word()
+        );
+    }
+    Ok(())
+}
+
 fn facts(
     held: &[Held<'_>],
     phases: &[Phase<'_>],
@@ -279,7 +359,21 @@ fn facts(
     cylinder: &Cylinder,
     attribution: Option<Attribution>,
 ) -> anyhow::Result<IsolationFacts> {
-    let first = held.first().context("an investigation needs a recording")?;
+    // The rig alone has another oil volume, and perhaps other words for itself.
+    let is_cylinder = |h: &&Held<'_>| {
+        h.file
+            .judged
+            .judgement
+            .setup
+            .subject
+            .piece
+            .cylinder()
+            .is_some()
+    };
+    let first = held
+        .iter()
+        .find(is_cylinder)
+        .context("an investigation needs a cylinder")?;
     let heading = first.file.judged.recording.heading();
     let judgement = &first.file.judged.judgement;
     let shop = judgement.shop.as_ref();
@@ -320,7 +414,12 @@ fn facts(
         next_steps: next_steps(attribution.as_ref()),
         attribution,
         also_not_tested: Vec::new(),
-        practice: Some(heading.practice.clone()).filter(|p| !p.is_empty()),
+        practice: held
+            .iter()
+            .map(|h| h.file.judged.recording.heading().practice.clone())
+            .find(|practice| !practice.is_empty()),
+        judged: Vec::new(),
+        outcome: Outcome::Measured,
         software: env!("CARGO_PKG_VERSION").into(),
     })
 }
@@ -441,13 +540,12 @@ fn judged_ways(
 
 /// The worst of all: of each hold what the investigation does not replace, and what it says
 /// of single paths.
-fn outcome(files: &[File<'_>], ways: &[Judged]) -> Outcome {
-    let replaced = |judged: &Judged| {
-        FLOWS_OF_WAYS.contains(&judged.limit.figure) || ways.iter().any(|w| w.limit == judged.limit)
-    };
+fn outcome(files: &[File<'_>], ways: &[Judged], contradicts: bool) -> Outcome {
+    let replaced = |judged: &Judged| ways.iter().any(|w| w.limit == judged.limit);
     let of_holds = files.iter().flat_map(|file| {
         let verdict = &file.judged.judgement.verdict;
-        let void = file.judged.judgement.is_void().then_some(Outcome::NotValid);
+        let is_void = file.judged.judgement.is_void() || misfit(file);
+        let void = is_void.then_some(Outcome::NotValid);
         let own = verdict
             .judged
             .iter()
@@ -455,7 +553,15 @@ fn outcome(files: &[File<'_>], ways: &[Judged]) -> Outcome {
             .map(|j| j.outcome);
         own.chain(void).collect::<Vec<_>>()
     });
-    let all: Vec<Outcome> = of_holds.chain(ways.iter().map(|w| w.outcome)).collect();
+    let has_limits = files
+        .iter()
+        .any(|f| !f.judged.judgement.setup.limits.is_empty());
+    // Phases that contradict each other pass nothing together.
+    let together = (contradicts && has_limits).then_some(Outcome::Undecided);
+    let all: Vec<Outcome> = of_holds
+        .chain(ways.iter().map(|w| w.outcome))
+        .chain(together)
+        .collect();
     worst(all.into_iter()).unwrap_or(Outcome::Measured)
 }
 
@@ -485,22 +591,13 @@ impl Investigated {
         let sections = [
             ("What was noticed", &self.facts.patterns),
             ("What would tell more", &self.facts.next_steps),
+            ("Not tested", &paper.not_tested),
         ];
         for (heading, sentences) in sections {
             if !sentences.is_empty() {
                 lines.push(format!("\n{heading}"));
                 lines.extend(sentences.iter().map(|s| format!("  {s}")));
             }
-        }
-        for judged in &self.judged {
-            lines.push(format!(
-                "  {}: {}. {}\n      limit {} ({})",
-                judged.limit.figure.plain(),
-                judged.reason,
-                judged.outcome.plain(),
-                judged.limit.id,
-                judged.limit.source
-            ));
         }
         lines.join("\n")
     }

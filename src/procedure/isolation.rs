@@ -125,6 +125,25 @@ impl Task<'_> {
             .holding_pressure(self.found.holding_chamber(), load?)
     }
 
+    /// Which part of which end the load's pressure would bring near its rating.
+    fn over_rating(&self) -> Option<String> {
+        let pressure = self.load_pressure()?;
+        [Chamber::Cap, Chamber::Rod]
+            .into_iter()
+            .find_map(|chamber| {
+                let rating = self.ratings.weakest(chamber)?;
+                (pressure.pa() > RATING_PART * rating.pressure.pa()).then(|| {
+                    format!(
+                        "{:.0} bar come near the rating of the {} of the {} end, {:.0} bar",
+                        pressure.bar(),
+                        rating.part.plain(),
+                        chamber.word(),
+                        rating.pressure.bar()
+                    )
+                })
+            })
+    }
+
     fn charge(&self) -> String {
         let holding = self.found.holding_chamber();
         match (self.has_rod_side(), holding) {
@@ -185,12 +204,17 @@ impl Task<'_> {
         if self.found.cap_hose.value + self.found.rod_hose.value <= 0.0 {
             return;
         }
+        let instruction = "Cap the test hoses at their far ends, without the cylinder, pump up to the test pressure, shut, \
+                           and hold: a [chamber] setup with the volume of hoses and block.";
+        if let Some(reason) = self.over_rating() {
+            plan.refused
+                .push(format!("Not planned: {instruction} Because {reason}."));
+            return;
+        }
         plan.phases.push(PlannedPhase {
             label: ' ',
             circuit: Circuit::plain(Port::Blocked, Port::Blocked, RodHold::Locked),
-            instruction: "Cap the test hoses at their far ends, without the cylinder, pump up to the test pressure, shut, \
-                          and hold: a [chamber] setup with the volume of hoses and block."
-                .into(),
+            instruction: instruction.into(),
             tells: "What the rig itself loses; it is taken off, or the test refused if it takes up too much of the limit.",
             hold: Time::new::<second>(SHORTEST_S),
             starts_at: self.load_pressure(),
@@ -235,7 +259,7 @@ impl Task<'_> {
             "Block the load, let the pressure down, swap the load-holding valve for a known good one, load again, and hold."
                 .into(),
             "Whether the fault goes with the valve.",
-            "Without its valve nothing holds the load: block it mechanically first.",
+            "Without its valve nothing holds the load: block it mechanically first, and nobody under it afterwards.",
         );
     }
 
@@ -279,7 +303,8 @@ impl Task<'_> {
             circuit,
             instruction,
             tells,
-            "Steel plugs rated for the pressure that a failing seal can bring. Open a fitting only at zero on both gauges \
+            "Nobody under the load, and a hanging load never on a test plug alone: block it. Steel plugs rated for the pressure that \
+             a failing seal can bring. Open a fitting only at zero on both gauges \
              and without load.",
         );
     }
@@ -318,12 +343,6 @@ impl Task<'_> {
             return;
         }
         let pressure = self.load_pressure();
-        let over = [Chamber::Cap, Chamber::Rod]
-            .into_iter()
-            .find_map(|chamber| {
-                let rating = self.ratings.weakest(chamber)?;
-                (pressure?.pa() > RATING_PART * rating.pressure.pa()).then_some((chamber, rating))
-            });
         let push = pressure.map_or_else(
             || "pressure times rod area".to_owned(),
             |p| {
@@ -335,16 +354,12 @@ impl Task<'_> {
             },
         );
         let instruction = format!(
-            "Take the load off, lock the rod against extension ({push}), join both ports, pump up to the test pressure, shut \
-             both, and hold."
+            "Take the load off, lock the rod against extension ({push}), join both ports, pump up to the test pressure (below every \
+             rating of both ends), shut both, and hold."
         );
-        if let Some((chamber, rating)) = over {
-            plan.refused.push(format!(
-                "Not planned: {instruction} Because the {} of the {} end is rated for {:.0} bar.",
-                rating.part.plain(),
-                chamber.word(),
-                rating.pressure.bar()
-            ));
+        if let Some(reason) = self.over_rating() {
+            plan.refused
+                .push(format!("Not planned: {instruction} Because {reason}."));
             return;
         }
         let circuit = Circuit {
@@ -372,14 +387,11 @@ impl Task<'_> {
             return;
         };
         // Kept below what the rod side's weakest part stands, and the cap side's.
-        let by_rod = self
-            .ratings
-            .of(Chamber::Rod)
-            .and_then(|r| self.cylinder.cap_limit(r));
-        let most = [by_rod, self.ratings.of(Chamber::Cap)]
-            .into_iter()
-            .flatten();
-        let Some(most) = most.map(|p| RATING_PART * p.bar()).reduce(f64::min) else {
+        let by_rod = self.ratings.of(Chamber::Rod);
+        let by_rod = by_rod.and_then(|rating| self.cylinder.cap_limit(rating));
+        let by_cap = self.ratings.of(Chamber::Cap);
+        let by_cap = by_cap.map_or(f64::INFINITY, GaugePressure::bar);
+        let Some(most) = by_rod.map(|by_rod| RATING_PART * by_rod.bar().min(by_cap)) else {
             plan.refused.push(format!(
                 "Not planned: to pump the cap side with the rod port plugged. Because it brings {ratio:.2} times its pressure \
                  to the rod side, and no rating of that side is given."

@@ -5,7 +5,9 @@
 
 use crate::cylinder::Chamber;
 use crate::cylinder::Kind;
+use crate::rehearsal::physics::Instant;
 use crate::rehearsal::physics::Run;
+use crate::rehearsal::physics::Specimen;
 use crate::rehearsal::physics::WayOut;
 use crate::rehearsal::scenario::Scenario;
 use crate::rehearsal::stiff::StiffError;
@@ -69,13 +71,21 @@ impl Scenario {
         let [_, first, last] = &run.instants[..] else {
             return Ok(Eyes::default());
         };
+        Ok(Eyes::of(&self.specimen, [first, last], self.seed))
+    }
+}
+
+impl Eyes {
+    /// What eyes see of a counted hold, by the cylinder at its start and at its end; `seed`
+    /// decides how the glass is read.
+    pub fn of(specimen: &Specimen, [first, last]: [&Instant; 2], seed: u64) -> Self {
         let went = last.passed_kg.since(&first.passed_kg);
-        let kind = run.kind;
+        let kind = specimen.cylinder.kind();
         let gland_density = match kind.has_piston_seal() {
             true => last.density_rod,
             false => last.density_cap,
         };
-        let ills = &self.specimen.ills;
+        let ills = &specimen.ills;
         let has_rod_side = kind.chambers().contains(&Chamber::Rod);
         let at_port = |way: &WayOut, kg: f64, density: f64| match way {
             WayOut::Plug(_) | WayOut::Valve { .. } => look(kg / density),
@@ -90,24 +100,24 @@ impl Scenario {
             (.., Kind::SingleActing) => Some((Chamber::Rod, went.rod_valve / last.density_rod)),
             _ => None,
         };
-        Ok(Eyes {
+        Self {
             gland: look(went.gland / gland_density),
             cap_port: at_port(&ills.cap_port, went.cap_plug, last.density_cap),
             rod_port: at_port(&ills.rod_port, went.rod_plug, last.density_rod)
                 .filter(|_| has_rod_side),
             collected: glass.map(|(chamber, volume_m3)| Collected {
                 chamber,
-                volume_m3: volume_m3 + READ_M3 * self.eyes_random(),
+                volume_m3: volume_m3 + READ_M3 * random(seed),
                 standard_m3: READ_M3,
             }),
-        })
+        }
     }
+}
 
-    fn eyes_random(&self) -> f64 {
-        let mut random = ChaCha8Rng::seed_from_u64(self.seed);
-        random.set_stream(EYES_STREAM);
-        StandardNormal.sample(&mut random)
-    }
+fn random(seed: u64) -> f64 {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    random.set_stream(EYES_STREAM);
+    StandardNormal.sample(&mut random)
 }
 
 fn look(volume_m3: f64) -> Option<Look> {

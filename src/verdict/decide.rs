@@ -98,7 +98,7 @@ fn misfit(doubt: &Doubt) -> Option<&str> {
 }
 
 /// Worst last: pass, measured, undecided, not valid, fail.
-fn rank(outcome: Outcome) -> u8 {
+pub(super) fn rank(outcome: Outcome) -> u8 {
     match outcome {
         Outcome::Pass => 0,
         Outcome::Measured => 1,

@@ -15,7 +15,6 @@ mod ways;
 
 pub use decide::judge;
 pub use rule::DecisionRule;
-pub use ways::FLOWS_OF_WAYS;
 pub use ways::judge_ways;
 
 use crate::account::FigureName;

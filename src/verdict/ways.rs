@@ -9,6 +9,7 @@ use super::Limit;
 use super::Outcome;
 use super::compare::measured_or_bounded;
 use super::compare::numbers;
+use super::decide::rank;
 use crate::account::Conditions;
 use crate::account::Figure;
 use crate::account::FigureName;
@@ -21,16 +22,6 @@ use crate::quantity::number;
 
 /// The rig may take up this part of a limit (common practice, no source).
 const RIG_PART: f64 = 0.2;
-
-/// Figures that are the flow of one way: an investigation judges them in place of its holds.
-pub const FLOWS_OF_WAYS: [FigureName; 6] = [
-    FigureName::PistonBypass,
-    FigureName::GlandLeakage,
-    FigureName::CapPortLeakage,
-    FigureName::RodPortLeakage,
-    FigureName::CapValveLeakage,
-    FigureName::RodValveLeakage,
-];
 
 /// Judges the limits that name a single path; others belong to their holds. `rig` is what the
 /// rig alone loses on the cap side, m³/s, if a hold with capped hoses measured it.
@@ -47,8 +38,7 @@ pub fn judge_ways(
         if let Some(rig) = of_rig.filter(|rig| *rig > RIG_PART * limit.number) {
             return Some(rig_alone(limit, rig));
         }
-        let answer = answer(attribution, limit.figure)?;
-        Some(of_answer(answer, limit, rule))
+        worst_of(attribution, limit, rule)
     });
     judged.collect()
 }
@@ -72,11 +62,15 @@ fn rig_alone(limit: &Limit, rig: f64) -> Judged {
     }
 }
 
-/// The answer that a figure's limit is for: the machine's own valve, not one that was put
-/// in its place; the piston the way it was driven.
-fn answer(attribution: &Attribution, name: FigureName) -> Option<&Answer> {
-    let of_name = |answer: &&Answer| !answer.way.is_put_in() && answer.way.word() == name.word();
-    attribution.answers.iter().find(of_name)
+/// Judges the answers that a figure's limit is for: the machine's own valves, not one that
+/// was put in their place; the piston either way. The worst counts.
+fn worst_of(attribution: &Attribution, limit: &Limit, rule: DecisionRule) -> Option<Judged> {
+    let of_figure =
+        |answer: &&Answer| !answer.way.is_put_in() && answer.way.word() == limit.figure.word();
+    let answers = attribution.answers.iter().filter(of_figure);
+    let judged = answers.map(|answer| of_answer(answer, limit, rule));
+    // The last of equals: what was driven one way only is asked one way only.
+    judged.max_by_key(|judged| rank(judged.outcome))
 }
 
 fn of_answer(answer: &Answer, limit: &Limit, rule: DecisionRule) -> Judged {

@@ -12,6 +12,8 @@ use crate::*;
 use stillrod::account::FigureName;
 use stillrod::account::investigation::Pattern;
 use stillrod::account::investigation::Standing;
+use stillrod::account::investigation::Way;
+use stillrod::cylinder::Chamber;
 use stillrod::cylinder::Part;
 use stillrod::cylinder::Rating;
 use stillrod::procedure::hazards;
@@ -84,7 +86,7 @@ fn a_good_valve_that_opens_at_its_setting_does_not_hide_the_worn_seal() {
                 (GLAND, Tight),
                 (CAP_PLUG, Tight),
                 (ROD_PLUG, Tight),
-                (CAP_VALVE, AtSetting),
+                (Way::Opened(Chamber::Cap), AtSetting),
             ],
         );
     }

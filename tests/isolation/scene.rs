@@ -208,6 +208,8 @@ pub fn valve() -> IsolationFacts {
             "Hold again with the new valve before the machine goes out".into(),
         ],
         also_not_tested: Vec::new(),
+        judged: Vec::new(),
+        outcome: stillrod::verdict::Outcome::Measured,
         practice: None,
         software: "0.1.0".into(),
     }

@@ -1,27 +1,29 @@
 //! Plays an inquiry of the practice bench, from bytes to an answer for each way, beside
 //! what is true of it.
 
+#[path = "ways.rs"]
+mod ways;
+
 use crate::play::recording;
 use stillrod::account::Evaluation;
 use stillrod::account::investigation::Answer;
 use stillrod::account::investigation::Attribution;
-use stillrod::account::investigation::Collected;
-use stillrod::account::investigation::Look;
 use stillrod::account::investigation::Pattern;
 use stillrod::account::investigation::Phase;
 use stillrod::account::investigation::Seen;
 use stillrod::account::investigation::Standing;
 use stillrod::account::investigation::Way;
 use stillrod::account::investigation::attribute;
-use stillrod::cylinder::Chamber;
 use stillrod::cylinder::Kind;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
 use stillrod::health::Weight;
 use stillrod::rehearsal;
-use stillrod::rehearsal::Eyes;
 use stillrod::rehearsal::Inquiry;
 use stillrod::rehearsal::physics::Truth;
+use ways::along;
+use ways::driven_pa;
+use ways::seen;
 
 /// One millilitre a minute, m³/s.
 pub const ML_MIN: f64 = 1e-6 / 60.0;
@@ -92,26 +94,6 @@ pub fn play(inquiry: &Inquiry) -> Played {
     }
 }
 
-/// What eyes saw on the practice bench, in the words of the account.
-fn seen(eyes: &Eyes) -> Seen {
-    let look = |look: Option<rehearsal::Look>| {
-        look.map(|look| match look {
-            rehearsal::Look::Dry => Look::Dry,
-            rehearsal::Look::Wet => Look::Wet,
-        })
-    };
-    Seen {
-        gland: look(eyes.gland),
-        cap_port: look(eyes.cap_port),
-        rod_port: look(eyes.rod_port),
-        collected: eyes.collected.map(|glass| Collected {
-            chamber: glass.chamber,
-            volume_m3: glass.volume_m3,
-            standard_m3: glass.standard_m3,
-        }),
-    }
-}
-
 impl Hold {
     /// What its recording showed.
     pub fn evaluation(&self) -> &Evaluation {
@@ -149,33 +131,12 @@ impl Hold {
     /// Mean pressure before a way, Pa; None in a hold that gave no sums.
     fn driven_pa(&self, way: Way) -> Option<f64> {
         let drive = &self.evaluation().counted.as_ref()?.drive;
-        let mean = |p: &[f64]| p.iter().sum::<f64>() / p.len() as f64;
-        let cap = mean(&drive.p_cap_pa);
-        let rod = match self.kind().chambers().contains(&Chamber::Rod) {
-            true => drive.p_rod_pa.as_deref().map_or(0.0, mean),
-            false => 0.0,
-        };
-        Some(match way {
-            Way::Piston(Chamber::Cap) => cap - rod,
-            Way::Piston(Chamber::Rod) => rod - cap,
-            Way::Gland if !self.kind().has_piston_seal() => cap,
-            Way::Plug(Chamber::Cap) | Way::Valve(Chamber::Cap, _) => cap,
-            Way::Gland | Way::Plug(_) | Way::Valve(..) => rod,
-        })
+        Some(driven_pa(self.kind(), drive, way))
     }
 
     /// What really went along a way, mean over the hold, m³/s.
     fn true_m3_per_s(&self, way: Way) -> f64 {
-        let mean = &self.truth.mean;
-        match way {
-            Way::Piston(Chamber::Cap) => mean.bypass.max(0.0),
-            Way::Piston(Chamber::Rod) => (-mean.bypass).max(0.0),
-            Way::Gland => mean.gland,
-            Way::Plug(Chamber::Cap) => mean.cap_plug,
-            Way::Plug(Chamber::Rod) => mean.rod_plug,
-            Way::Valve(Chamber::Cap, _) => mean.cap_plug + mean.cap_valve,
-            Way::Valve(Chamber::Rod, _) => mean.rod_plug + mean.rod_valve,
-        }
+        along(&self.truth.mean, way)
     }
 }
 

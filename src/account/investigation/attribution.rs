@@ -3,7 +3,6 @@
 use super::next::Next;
 use super::next::next;
 use super::pattern::Noticed;
-use super::pattern::is_at_setting;
 use super::pattern::noticed;
 use super::phase::Phase;
 use super::source::Source;
@@ -147,7 +146,11 @@ pub(super) struct Range {
 pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesError> {
     let found = phases.iter().enumerate();
     let found = found.filter_map(|(index, phase)| Some((index, Source::of(phase)?)));
-    let (numbers, sources): (Vec<usize>, Vec<Source<'_>>) = found.unzip();
+    let (numbers, mut sources): (Vec<usize>, Vec<Source<'_>>) = found.unzip();
+    let rig_known = sources.iter().any(|source| source.kind.is_none());
+    sources
+        .iter_mut()
+        .for_each(|source| source.rig_known = rig_known);
     let sums = Sums::of(&sources);
     let met: Option<Answer> = phases.iter().enumerate().find_map(by_meeting);
     if sums.n_rows() == 0 {
@@ -176,19 +179,6 @@ pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesErro
         attribution.take(met);
     }
     attribution.next = next(&sources, &sums, &attribution.open())?;
-    let opens = |answer: &Answer| {
-        let at_setting = |index: &usize| is_at_setting(&phases[*index], answer.way);
-        answer.driven_in.iter().any(at_setting)
-    };
-    for answer in attribution
-        .answers
-        .iter_mut()
-        .filter(|answer| opens(answer))
-    {
-        if answer.standing == Standing::Leaks {
-            answer.standing = Standing::AtSetting;
-        }
-    }
     Ok(Some(attribution))
 }
 
@@ -203,7 +193,7 @@ fn answered(sums: &Sums) -> Result<Attribution, SharesError> {
         let usual = range(sums, &best, index, normal_quantile(0.975))?;
         answers.push(Answer {
             way: sums.ways[index],
-            standing: standing(sums, &best, index)?,
+            standing: standing(sums, &best, index, named_factor())?,
             at_pa: sums.at_pa[index],
             best_m3_per_s: match sums.driven_in[index].is_empty() {
                 true => 0.0,
@@ -239,14 +229,21 @@ fn is_asked(sums: &Sums, index: usize) -> bool {
     }
 }
 
-/// What can be said of one way.
-pub(super) fn standing(sums: &Sums, best: &[f64], index: usize) -> Result<Standing, SharesError> {
+/// What can be said of one way by an interval of so many standard uncertainties.
+pub(super) fn standing(
+    sums: &Sums,
+    best: &[f64],
+    index: usize,
+    factor: f64,
+) -> Result<Standing, SharesError> {
     if sums.driven_in[index].is_empty() {
         return Ok(Standing::NotDriven);
     }
-    let sure = range(sums, best, index, named_factor())?;
+    let sure = range(sums, best, index, factor)?;
     let small = sums.small();
-    Ok(if sums.is_wet(index) {
+    Ok(if matches!(sums.ways[index], Way::Opened(_)) {
+        Standing::AtSetting
+    } else if sums.is_wet(index) || sure.lower > SMALL_M3_PER_S {
         Standing::Leaks
     } else if sure.upper <= small {
         Standing::Tight
@@ -275,10 +272,9 @@ pub(super) fn best(sums: &Sums) -> Result<(Vec<f64>, f64), SharesError> {
         chi_squared = found.chi_squared;
     }
     let least = ZERO_PART * sums.small();
-    flows
-        .iter_mut()
-        .filter(|f| **f < least)
-        .for_each(|f| *f = 0.0);
+    let ways = flows.iter_mut().zip(&sums.driven_in);
+    ways.filter(|(flow, driven_in)| **flow < least || driven_in.is_empty())
+        .for_each(|(flow, _)| *flow = 0.0);
     Ok((flows, chi_squared))
 }
 

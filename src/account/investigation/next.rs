@@ -1,8 +1,10 @@
 //! Which phase to hold next: the one whose sums would tell what is open.
 //!
-//! A phase is tried on paper: for the least and for the most that an open way can be, its
-//! sums are what those flows would make them, as sure as those of the holds that are there.
-//! It tells if the way is open in neither case. The least work that tells most is advised.
+//! A phase is tried on paper: for the least and for the most that an open way can be, and for
+//! what explains the sums best, its sums are what those flows would make them, as sure as
+//! those of the holds that are there. It tells if the way is open in no case, though the sums
+//! of the phase should err as they do in one of twenty. The least work that tells most is
+//! advised.
 
 use super::attribution::Standing;
 use super::attribution::best;
@@ -27,6 +29,7 @@ use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::fit::Matrix;
 use crate::fit::SharesError;
+use crate::fit::normal_quantile;
 
 /// Pressure that the rod side is charged with, so that its oil can be accounted for, Pa.
 const CHARGE_PA: f64 = 15e5;
@@ -36,6 +39,10 @@ const READING_M3: f64 = 0.1e-6;
 
 /// Sums of a locked rod are less sure: the oil's stiffness counts in full.
 const LOCKED: f64 = 1.5;
+
+/// How far the sums of a phase that nobody has held yet may err against what is hoped for:
+/// further in one of twenty.
+const HOPED: f64 = 0.95;
 
 /// What to do in the next phase.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -150,7 +157,18 @@ pub(super) fn next(
     open: &[Way],
 ) -> Result<Option<Next>, SharesError> {
     let cylinders = sources.iter().filter(|source| source.kind.is_some());
-    let Some(base) = cylinders.max_by(|a, b| level(a).total_cmp(&level(b))) else {
+    // Which side carries a load is known only from a phase that had one.
+    let cylinders: Vec<&Source<'_>> = cylinders.collect();
+    let loaded = cylinders
+        .iter()
+        .copied()
+        .filter(|source| is_loaded(&source.circuit));
+    let loaded: Vec<&Source<'_>> = loaded.collect();
+    let best_of = if loaded.is_empty() { cylinders } else { loaded };
+    let Some(base) = best_of
+        .into_iter()
+        .max_by(|a, b| level(a).total_cmp(&level(b)))
+    else {
         return Ok(None);
     };
     let mut found: Option<Next> = None;
@@ -176,6 +194,14 @@ pub(super) fn next(
     Ok(found)
 }
 
+/// Whether a load or a pressure holds the rod, so that it is known which side carries.
+fn is_loaded(circuit: &Circuit) -> bool {
+    matches!(
+        circuit.rod,
+        RodHold::PushedIn { .. } | RodHold::PulledOut { .. }
+    )
+}
+
 /// Highest pressure of a phase, Pa.
 fn level(source: &Source<'_>) -> f64 {
     let mean = |p: &Vec<f64>| p.iter().sum::<f64>() / p.len().max(1) as f64;
@@ -196,29 +222,42 @@ fn tells_of(
     };
     let (now, _) = best(sums)?;
     let range = range(sums, &now, index, named_factor())?;
-    for flows in range.at {
-        let Some(flows) = flows else {
-            return Ok(false);
-        };
-        let mut supposed = sources.to_vec();
-        supposed.push(source.clone());
-        let trial = Sums::of(&supposed);
-        let flows = translated(sums, &flows, &trial);
-        if step == Step::Look {
-            let added = supposed.last_mut().expect("one was added");
-            added.seen = seen(added, &trial, &flows);
-        }
-        let mut trial = Sums::of(&supposed);
-        trial.suppose(supposed.len() - 1, &flows);
-        let (found, _) = best(&trial)?;
-        let Some(index) = trial.ways.iter().position(|w| *w == way) else {
-            return Ok(false);
-        };
-        if matches!(standing(&trial, &found, index)?, Standing::Open { .. }) {
+    let [Some(least), Some(most)] = range.at else {
+        return Ok(false);
+    };
+    for flows in [least, now, most] {
+        if !tells_if(way, step, source, sources, (sums, &flows))? {
             return Ok(false);
         }
     }
     Ok(true)
+}
+
+/// Whether a phase would tell of a way if these flows were so.
+fn tells_if(
+    way: Way,
+    step: Step,
+    source: &Source<'_>,
+    sources: &[Source<'_>],
+    (sums, flows): (&Sums, &[f64]),
+) -> Result<bool, SharesError> {
+    let mut supposed = sources.to_vec();
+    supposed.push(source.clone());
+    let trial = Sums::of(&supposed);
+    let flows = translated(sums, flows, &trial);
+    if step == Step::Look {
+        let added = supposed.last_mut().expect("one was added");
+        added.seen = seen(added, &trial, &flows);
+    }
+    let mut trial = Sums::of(&supposed);
+    trial.suppose(supposed.len() - 1, &flows);
+    let (found, _) = best(&trial)?;
+    let Some(index) = trial.ways.iter().position(|w| *w == way) else {
+        return Ok(false);
+    };
+    let factor = named_factor() + normal_quantile(HOPED);
+    let standing = standing(&trial, &found, index, factor)?;
+    Ok(!matches!(standing, Standing::Open { .. }))
 }
 
 /// What eyes would see of these flows.
@@ -246,8 +285,9 @@ fn candidates<'a>(base: &Source<'a>, sources: &[Source<'a>]) -> Vec<(Step, Sourc
     for times in [2u32, 3, 6] {
         let mut longer = base.clone();
         longer.drive.length_s *= f64::from(times);
-        // What is not known of the heat falls as the time grows.
-        longer.covariance /= f64::from(times).powi(2);
+        // Heat and surroundings change anew all the time: errors fall as those of independent
+        // minutes do, not with the time itself.
+        longer.covariance /= f64::from(times);
         found.push((Step::HoldLonger { times }, longer));
     }
     let holding = base.circuit.holding_chamber();
@@ -264,7 +304,9 @@ fn candidates<'a>(base: &Source<'a>, sources: &[Source<'a>]) -> Vec<(Step, Sourc
         found.extend(plugged(base));
         return found;
     }
-    found.push((Step::OpenToVessel(holding.other()), opened(base, holding)));
+    if is_loaded(&base.circuit) {
+        found.push((Step::OpenToVessel(holding.other()), opened(base, holding)));
+    }
     found.extend(plugged(base));
     let was_joined = sources.iter().any(|s| s.circuit.joined);
     if has_piston(base.kind) && !was_joined {
@@ -283,15 +325,33 @@ fn steady(base: &Source<'_>, cap_pa: f64, rod_pa: f64) -> Drive {
     }
 }
 
-/// Standard uncertainty of the best sum there is, m³/s.
-fn standard(base: &Source<'_>) -> f64 {
+/// Standard uncertainty that the sum of a chamber would have, m³/s: as it had, or as the best
+/// there is and the heat that is not known of its oil.
+fn standard(base: &Source<'_>, chamber: Chamber) -> f64 {
+    let own = base.chambers.iter().position(|c| *c == chamber);
+    if let Some(index) = own {
+        return base.covariance[(index, index)].sqrt();
+    }
     let of_sums = base
         .covariance
         .diagonal()
         .iter()
         .map(|v| v.sqrt())
         .fold(f64::INFINITY, f64::min);
-    if of_sums.is_finite() { of_sums } else { 0.0 }
+    let best = if of_sums.is_finite() { of_sums } else { 0.0 };
+    best.hypot(by_heat(base, chamber))
+}
+
+/// What heat that is not known makes of the sum of a chamber, m³/s.
+fn by_heat(base: &Source<'_>, chamber: Chamber) -> f64 {
+    base.swells_m3[usize::from(chamber == Chamber::Rod)] / base.drive.length_s
+}
+
+/// Covariance of sums of some chambers with these standard uncertainties.
+fn independent(chambers: &[Chamber], standard: impl Fn(Chamber) -> f64) -> Matrix {
+    let n = chambers.len();
+    let variance = |i: usize| standard(chambers[i]).powi(2);
+    Matrix::from_fn(n, n, |i, j| if i == j { variance(i) } else { 0.0 })
 }
 
 fn opened<'a>(base: &Source<'a>, holding: Chamber) -> Source<'a> {
@@ -301,6 +361,7 @@ fn opened<'a>(base: &Source<'a>, holding: Chamber) -> Source<'a> {
         Chamber::Rod => (Port::OpenToVessel, base.circuit.rod_port, 0.0, level),
     };
     let reading = READING_M3 / base.drive.length_s;
+    let of_glass = reading.hypot(by_heat(base, other));
     Source {
         circuit: Circuit {
             cap_port,
@@ -311,8 +372,8 @@ fn opened<'a>(base: &Source<'a>, holding: Chamber) -> Source<'a> {
         drive: steady(base, cap_pa, rod_pa),
         chambers: vec![holding],
         measured: vec![0.0],
-        covariance: Matrix::from_element(1, 1, standard(base).powi(2)),
-        past_piston: Some((other, 0.0, reading.hypot(standard(base)))),
+        covariance: independent(&[holding], |chamber| standard(base, chamber)),
+        past_piston: Some((other, 0.0, of_glass)),
         seen: Seen::default(),
         ..base.clone()
     }
@@ -347,9 +408,9 @@ fn plugged<'a>(base: &Source<'a>) -> Option<(Step, Source<'a>)> {
             ..Circuit::plain(Port::Blocked, rod_port, base.circuit.rod)
         },
         drive: steady(base, cap_pa, rod_pa),
+        covariance: independent(&shown, |chamber| standard(base, chamber)),
         chambers: shown,
         measured: vec![0.0; n],
-        covariance: Matrix::identity(n, n) * standard(base).powi(2),
         past_piston: None,
         seen: Seen::default(),
         ..base.clone()
@@ -359,14 +420,17 @@ fn plugged<'a>(base: &Source<'a>) -> Option<(Step, Source<'a>)> {
 
 fn joined<'a>(base: &Source<'a>) -> Source<'a> {
     let level = level(base);
-    let covariance = Matrix::identity(2, 2) * (LOCKED * standard(base)).powi(2);
+    let both = [Chamber::Cap, Chamber::Rod];
+    let covariance = independent(&both, |chamber| {
+        (LOCKED * standard(base, chamber)).max(by_heat(base, chamber))
+    });
     Source {
         circuit: Circuit {
             joined: true,
             ..Circuit::plain(Port::Blocked, Port::Blocked, RodHold::Locked)
         },
         drive: steady(base, level, level),
-        chambers: vec![Chamber::Cap, Chamber::Rod],
+        chambers: both.to_vec(),
         measured: vec![0.0; 2],
         covariance,
         past_piston: None,

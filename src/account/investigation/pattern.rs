@@ -5,7 +5,6 @@
 //! differed: pressure, or place in the stroke. Intervals that overlap are no difference.
 
 use super::phase::Phase;
-use super::way::Way;
 use crate::account::Figure;
 use crate::account::FigureName;
 use crate::account::Measured;
@@ -222,10 +221,9 @@ fn thermal(phase: &Phase<'_>) -> Option<Noticed> {
     )
 }
 
-/// Whether a way is the valve of a phase that stood at its setting.
-pub(super) fn is_at_setting(phase: &Phase<'_>, way: Way) -> bool {
-    let holding = phase.circuit().holding_chamber();
-    matches!(way, Way::Valve(chamber, _) if chamber == holding) && at_setting(phase).is_some()
+/// Whether the valve that holds stood at its setting.
+pub(super) fn is_at_setting(phase: &Phase<'_>) -> bool {
+    at_setting(phase).is_some()
 }
 
 fn at_setting(phase: &Phase<'_>) -> Option<Noticed> {
@@ -299,8 +297,9 @@ fn creeps_out(phase: &Phase<'_>) -> Option<Noticed> {
 
 fn drawn_empty(phase: &Phase<'_>) -> Option<Noticed> {
     let drive = &phase.evaluation.counted.as_ref()?.drive;
-    let last = |p: &[f64]| p.last().is_some_and(|p| *p < EMPTY_PA);
     let holding = phase.circuit().holding_chamber();
+    let zero_pa = drive.zero_pa[usize::from(holding == Chamber::Cap)];
+    let last = |p: &[f64]| p.last().is_some_and(|p| *p < EMPTY_PA - 3.0 * zero_pa);
     let other = match holding.other() {
         Chamber::Cap => &drive.p_cap_pa,
         Chamber::Rod => drive.p_rod_pa.as_ref()?,
@@ -311,7 +310,8 @@ fn drawn_empty(phase: &Phase<'_>) -> Option<Noticed> {
     let side = holding.other().word();
     let says = match holding {
         Chamber::Cap => {
-            "the piston seal is not shown to leak; the oil leaves the cap side by its port (plug, fitting, valve or hose)"
+            "less oil passes the piston than that side grows by, so most of it leaves the cap side by its port (plug, fitting, \
+             valve or hose)"
         }
         Chamber::Rod => {
             "a hanging load draws it empty, so nothing stops the rod: the piston seal alone can let it sink to the end"
@@ -421,8 +421,8 @@ fn pair(one: &Phase<'_>, other: &Phase<'_>) -> Option<Noticed> {
         return note(
             Pattern::OnlyLow,
             format!(
-                "{head} at {}, {tail} at {}, with the same plumbing: it leaks at low pressure, a lip seal that its \
-                 pressure does not yet press against the wall.",
+                "{head} at {}, {tail} at {}, with the same plumbing: it leaks at low pressure: a seal or seat that its \
+                 pressure does not yet press shut, such as a lip seal.",
                 at(p_more),
                 at(p_less)
             ),
@@ -444,8 +444,8 @@ fn pair(one: &Phase<'_>, other: &Phase<'_>) -> Option<Noticed> {
     (alike && (places.0 - places.1).abs() > ONE_PLACE_M).then(|| Noticed {
         pattern: Pattern::OnePlace,
         sentence: format!(
-            "{head} with the rod out {:.0} mm, {tail} with it out {:.0} mm, with the same plumbing and pressure: the tube \
-             is worn, scored or wide at that place.",
+            "{head} with the rod out {:.0} mm, {tail} with it out {:.0} mm, with the same plumbing and pressure: as when \
+             the tube is worn, scored or wide at that place.",
             places.0 * 1e3,
             places.1 * 1e3
         ),

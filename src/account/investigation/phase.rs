@@ -4,6 +4,7 @@ use crate::account::Evaluation;
 use crate::account::Fluid;
 use crate::account::Subject;
 use crate::circuit::Circuit;
+use crate::circuit::Port;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
@@ -69,6 +70,14 @@ impl<'a> Phase<'a> {
     /// The cylinder's kind; None for a plain chamber, such as the rig's own hoses.
     pub fn kind(&self) -> Option<Kind> {
         self.cylinder().map(Cylinder::kind)
+    }
+
+    /// Whether what is collected at a chamber has passed the piston: its port is open, or it
+    /// is the vented side of a piston.
+    pub fn shows_piston(&self, chamber: Chamber) -> bool {
+        let vented = self.kind() == Some(Kind::SingleActing) && chamber == Chamber::Rod;
+        let has_piston = self.kind().is_some_and(Kind::has_piston_seal);
+        vented || (has_piston && self.circuit().port(chamber) == Port::OpenToVessel)
     }
 
     /// The oil, if it is filled with oil.

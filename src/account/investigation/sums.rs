@@ -7,7 +7,6 @@
 use super::phase::Look;
 use super::source::Source;
 use super::way::Way;
-use super::way::sum_of;
 use crate::fit::Matrix;
 use crate::fit::Shares;
 use crate::fit::SharesError;
@@ -22,22 +21,34 @@ const EXPONENT_SIGMA: f64 = 0.22;
 /// relieved and seated again (common practice of ours, no source).
 const REPEATS: f64 = 0.05;
 
+/// Part by which leaks differ between phases whose oil temperature nobody knows: 10 K at 4 %
+/// of viscosity each, as far as a leak of exponent 0.8 follows it (common practice of ours, no
+/// source).
+const UNPROBED: f64 = 0.24;
+
 /// Two drops of 20 to the millilitre (common practice, no source): less is not seen, m³.
 pub(super) const SEEN_M3: f64 = 0.1e-6;
 
-/// Below this mean pressure nothing is driven that could be told of, Pa.
-const DRIVEN_PA: f64 = 0.5e5;
-
-/// A way that is driven by less than this part of what its flow is stated at is hardly driven.
-const LITTLE: f64 = 1e-3;
+/// A flow that is not nothing, m³/s (1 mL/min).
+const ANY_M3_PER_S: f64 = 1e-6 / 60.0;
 
 /// A measured sum.
 struct Row {
     phase: usize,
+    /// Whether the temperature of its oil is not known.
+    unprobed: bool,
     measured: f64,
     /// By how much each way counts, and how that changes with its exponent.
     coefficients: Vec<f64>,
     by_exponent: Vec<f64>,
+}
+
+impl Row {
+    /// What these flows make of it, m³/s.
+    fn explained(&self, flows: &[f64]) -> f64 {
+        let parts = self.coefficients.iter().zip(flows);
+        parts.map(|(c, f)| c * f).sum()
+    }
 }
 
 /// All sums of an investigation.
@@ -53,6 +64,7 @@ pub(super) struct Sums {
     seen: Vec<(f64, f64)>,
     /// Oil temperature that flows are stated at, K: that of the first phase with a probe.
     at_k: Option<f64>,
+    n_phases: usize,
     rows: Vec<Row>,
     /// Covariance of the measured sums alone.
     measured: Matrix,
@@ -70,6 +82,7 @@ impl Sums {
             driven_in: Vec::new(),
             seen: Vec::new(),
             at_k: sources.iter().find_map(|s| s.drive.oil_k),
+            n_phases: sources.len(),
             rows: Vec::new(),
             measured: Matrix::zeros(0, 0),
         };
@@ -77,7 +90,7 @@ impl Sums {
             let driven = sources.iter().enumerate().filter_map(|(index, source)| {
                 let takes = source.ways().contains(way);
                 let mean = source.mean_drive(*way).filter(|_| takes)?;
-                (mean > DRIVEN_PA).then_some((index, mean))
+                source.drives(*way).then_some((index, mean))
             });
             let driven: Vec<(usize, f64)> = driven.collect();
             sums.at_pa
@@ -127,7 +140,12 @@ impl Sums {
                 };
                 flow * flow * (carried + repeated)
             });
-            self.measured[(i, k)] + parts.sum::<f64>()
+            // Oil of another temperature makes all leaks of a phase larger or smaller together.
+            let warmth = match a.phase == b.phase && a.unprobed && self.n_phases > 1 {
+                true => a.explained(flows) * b.explained(flows) * UNPROBED.powi(2),
+                false => 0.0,
+            };
+            self.measured[(i, k)] + parts.sum::<f64>() + warmth
         });
         Shares::new(&coefficients, &measured, &covariance, &self.seen)
     }
@@ -135,8 +153,7 @@ impl Sums {
     /// Lets the sums of one phase be what these flows would make them.
     pub fn suppose(&mut self, phase: usize, flows: &[f64]) {
         for row in self.rows.iter_mut().filter(|row| row.phase == phase) {
-            let parts = row.coefficients.iter().zip(flows);
-            row.measured = parts.map(|(c, f)| c * f).sum();
+            row.measured = row.explained(flows);
         }
     }
 
@@ -144,7 +161,7 @@ impl Sums {
         let sums: Vec<_> = source
             .chambers
             .iter()
-            .map(|chamber| sum_of(&source.circuit, source.kind, *chamber))
+            .map(|chamber| source.sum_of(*chamber))
             .collect();
         let mut known = sums.iter().flat_map(|s| s.gains.iter().chain(&s.losses));
         // A sum that is driven by a pressure nobody measured tells nothing.
@@ -195,6 +212,7 @@ impl Sums {
         let ends = at(EXPONENT - step).into_iter().zip(at(EXPONENT + step));
         let row = Row {
             phase,
+            unprobed: source.drive.oil_k.is_none(),
             measured,
             coefficients: at(EXPONENT),
             by_exponent: ends
@@ -204,23 +222,41 @@ impl Sums {
         self.rows.push(row);
     }
 
-    /// What stayed dry passes less than what is seen, what got wet more.
+    /// What stayed dry passes less than what is seen, what got wet more. Carried to the stated
+    /// pressure by whatever exponent claims least; a place that hardly any pressure stood
+    /// behind is wet with oil from before, and dry for no reason. Nothing drove oil along the
+    /// others: any limit keeps the solver from following them to infinity.
     fn looked_at(&self, sources: &[Source<'_>]) -> Vec<(f64, f64)> {
-        let of_way = |(way, at_pa): (&Way, &f64)| {
+        let any = self.largest().max(ANY_M3_PER_S);
+        let of_way = |(index, way): (usize, &Way)| {
+            if self.driven_in[index].is_empty() {
+                return (0.0, any);
+            }
             let (mut least, mut most) = (0.0f64, f64::INFINITY);
             for source in sources.iter().filter(|s| s.ways().contains(way)) {
-                let carried = source.carried(*way, *at_pa, self.at_k, EXPONENT);
+                let Some(look) = source.look(*way).filter(|_| source.drives(*way)) else {
+                    continue;
+                };
                 let seen = SEEN_M3 / source.drive.length_s;
-                match source.look(*way) {
-                    // Where hardly anything drove it, dryness says hardly anything.
-                    Some(Look::Dry) if carried > LITTLE => most = most.min(seen / carried),
-                    Some(Look::Wet) => least = least.max(seen / carried.max(1.0)),
-                    _ => {}
+                let carried = [-2.0, 0.0, 2.0].map(|sigmas| {
+                    let exponent = EXPONENT + sigmas * EXPONENT_SIGMA;
+                    source.carried(*way, self.at_pa[index], self.at_k, exponent)
+                });
+                match look {
+                    Look::Dry => {
+                        most = most.min(seen / carried.into_iter().fold(f64::INFINITY, f64::min))
+                    }
+                    Look::Wet => least = least.max(seen / carried.into_iter().fold(0.0, f64::max)),
                 }
             }
-            (least.min(most), most)
+            // Dry in one phase and wet in another: it cannot be both, so neither is counted.
+            if least > most {
+                (0.0, f64::INFINITY)
+            } else {
+                (least, most)
+            }
         };
-        self.ways.iter().zip(&self.at_pa).map(of_way).collect()
+        self.ways.iter().enumerate().map(of_way).collect()
     }
 }
 
@@ -231,10 +267,10 @@ pub(super) fn translated(from: &Sums, flows: &[f64], to: &Sums) -> Vec<f64> {
         let known = from.ways.iter().position(|w| w == way);
         known.map_or(0.0, |index| {
             let before = from.at_pa[index];
-            if before > 0.0 && *at_pa > 0.0 {
+            if before > 0.0 {
                 flows[index] * (at_pa / before).powf(EXPONENT)
             } else {
-                flows[index]
+                0.0
             }
         })
     };

@@ -23,6 +23,10 @@ pub enum Way {
     Plug(Chamber),
     /// Through the valve on a port, with its line and fittings.
     Valve(Chamber, HoldingValve),
+    /// Through a valve that stands at its setting, where it opens as it should.
+    Opened(Chamber),
+    /// Out of the rig's own hoses, where they were held by themselves.
+    Rig(Chamber),
 }
 
 /// A sum of ways: what flows along `gains` less what flows along `losses`.
@@ -42,6 +46,10 @@ impl Way {
             Self::Plug(Chamber::Rod) => "rod_port_leakage",
             Self::Valve(Chamber::Cap, _) => "cap_valve_leakage",
             Self::Valve(Chamber::Rod, _) => "rod_valve_leakage",
+            Self::Opened(Chamber::Cap) => "cap_valve_opened",
+            Self::Opened(Chamber::Rod) => "rod_valve_opened",
+            Self::Rig(Chamber::Cap) => "cap_rig_leakage",
+            Self::Rig(Chamber::Rod) => "rod_rig_leakage",
         }
     }
 
@@ -60,6 +68,10 @@ impl Way {
             Self::Valve(Chamber::Cap, HoldingValve::Swapped) => {
                 "the swapped-in valve on the cap port"
             }
+            Self::Opened(Chamber::Cap) => "the valve on the cap port at its setting",
+            Self::Opened(Chamber::Rod) => "the valve on the rod port at its setting",
+            Self::Rig(Chamber::Cap) => "the rig's hose at the cap port",
+            Self::Rig(Chamber::Rod) => "the rig's hose at the rod port",
             Self::Valve(Chamber::Rod, HoldingValve::Absent) => "the valve on the rod port",
             Self::Valve(Chamber::Rod, HoldingValve::InPlace) => {
                 "the load-holding valve on the rod port"
@@ -67,6 +79,14 @@ impl Way {
             Self::Valve(Chamber::Rod, HoldingValve::Swapped) => {
                 "the swapped-in valve on the rod port"
             }
+        }
+    }
+
+    /// The port that it hangs on, if it does.
+    pub fn port(self) -> Option<Chamber> {
+        match self {
+            Self::Plug(at) | Self::Valve(at, _) | Self::Opened(at) | Self::Rig(at) => Some(at),
+            Self::Piston(_) | Self::Gland => None,
         }
     }
 
@@ -103,12 +123,15 @@ impl Way {
                 Some(across.map(|d| (sign * d).max(0.0)).collect())
             }
             Self::Gland if !has_piston(kind) => Some(outwards(&drive.p_cap_pa)),
-            Self::Gland | Self::Plug(Chamber::Rod) | Self::Valve(Chamber::Rod, _) => {
-                rod().as_ref().map(outwards)
-            }
-            Self::Plug(Chamber::Cap) | Self::Valve(Chamber::Cap, _) => {
-                Some(outwards(&drive.p_cap_pa))
-            }
+            Self::Gland
+            | Self::Plug(Chamber::Rod)
+            | Self::Valve(Chamber::Rod, _)
+            | Self::Opened(Chamber::Rod)
+            | Self::Rig(Chamber::Rod) => rod().as_ref().map(outwards),
+            Self::Plug(Chamber::Cap)
+            | Self::Valve(Chamber::Cap, _)
+            | Self::Opened(Chamber::Cap)
+            | Self::Rig(Chamber::Cap) => Some(outwards(&drive.p_cap_pa)),
         }
     }
 }
@@ -134,12 +157,15 @@ pub(super) fn outlets(circuit: &Circuit, kind: Option<Kind>, chamber: Chamber) -
         ways.push(Way::Gland);
     }
     let valve = circuit.holding_valve(chamber);
-    match (circuit.port(chamber), valve) {
-        (Port::OnValve, _) => ways.push(Way::Valve(chamber, valve)),
-        (Port::Blocked, HoldingValve::Absent) => ways.push(Way::Plug(chamber)),
-        // Its drain or pilot may pass oil outside although a plug sits behind it.
-        (Port::Blocked, _) => ways.extend([Way::Plug(chamber), Way::Valve(chamber, valve)]),
-        (Port::OpenToVessel | Port::Supplied, _) => {}
+    match circuit.port(chamber) {
+        Port::OnValve => ways.push(Way::Valve(chamber, valve)),
+        // Behind a load-holding valve a plug stops what its seat would pass.
+        Port::Blocked if kind.is_some() => ways.push(Way::Plug(chamber)),
+        Port::Blocked | Port::OpenToVessel | Port::Supplied => {}
+    }
+    let is_shut = matches!(circuit.port(chamber), Port::Blocked | Port::OnValve);
+    if is_shut && (kind.is_none() || circuit.hose(chamber).value > 0.0) {
+        ways.push(Way::Rig(chamber));
     }
     ways
 }
@@ -167,6 +193,7 @@ mod tests {
 
     fn drive(cap: f64, rod: f64) -> Drive {
         Drive {
+            zero_pa: [0.0; 2],
             p_cap_pa: vec![cap],
             p_rod_pa: Some(vec![rod]),
             oil_k: None,

@@ -145,7 +145,7 @@ fn ways(facts: &IsolationFacts, figures: Figures) -> Vec<WayMark> {
                 Standing::NotValid => (FlowWeight::Open, "", "nothing said".to_owned()),
                 Standing::AtSetting => (
                     FlowWeight::Open,
-                    "opens at its setting:",
+                    "opens as it should:",
                     figures.of_way(answer),
                 ),
                 _ if is_silent(attribution) => (FlowWeight::Open, "", "nothing said".to_owned()),
@@ -175,6 +175,8 @@ fn drawn_name(way: Way) -> &'static str {
         Way::Piston(Chamber::Rod) => "past it from the rod side",
         Way::Gland => "out at the gland",
         Way::Plug(_) => "plug or its hose",
+        Way::Rig(_) => "the rig's own hose",
+        Way::Opened(_) => "valve at its setting",
         Way::Valve(_, HoldingValve::Absent) => "valve and its line",
         Way::Valve(_, HoldingValve::InPlace) => "load-holding valve",
         Way::Valve(_, HoldingValve::Swapped) => "swapped-in valve",

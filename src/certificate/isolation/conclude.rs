@@ -49,8 +49,10 @@ enum Owner {
 fn owner(way: Way) -> Owner {
     match way {
         Way::Piston(_) | Way::Gland => Owner::Cylinder,
-        Way::Plug(_) | Way::Valve(_, HoldingValve::Swapped) => Owner::Gear,
-        Way::Valve(_, HoldingValve::Absent | HoldingValve::InPlace) => Owner::Valve,
+        Way::Plug(_) | Way::Rig(_) | Way::Valve(_, HoldingValve::Swapped) => Owner::Gear,
+        Way::Opened(_) | Way::Valve(_, HoldingValve::Absent | HoldingValve::InPlace) => {
+            Owner::Valve
+        }
     }
 }
 
@@ -89,10 +91,15 @@ pub(super) fn conclude(facts: &IsolationFacts) -> Conclusion {
         figures: Figures { units: facts.units },
     };
     let (word, tone) = speech.word();
+    let mut sentences = speech.sentences();
+    sentences.extend(facts.judged.iter().map(|judged| {
+        let (figure, outcome) = (judged.limit.figure.plain(), judged.outcome.plain());
+        sentence(&format!("{figure}: {}. {outcome}", judged.reason))
+    }));
     Conclusion {
         word,
         tone,
-        sentences: speech.sentences(),
+        sentences,
     }
 }
 
@@ -131,6 +138,13 @@ impl<'a> Speech<'a> {
             ([], []) if !self.leaks(Owner::Gear).is_empty() => "Test plug or gear",
             ([], []) if !self.of(is_open).is_empty() => {
                 return ("Cannot be told".into(), Tone::Open);
+            }
+            ([], [])
+                if !self
+                    .of(|a| a.standing == Standing::NotDriven && owner(a.way) != Owner::Gear)
+                    .is_empty() =>
+            {
+                return ("No leak in what was tested".into(), Tone::Tight);
             }
             ([], []) => return ("No leak found".into(), Tone::Tight),
             ([], _) => "Valve",
@@ -193,7 +207,7 @@ impl<'a> Speech<'a> {
         let pressure = self.figures.pressure(answer.at_pa);
         match answer.way {
             Way::Piston(_) => format!("{pressure} across the piston"),
-            Way::Gland | Way::Plug(_) | Way::Valve(..) => pressure,
+            _ => pressure,
         }
     }
 

@@ -14,6 +14,8 @@ use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::UnitIdentity;
 use crate::quantity::UnitSystem;
+use crate::verdict::Judged;
+use crate::verdict::Outcome;
 
 /// What an isolation sheet is made from.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,6 +48,10 @@ pub struct IsolationFacts {
     pub next_steps: Vec<String>,
     /// What else was not tested, beside what follows from the ways and the plumbing.
     pub also_not_tested: Vec<String>,
+    /// What came out for limits on single paths.
+    pub judged: Vec<Judged>,
+    /// The worst of all outcomes, of the holds and together.
+    pub outcome: Outcome,
     /// What was not a measurement of a real cylinder, in words; None if it was one.
     pub practice: Option<String>,
     /// Version of the program that writes the sheet.

@@ -52,6 +52,9 @@ pub struct IsolationRecord {
     answer: String,
     conclusion: Vec<String>,
     contradiction: Option<String>,
+    outcome: &'static str,
+    exit_status: u8,
+    limits: Vec<LimitEntry>,
     small_ml_per_min: Option<f64>,
     ways: Vec<WayEntry>,
     phases: Vec<PhaseEntry>,
@@ -59,6 +62,16 @@ pub struct IsolationRecord {
     next_steps: Vec<String>,
     not_tested: Vec<String>,
     cautions: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct LimitEntry {
+    id: String,
+    figure: &'static str,
+    as_typed: String,
+    outcome: &'static str,
+    reason: String,
+    source: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -156,6 +169,20 @@ impl IsolationRecord {
             answer: conclusion.word,
             conclusion: conclusion.sentences,
             contradiction: attribution.and_then(|a| a.contradiction.clone()),
+            outcome: facts.outcome.word(),
+            exit_status: facts.outcome.exit_status(),
+            limits: facts
+                .judged
+                .iter()
+                .map(|judged| LimitEntry {
+                    id: judged.limit.id.clone(),
+                    figure: judged.limit.figure.word(),
+                    as_typed: judged.limit.text.clone(),
+                    outcome: judged.outcome.word(),
+                    reason: judged.reason.clone(),
+                    source: judged.limit.source.clone(),
+                })
+                .collect(),
             small_ml_per_min: attribution.and_then(|a| finite(a.small_m3_per_s / ML_PER_MIN)),
             ways: attribution.map_or_else(Vec::new, |a| {
                 a.answers.iter().map(|one| way(one, a, facts)).collect()
@@ -200,7 +227,7 @@ fn way(answer: &Answer, attribution: &Attribution, facts: &IsolationFacts) -> Wa
         part: answer.way.part(),
         from_chamber: match answer.way {
             Way::Piston(chamber) => Some(chamber.word()),
-            Way::Gland | Way::Plug(_) | Way::Valve(..) => None,
+            _ => None,
         },
         of_cylinder: answer.way.is_of_cylinder(),
         standing,

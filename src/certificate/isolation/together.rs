@@ -113,7 +113,7 @@ fn counts(way: Way, kind: Kind, side: Chamber) -> f64 {
         Way::Piston(Chamber::Cap) => 1.0,
         Way::Piston(Chamber::Rod) => -1.0,
         Way::Gland if gland_side == side => outwards,
-        Way::Plug(at) | Way::Valve(at, _) if at == side => outwards,
-        Way::Gland | Way::Plug(_) | Way::Valve(..) => 0.0,
+        _ if way.port() == Some(side) => outwards,
+        _ => 0.0,
     }
 }

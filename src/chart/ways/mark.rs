@@ -63,10 +63,7 @@ const ABOVE_LABELS_PT: f64 = 115.0;
 
 /// Whether a way hangs below a port.
 fn is_on_port(way: Way) -> bool {
-    match way {
-        Way::Plug(_) | Way::Valve(..) => true,
-        Way::Piston(_) | Way::Gland => false,
-    }
+    way.port().is_some()
 }
 
 /// Width for one way below a port.

@@ -209,6 +209,15 @@ fn without_a_load_the_pump_stays_below_what_the_rod_side_stands() {
     );
     assert!(pumped.instruction.contains("110 bar at most"), "{pumped:?}");
     assert!(pumped.caution.contains("2.04 times"), "{pumped:?}");
+    // A rod side whose rating nobody knows is not pumped to twice the cap side's.
+    let mut one_end = ratings(250.0);
+    one_end.rod = None;
+    assert!(
+        !plan(one_end)
+            .phases
+            .iter()
+            .any(|p| p.circuit.supply.is_some())
+    );
     let unrated = plan(Ratings::default());
     assert!(
         unrated.refused.iter().any(|r| r.contains("no rating")),
