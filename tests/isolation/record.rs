@@ -34,8 +34,8 @@ fn the_top_level_has_the_fields_scripts_rely_on() {
     names.sort_unstable();
     assert_eq!(
         names.join(" "),
-        "answer asked build cautions conclusion contradiction date investigation_id \
-         method_version next_steps not_tested patterns phases practice sheet shop \
+        "answer asked build cautions conclusion contradiction date exit_status investigation_id \
+         limits method_version next_steps not_tested outcome patterns phases practice sheet shop \
          small_ml_per_min started_utc stillrod unit ways"
     );
     assert_eq!(record["sheet"], "isolation");

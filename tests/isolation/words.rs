@@ -119,7 +119,7 @@ fn phases_that_contradict_each_other_name_nothing_and_show_no_figure() {
 #[test]
 fn nothing_that_leaks_is_no_approval() {
     let paper = compose_isolation(&scene::tight_in_inches());
-    assert_eq!(paper.conclusion.word, "No leak found");
+    assert_eq!(paper.conclusion.word, "No leak in what was tested");
     assert!(first(&scene::tight_in_inches()).contains("piston seal less than 0.0021 in³/min"));
     assert!(paper.cautions[0].starts_with("A result here is no lifting approval"));
 }

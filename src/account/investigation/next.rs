@@ -80,10 +80,12 @@ impl Step {
     pub fn instruction(self) -> String {
         match self {
             Self::Look => {
-                "Wipe gland, ports and plugs dry, hold again as before, and look which of them gets wet.".into()
+                "Wipe gland, ports and plugs dry, hold again as in the phase with the highest pressure, and look which of them \
+                 gets wet."
+                    .into()
             }
             Self::HoldLonger { times } => {
-                format!("Hold again with the same plumbing, {times} times as long.")
+                format!("Hold again as in the phase with the highest pressure, {times} times as long.")
             }
             Self::OpenToVessel(chamber) => format!(
                 "Support the load, relieve the pressure, open the {side} port to a vessel with its hose full and its end \
@@ -157,25 +159,22 @@ pub(super) fn next(
     open: &[Way],
 ) -> Result<Option<Next>, SharesError> {
     let cylinders = sources.iter().filter(|source| source.kind.is_some());
-    // Which side carries a load is known only from a phase that had one.
     let cylinders: Vec<&Source<'_>> = cylinders.collect();
+    // Which side carries a load is known only from a phase that had one.
     let loaded = cylinders
         .iter()
         .copied()
         .filter(|source| is_loaded(&source.circuit));
-    let loaded: Vec<&Source<'_>> = loaded.collect();
-    let best_of = if loaded.is_empty() { cylinders } else { loaded };
-    let Some(base) = best_of
-        .into_iter()
-        .max_by(|a, b| level(a).total_cmp(&level(b)))
-    else {
+    let loaded = highest(loaded);
+    let Some(again) = highest(cylinders.into_iter()) else {
         return Ok(None);
     };
+    let base = loaded.unwrap_or_else(|| again.clone());
     let mut found: Option<Next> = None;
     if open.is_empty() {
         return Ok(None);
     }
-    for (step, source) in candidates(base, sources) {
+    for (step, source) in candidates(&again, &base, sources) {
         let mut tells = Vec::new();
         for way in open {
             if tells_of(*way, step, &source, sources, sums)? {
@@ -192,6 +191,13 @@ pub(super) fn next(
         }
     }
     Ok(found)
+}
+
+/// The phase with the highest pressure.
+fn highest<'s, 'a: 's>(sources: impl Iterator<Item = &'s Source<'a>>) -> Option<Source<'a>> {
+    sources
+        .max_by(|a, b| level(a).total_cmp(&level(b)))
+        .cloned()
 }
 
 /// Whether a load or a pressure holds the rod, so that it is known which side carries.
@@ -279,11 +285,16 @@ fn seen(source: &Source<'_>, sums: &Sums, flows: &[f64]) -> Seen {
     }
 }
 
-/// Phases that could be held, the least work first.
-fn candidates<'a>(base: &Source<'a>, sources: &[Source<'a>]) -> Vec<(Step, Source<'a>)> {
-    let mut found = vec![(Step::Look, base.clone())];
+/// Phases that could be held, the least work first: one of them again, and others after that
+/// which had a load.
+fn candidates<'a>(
+    again: &Source<'a>,
+    base: &Source<'a>,
+    sources: &[Source<'a>],
+) -> Vec<(Step, Source<'a>)> {
+    let mut found = vec![(Step::Look, again.clone())];
     for times in [2u32, 3, 6] {
-        let mut longer = base.clone();
+        let mut longer = again.clone();
         longer.drive.length_s *= f64::from(times);
         // Heat and surroundings change anew all the time: errors fall as those of independent
         // minutes do, not with the time itself.
