@@ -31,9 +31,6 @@ pub(super) const SEEN_M3: f64 = 0.1e-6;
 /// Below this mean pressure nothing is driven that could be told of, Pa.
 const DRIVEN_PA: f64 = 0.5e5;
 
-/// A flow that is not nothing, m³/s (1 mL/min).
-const ANY_M3_PER_S: f64 = 1e-6 / 60.0;
-
 /// A measured sum.
 struct Row {
     phase: usize,
@@ -43,10 +40,12 @@ struct Row {
     by_exponent: Vec<f64>,
 }
 
-/// Flows above those that were seen.
+/// Flows above those that were seen, of the ways that are in some sum.
 pub(super) struct Above {
     shares: Shares,
+    ways: Vec<usize>,
     least: Vec<f64>,
+    most: Vec<f64>,
 }
 
 /// All sums of an investigation.
@@ -101,12 +100,6 @@ impl Sums {
         }
         sums.measured = diagonal(&blocks);
         sums.most = sums.seen(sources);
-        // What nothing drove is in no sum. Any limit will do; without one the solver follows
-        // it to infinity.
-        let any = sums.largest().max(ANY_M3_PER_S);
-        let ways = sums.most.iter_mut().zip(&sums.driven_in);
-        ways.filter(|(_, driven_in)| driven_in.is_empty())
-            .for_each(|(most, _)| *most = any);
         sums.least = sums.seen_wet(sources);
         sums
     }
@@ -144,11 +137,20 @@ impl Sums {
         });
         let sure = Vector::from_column_slice(&self.least);
         let rest = measured - &coefficients * sure;
-        let most = self.most.iter().zip(&self.least).map(|(m, l)| m - l);
-        let most: Vec<f64> = most.collect();
+        // What is in no sum is limited by none, and a solver would follow it to infinity.
+        let is_in = |way: &usize| coefficients.column(*way).amax() > 0.0;
+        let mut ways: Vec<usize> = (0..m).filter(is_in).collect();
+        if ways.is_empty() {
+            ways = (0..m).collect();
+        }
+        let room = ways.iter().map(|way| self.most[*way] - self.least[*way]);
+        let room: Vec<f64> = room.collect();
+        let coefficients = coefficients.select_columns(&ways);
         Ok(Above {
-            shares: Shares::new(&coefficients, &rest, &covariance, &most)?,
+            shares: Shares::new(&coefficients, &rest, &covariance, &room)?,
+            ways,
             least: self.least.clone(),
+            most: self.most.clone(),
         })
     }
 
@@ -239,8 +241,8 @@ impl Sums {
         self.ways.iter().zip(&self.at_pa).map(of_way).collect()
     }
 
-    /// What was seen to get wet passes what is seen, whatever its exponent; never more than
-    /// what it passes by having been dry in another phase.
+    /// What was seen to get wet passes what is seen, whatever its exponent, less what it may
+    /// pass less in another phase; never more than what it passes by having been dry in one.
     fn seen_wet(&self, sources: &[Source<'_>]) -> Vec<f64> {
         let of_way = |((way, at_pa), most): ((&Way, &f64), &f64)| {
             let wet = sources.iter().filter(|source| {
@@ -251,7 +253,8 @@ impl Sums {
                 let carried = by(0.5).max(by(1.0));
                 (carried > 1e-3).then(|| SEEN_M3 / source.drive.length_s / carried)
             });
-            least.fold(0.0, f64::max).min(*most)
+            let repeated = 1.0 - 3.0 * REPEATS;
+            (repeated * least.fold(0.0, f64::max)).min(*most)
         };
         let ways = self.ways.iter().zip(&self.at_pa).zip(&self.most);
         ways.map(of_way).collect()
@@ -276,15 +279,35 @@ impl Above {
     /// # Errors
     /// If no flows reach that χ² at all.
     pub fn end(&self, index: usize, which: Which, chi_squared: f64) -> Result<End, SharesError> {
-        let found = self.shares.end(index, which, chi_squared)?;
+        let Some(place) = self.ways.iter().position(|way| *way == index) else {
+            return self.unsummed(index, which);
+        };
+        let found = self.shares.end(place, which, chi_squared)?;
         Ok(End {
             value: found.value + self.least[index],
             parts: found.parts.map(|parts| self.whole(&parts)),
         })
     }
 
+    /// An end of a way that is in no sum: only eyes limit it.
+    fn unsummed(&self, index: usize, which: Which) -> Result<End, SharesError> {
+        let value = match which {
+            Which::Least => self.least[index],
+            Which::Most => self.most[index],
+        };
+        let mut parts = self.best()?.parts;
+        parts[index] = value;
+        let parts = value.is_finite().then_some(parts);
+        Ok(End { value, parts })
+    }
+
+    /// All flows by those of the ways that are in some sum.
     fn whole(&self, parts: &[f64]) -> Vec<f64> {
-        parts.iter().zip(&self.least).map(|(p, l)| p + l).collect()
+        let mut flows = self.least.clone();
+        for (way, part) in self.ways.iter().zip(parts) {
+            flows[*way] += part;
+        }
+        flows
     }
 }
 
