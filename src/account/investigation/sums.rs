@@ -99,7 +99,7 @@ impl Sums {
             sums.add(index, source, &mut blocks);
         }
         sums.measured = diagonal(&blocks);
-        sums.most = sums.seen(sources);
+        sums.most = sums.seen_dry(sources);
         sums.least = sums.seen_wet(sources);
         sums
     }
@@ -226,38 +226,45 @@ impl Sums {
         self.rows.push(row);
     }
 
-    /// What was seen to stay dry passes less than what is seen.
-    fn seen(&self, sources: &[Source<'_>]) -> Vec<f64> {
-        let of_way = |(way, at_pa): (&Way, &f64)| {
-            let dry = sources.iter().filter(|source| {
-                source.ways().contains(way) && source.look(*way) == Some(Look::Dry)
-            });
-            dry.filter_map(|source| {
-                let carried = source.carried(*way, *at_pa, self.at_k, EXPONENT);
-                (carried > 1e-3).then(|| SEEN_M3 / source.drive.length_s / carried)
-            })
-            .fold(f64::INFINITY, f64::min)
+    /// What was seen to stay dry passes less than what is seen, whatever its exponent.
+    fn seen_dry(&self, sources: &[Source<'_>]) -> Vec<f64> {
+        let of_way = |index| {
+            let seen = self.looked(sources, index, Look::Dry);
+            let most = seen.map(|(seen, [low, high])| seen / low.min(high));
+            most.fold(f64::INFINITY, f64::min)
         };
-        self.ways.iter().zip(&self.at_pa).map(of_way).collect()
+        (0..self.ways.len()).map(of_way).collect()
     }
 
     /// What was seen to get wet passes what is seen, whatever its exponent, less what it may
     /// pass less in another phase; never more than what it passes by having been dry in one.
     fn seen_wet(&self, sources: &[Source<'_>]) -> Vec<f64> {
-        let of_way = |((way, at_pa), most): ((&Way, &f64), &f64)| {
-            let wet = sources.iter().filter(|source| {
-                source.ways().contains(way) && source.look(*way) == Some(Look::Wet)
-            });
-            let least = wet.filter_map(|source| {
-                let by = |exponent| source.carried(*way, *at_pa, self.at_k, exponent);
-                let carried = by(0.5).max(by(1.0));
-                (carried > 1e-3).then(|| SEEN_M3 / source.drive.length_s / carried)
-            });
+        let of_way = |index| {
+            let seen = self.looked(sources, index, Look::Wet);
+            let least = seen.map(|(seen, [low, high])| seen / low.max(high));
             let repeated = 1.0 - 3.0 * REPEATS;
-            (repeated * least.fold(0.0, f64::max)).min(*most)
+            (repeated * least.fold(0.0, f64::max)).min(self.most[index])
         };
-        let ways = self.ways.iter().zip(&self.at_pa).zip(&self.most);
-        ways.map(of_way).collect()
+        (0..self.ways.len()).map(of_way).collect()
+    }
+
+    /// Phases in which a way was driven and looked like this: the flow that is just seen, m³/s,
+    /// and what carries it to the pressure that is stated, as an orifice and as a gap. Where
+    /// hardly anything drives it, its look says nothing of other pressures.
+    fn looked(
+        &self,
+        sources: &[Source<'_>],
+        index: usize,
+        look: Look,
+    ) -> impl Iterator<Item = (f64, [f64; 2])> {
+        let (way, at_pa) = (self.ways[index], self.at_pa[index]);
+        let driven = self.driven_in[index].iter().map(|phase| &sources[*phase]);
+        driven
+            .filter(move |source| source.look(way) == Some(look))
+            .map(move |source| {
+                let by = |exponent| source.carried(way, at_pa, self.at_k, exponent);
+                (SEEN_M3 / source.drive.length_s, [by(0.5), by(1.0)])
+            })
     }
 }
 

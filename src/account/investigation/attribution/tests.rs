@@ -281,6 +281,18 @@ fn what_is_in_no_sum_is_limited_by_eyes_alone() {
     tight(&attributed(&[low]), &[Way::Gland]);
 }
 
+/// A plug that stays dry while the rod side is all but empty says nothing of it at 15 bar.
+#[test]
+fn a_look_at_what_nothing_drove_says_nothing_of_other_pressures() {
+    let leaking = plugged(0.0, -0.4);
+    let mut empty = phase(Port::Blocked, Port::Blocked, 0.1, &[(Cap, 0.0)]);
+    empty.seen.rod_port = Some(Look::Dry);
+    empty.seen.gland = Some(Look::Wet);
+    let found = attributed(&[leaking, empty]);
+    open(&found, Way::Gland, Way::Plug(Rod));
+    open(&found, Way::Plug(Rod), Way::Gland);
+}
+
 /// What a solver left for a way that nothing drove is no leak of a phase that drives it.
 #[test]
 fn what_nothing_drove_leaks_nothing_in_a_phase_on_paper() {
