@@ -34,7 +34,9 @@ use stillrod::circuit::RodHold;
 use stillrod::cylinder::Chamber;
 use stillrod::health::Weight;
 use stillrod::quantity::Force;
+use stillrod::quantity::Temperature;
 use stillrod::quantity::Volume;
+use stillrod::quantity::unit::kelvin;
 use stillrod::quantity::unit::milliliter;
 use stillrod::quantity::unit::newton;
 use stillrod::rehearsal::Eyes;
@@ -131,18 +133,12 @@ fn hold(
     chance: &mut Chance,
 ) -> (Hold, Vec<(Spot, Leak)>) {
     let plumbing = planned.plumbing;
-    let again = |(spot, leak): &(Spot, Leak), chance: &mut Chance| {
-        let flow_m3_per_s = leak.flow_m3_per_s * (1.0 + chance.normal(REPEATS));
-        (
-            *spot,
-            Leak {
-                flow_m3_per_s,
-                ..*leak
-            },
-        )
-    };
-    let leaks: Vec<_> = machine.leaks.iter().map(|own| again(own, chance)).collect();
-    let specimen = specimen(machine, plumbing, place, &leaks, chance);
+    let wall_k = machine.heat.wall_k + chance.normal(1.0);
+    let own = machine.leaks.iter();
+    let leaks: Vec<_> = own
+        .map(|(spot, leak)| (*spot, again(machine, *leak, wall_k, chance)))
+        .collect();
+    let specimen = specimen(machine, plumbing, place, (&leaks, wall_k), chance);
     let mut senses = senses(machine.quality, &specimen, machine.probe, chance);
     senses.probe.chamber = machine.probe;
     let circuit = circuit(machine, plumbing, &specimen, chance);
@@ -171,6 +167,20 @@ fn hold(
     (hold, leaks)
 }
 
+/// A leak as it is in another phase: a little another, and thinner in warmer oil. The physics
+/// takes it at the wall of its own phase.
+fn again(machine: &Machine, leak: Leak, wall_k: f64, chance: &mut Chance) -> Leak {
+    let oil = machine.oil.viscosity.as_ref().expect("a data sheet");
+    let viscosity = |k: f64| oil.viscosity(Temperature::new::<kelvin>(k)).mm2_per_s();
+    let thinner = viscosity(machine.heat.wall_k) / viscosity(wall_k);
+    let by_oil = thinner.powf((2.0 * leak.exponent - 1.0).max(0.0));
+    let by_seat = 1.0 + chance.normal(REPEATS);
+    Leak {
+        flow_m3_per_s: leak.flow_m3_per_s * by_oil * by_seat,
+        ..leak
+    }
+}
+
 /// What the coverage campaign would call it.
 fn nearest(machine: &Machine, plumbing: Plumbing) -> Nearest {
     match (machine.sort.holding(), plumbing) {
@@ -186,14 +196,14 @@ fn specimen(
     machine: &Machine,
     plumbing: Plumbing,
     place: usize,
-    leaks: &[(Spot, Leak)],
+    (leaks, wall_k): (&[(Spot, Leak)], f64),
     chance: &mut Chance,
 ) -> Specimen {
     let load_n = machine.load_n();
     let friction_n = machine.friction_share * load_n.abs();
     let start = start(machine, plumbing, place, chance);
     let mut heat = machine.heat;
-    heat.wall_k += chance.normal(1.0);
+    heat.wall_k = wall_k;
     heat.wall_k_per_s = chance.even(-0.1, 0.1) / 60.0;
     let [cap, rod] = air(chance);
     let [cap_hose, rod_hose] = hoses_ml(machine, plumbing);

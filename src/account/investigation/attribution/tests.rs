@@ -148,9 +148,9 @@ fn what_got_wet_leaks_however_little() {
     for way in [Way::Gland, Way::Plug(Rod)] {
         let answer = found.of(way).expect("asked");
         assert_eq!(answer.standing, Standing::Leaks, "{answer:?}");
-        // Two drops in 300 s.
+        // Two drops in 300 s, less three times the 5 % by which leaks repeat themselves.
         assert!(
-            (answer.lower_m3_per_s / ML_MIN - 0.02).abs() < 1e-6,
+            (answer.lower_m3_per_s / ML_MIN - 0.017).abs() < 1e-6,
             "{answer:?}"
         );
     }
@@ -331,6 +331,31 @@ fn what_nothing_drove_has_no_part_in_the_fit() {
     let plug = found.of(Way::Plug(Cap)).expect("asked");
     assert_eq!(plug.standing, Standing::NotDriven);
     assert_eq!(plug.best_m3_per_s, 0.0);
+}
+
+/// A rod side that is driven but too low to be accounted for is in no sum either: only eyes
+/// limit its ways.
+#[test]
+fn what_is_in_no_sum_is_limited_by_eyes_alone() {
+    let mut low = phase(Port::OnValve, Port::Blocked, 1.4, &[(Cap, 0.0)]);
+    let found = attributed(&[low.clone()]);
+    let gland = found.of(Way::Gland).expect("asked");
+    assert_eq!(gland.upper_m3_per_s, f64::INFINITY);
+    assert_eq!(gland.standing, Standing::Open { with: Vec::new() });
+    low.seen.gland = Some(Look::Dry);
+    tight(&attributed(&[low]), &[Way::Gland]);
+}
+
+/// A plug that stays dry while the rod side is all but empty says nothing of it at 15 bar.
+#[test]
+fn a_look_at_what_nothing_drove_says_nothing_of_other_pressures() {
+    let leaking = plugged(0.0, -0.4);
+    let mut empty = phase(Port::Blocked, Port::Blocked, 0.1, &[(Cap, 0.0)]);
+    empty.seen.rod_port = Some(Look::Dry);
+    empty.seen.gland = Some(Look::Wet);
+    let found = attributed(&[leaking, empty]);
+    open(&found, Way::Gland, Way::Plug(Rod));
+    open(&found, Way::Plug(Rod), Way::Gland);
 }
 
 /// What a solver left for a way that nothing drove is no leak of a phase that drives it.
