@@ -242,11 +242,12 @@ impl Sums {
                     let exponent = EXPONENT + sigmas * EXPONENT_SIGMA;
                     source.carried(*way, self.at_pa[index], self.at_k, exponent)
                 });
+                let lowest = carried.into_iter().fold(f64::INFINITY, f64::min);
+                let highest = carried.into_iter().fold(0.0, f64::max);
+                let (less, more) = (1.0 - 3.0 * REPEATS, 1.0 + 3.0 * REPEATS);
                 match look {
-                    Look::Dry => {
-                        most = most.min(seen / carried.into_iter().fold(f64::INFINITY, f64::min))
-                    }
-                    Look::Wet => least = least.max(seen / carried.into_iter().fold(0.0, f64::max)),
+                    Look::Dry => most = most.min(more * seen / lowest),
+                    Look::Wet => least = least.max(less * seen / highest),
                 }
             }
             // Dry in one phase and wet in another: it cannot be both, so neither is counted.
