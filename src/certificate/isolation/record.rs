@@ -207,11 +207,25 @@ fn pairs(pairs: Vec<(String, String)>) -> Vec<PairEntry> {
     pairs.into_iter().map(entry).collect()
 }
 
+/// A flow in mL/min to the digits that its solver means: six, and nothing below a millionth.
+fn six_digits(value: f64) -> f64 {
+    if value.abs() < 1e-6 {
+        return 0.0;
+    }
+    let step = 10f64.powi(5 - value.abs().log10().floor() as i32);
+    (value * step).round() / step
+}
+
 /// A way; without figures where nothing is said of it.
 fn way(answer: &Answer, attribution: &Attribution, facts: &IsolationFacts) -> WayEntry {
     let driven = answer.standing != Standing::NotDriven;
     let is_said = driven && !is_silent(attribution);
-    let flow = |si: f64| is_said.then_some(si / ML_PER_MIN).and_then(finite);
+    let flow = |si: f64| {
+        is_said
+            .then_some(si / ML_PER_MIN)
+            .and_then(finite)
+            .map(six_digits)
+    };
     let (standing, with) = match &answer.standing {
         Standing::NotDriven => ("not_driven", &[][..]),
         _ if !is_said => ("not_said", &[][..]),
