@@ -44,6 +44,11 @@ const LOCKED: f64 = 1.5;
 /// further in one of twenty.
 const HOPED: f64 = 0.95;
 
+/// Stiffness of oil in steel, Pa, as near as it matters here; and the part of their pressure
+/// that joined sides may lose and still count as joined.
+const STIFF_PA: f64 = 1.4e9;
+const FALLS_PART: f64 = 0.3;
+
 /// What to do in the next phase.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Step {
@@ -85,7 +90,7 @@ impl Step {
                     .into()
             }
             Self::HoldLonger { times } => {
-                format!("Hold again as in the phase with the highest pressure, {times} times as long.")
+                format!("Hold again as in the phase with the load, {times} times as long.")
             }
             Self::OpenToVessel(chamber) => format!(
                 "Support the load, relieve the pressure, open the {side} port to a vessel with its hose full and its end \
@@ -255,6 +260,9 @@ fn tells_if(
         let added = supposed.last_mut().expect("one was added");
         added.seen = seen(added, &trial, &flows);
     }
+    if step == Step::JoinPorts && !stays_joined(source, &trial, &flows) {
+        return Ok(false);
+    }
     let mut trial = Sums::of(&supposed);
     trial.suppose(supposed.len() - 1, &flows);
     let (found, _) = best(&trial)?;
@@ -264,6 +272,26 @@ fn tells_if(
     let factor = named_factor() + normal_quantile(HOPED);
     let standing = standing(&trial, &found, index, factor)?;
     Ok(!matches!(standing, Standing::Open { .. }))
+}
+
+/// Whether two sides that were joined stay near one pressure over the hold: a large leak
+/// lets its own side fall, and then oil passes the piston again.
+pub(super) fn stays_joined(source: &Source<'_>, sums: &Sums, flows: &[f64]) -> bool {
+    let level = level(source);
+    [Chamber::Cap, Chamber::Rod].into_iter().all(|chamber| {
+        let ways = sums.ways.iter().zip(flows).zip(&sums.at_pa);
+        let out = ways.filter(|((way, _), _)| match way {
+            Way::Gland => chamber == Chamber::Rod,
+            Way::Plug(at) => *at == chamber,
+            _ => false,
+        });
+        let flow: f64 = out
+            .map(|((_, flow), at_pa)| flow * (level / at_pa.max(1.0)).powf(EXPONENT))
+            .sum();
+        let volume = source.volume_m3[usize::from(chamber == Chamber::Rod)];
+        let falls_pa = flow * source.drive.length_s * STIFF_PA / volume.max(f64::MIN_POSITIVE);
+        falls_pa < FALLS_PART * level
+    })
 }
 
 /// What eyes would see of these flows.
@@ -294,7 +322,8 @@ fn candidates<'a>(
 ) -> Vec<(Step, Source<'a>)> {
     let mut found = vec![(Step::Look, again.clone())];
     for times in [2u32, 3, 6] {
-        let mut longer = again.clone();
+        // Heat of a locked rod does not average out as that of a free one does.
+        let mut longer = base.clone();
         longer.drive.length_s *= f64::from(times);
         // Heat and surroundings change anew all the time: errors fall as those of independent
         // minutes do, not with the time itself.

@@ -59,6 +59,8 @@ pub(super) struct Source<'a> {
     /// Oil past the piston into an open chamber, with its standard uncertainty, m³/s.
     pub past_piston: Option<(Chamber, f64, f64)>,
     pub seen: Seen,
+    /// Oil of cap and rod side, m³; nothing of a piece that is no cylinder.
+    pub volume_m3: [f64; 2],
     /// Whether the valve that holds stood at its setting.
     pub at_setting: bool,
     /// Whether the rig was held by itself in another phase.
@@ -82,6 +84,7 @@ impl<'a> Source<'a> {
             covariance: counted.covariance.clone(),
             past_piston: past_piston(phase),
             seen: phase.seen,
+            volume_m3: volume_m3(phase, counted.drive.x_m),
             at_setting: is_at_setting(phase),
             rig_known: false,
             swells_m3: swells_m3(phase, counted.drive.x_m),
@@ -240,6 +243,13 @@ fn signed_area(cylinder: &Cylinder, chamber: Chamber) -> f64 {
         Chamber::Cap => cylinder.cap_area().value,
         Chamber::Rod => -cylinder.annulus_area().value,
     }
+}
+
+/// Oil of cap and rod side at an extension, m³.
+fn volume_m3(phase: &Phase<'_>, x_m: f64) -> [f64; 2] {
+    let x = Length::new::<meter>(x_m);
+    let of = |chamber| phase.cylinder().map_or(0.0, |c| c.volume(chamber, x).value);
+    [of(Chamber::Cap), of(Chamber::Rod)]
 }
 
 /// What half a kelvin swells the oil of cap and rod side by, m³; nothing of a piece that is

@@ -21,6 +21,9 @@ const EXPONENT_SIGMA: f64 = 0.22;
 /// relieved and seated again (common practice of ours, no source).
 const REPEATS: f64 = 0.05;
 
+/// Part of a variance that keeps a covariance from losing its rank by rounding.
+const RANK: f64 = 1e-9;
+
 /// Part by which leaks differ between phases whose oil temperature nobody knows: 10 K at 4 %
 /// of viscosity each, as far as a leak of exponent 0.8 follows it (common practice of ours, no
 /// source).
@@ -145,7 +148,10 @@ impl Sums {
                 true => a.explained(flows) * b.explained(flows) * UNPROBED.powi(2),
                 false => 0.0,
             };
-            self.measured[(i, k)] + parts.sum::<f64>() + warmth
+            let whole = self.measured[(i, k)] + parts.sum::<f64>() + warmth;
+            // Flows that are large beside the sums' own errors leave hardly anything else in a
+            // covariance; it must keep its rank.
+            if i == k { whole * (1.0 + RANK) } else { whole }
         });
         Shares::new(&coefficients, &measured, &covariance, &self.seen)
     }
