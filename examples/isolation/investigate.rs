@@ -16,6 +16,7 @@ use stillrod::account::investigation::Attribution;
 use stillrod::account::investigation::Next;
 use stillrod::account::investigation::Phase;
 use stillrod::account::investigation::Standing;
+use stillrod::account::investigation::Step;
 use stillrod::account::investigation::Way;
 use stillrod::account::investigation::attribute;
 
@@ -179,7 +180,8 @@ fn said<'a>(holds: impl IntoIterator<Item = &'a Held>) -> Result<Option<Said>, S
     }))
 }
 
-/// Does what was advised, going out from the phase with the highest pressure.
+/// Does what was advised, going out from the phase with the highest pressure: of all for a
+/// look, of those with a free rod, if there are any, for all else.
 fn follow(
     machine: &Machine,
     holds: &[Held],
@@ -195,7 +197,13 @@ fn follow(
             mean(&counted.drive.p_cap_pa).max(rod)
         })
     };
-    let base = holds.iter().max_by(|a, b| level(a).total_cmp(&level(b)));
+    let is_free = |held: &&Held| {
+        let plumbing = held.planned.plumbing;
+        next.step == Step::Look || !(plumbing.joined || plumbing.locked)
+    };
+    let highest = |a: &&Held, b: &&Held| level(a).total_cmp(&level(b));
+    let free = holds.iter().filter(is_free).max_by(highest);
+    let base = free.or_else(|| holds.iter().max_by(highest));
     let base = base.expect("advice comes from phases").planned.plumbing;
     let planned = advised(next.step, next.hold_s, machine.sort, base);
     let Some(made) = held(machine, planned, holds.len(), index, chance) else {
