@@ -66,19 +66,11 @@ const MAY_KNOW: &[(&str, &str)] = &[
 ];
 
 /// Where a room may name only some items of another: `settings` fills what is known
-/// of the piece, what eyes saw and the names of figures, and never sees a result.
+/// of the piece and the names of figures, and never sees a result.
 const ONLY_THESE: &[(&str, &str, &[&str])] = &[(
     "settings",
     "account",
-    &[
-        "Subject",
-        "Fluid",
-        "Stated",
-        "FigureName",
-        "Seen",
-        "Look",
-        "Collected",
-    ],
+    &["Subject", "Fluid", "Stated", "FigureName"],
 )];
 
 /// Each outside crate and the rooms that may name it; `*` is all. Every dependency is here.

@@ -23,14 +23,13 @@ use super::play::played;
 use super::see::Seen as Evaluated;
 use super::see::see;
 use super::setup_text::setup_toml;
-use super::ways::seen;
 use stillrod::account::Evaluation;
 use stillrod::account::investigation::Phase;
-use stillrod::account::investigation::Seen;
 use stillrod::circuit::Circuit;
 use stillrod::circuit::HoldingValve;
 use stillrod::circuit::Port;
 use stillrod::circuit::RodHold;
+use stillrod::circuit::Seen;
 use stillrod::cylinder::Chamber;
 use stillrod::health::Weight;
 use stillrod::quantity::Force;
@@ -39,7 +38,6 @@ use stillrod::quantity::Volume;
 use stillrod::quantity::unit::kelvin;
 use stillrod::quantity::unit::milliliter;
 use stillrod::quantity::unit::newton;
-use stillrod::rehearsal::Eyes;
 use stillrod::rehearsal::physics::Course;
 use stillrod::rehearsal::physics::Ills;
 use stillrod::rehearsal::physics::Leak;
@@ -47,6 +45,7 @@ use stillrod::rehearsal::physics::RodNature;
 use stillrod::rehearsal::physics::Specimen;
 use stillrod::rehearsal::physics::Start;
 use stillrod::rehearsal::physics::WayOut;
+use stillrod::rehearsal::seen_of;
 
 /// Part by which a leak differs from phase to phase, one sigma.
 const REPEATS: f64 = 0.03;
@@ -102,12 +101,11 @@ pub fn held(
     hold.setup_toml = setup_toml(&hold);
     let played = played(hold, &course);
     let evaluated = see(&played, None);
-    let eyes = Eyes::of(
+    let mut seen = seen_of(
         &played.hold.specimen,
         [&played.ends[0], &played.ends[1]],
         played.hold.seed,
     );
-    let mut seen = seen(&eyes);
     let has_vessel = machine.sort.has_rod_side();
     if !planned.rags {
         // A vessel is there to be read; a breather is looked at like a gland.

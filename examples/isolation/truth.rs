@@ -14,11 +14,11 @@ use stillrod::account::Evaluation;
 use stillrod::account::FigureName;
 use stillrod::account::Fluid;
 use stillrod::account::investigation::Answer;
-use stillrod::account::investigation::Look;
 use stillrod::account::investigation::Phase;
 use stillrod::account::investigation::Way;
 use stillrod::account::investigation::attribute;
 use stillrod::circuit::HoldingValve;
+use stillrod::circuit::Look;
 use stillrod::circuit::Port;
 use stillrod::cylinder::Chamber;
 use stillrod::fit::Matrix;
@@ -270,7 +270,7 @@ fn supposed_seen(
     evaluation: &Evaluation,
     asked: Way,
     times: f64,
-) -> stillrod::account::investigation::Seen {
+) -> stillrod::circuit::Seen {
     let mut seen = held.seen;
     match asked {
         Way::Gland => seen.gland = None,

@@ -8,12 +8,16 @@
 //! ways out gives the reason instead.
 
 mod path;
+mod seen;
 mod stiffness;
 
 pub use path::Path;
 pub use path::Place;
 pub use path::Sum;
 pub use path::told_apart;
+pub use seen::Collected;
+pub use seen::Look;
+pub use seen::Seen;
 pub use stiffness::Enclosure;
 pub use stiffness::HOSE_STIFFNESS_PA;
 pub use stiffness::MeasuredStiffness;

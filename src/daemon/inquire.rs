@@ -9,9 +9,9 @@ use super::paper::write_whole;
 use super::rehearse::Rehearse;
 use super::rehearse::hold;
 use super::rehearse::introduce;
-use crate::rehearsal::Eyes;
+use crate::circuit::Look;
+use crate::circuit::Seen;
 use crate::rehearsal::Inquiry;
-use crate::rehearsal::Look;
 use crate::rehearsal::inquiry;
 use anyhow::Context;
 use std::fmt::Write;
@@ -112,7 +112,7 @@ pub fn seen_toml(inquiry: &Inquiry, recordings: &[String]) -> anyhow::Result<Str
     Ok(text)
 }
 
-fn eyes_toml(eyes: &Eyes) -> String {
+fn eyes_toml(eyes: &Seen) -> String {
     let word = |look: Option<Look>| match look {
         Some(Look::Dry) => "dry",
         Some(Look::Wet) => "wet",

@@ -3,6 +3,9 @@
 //! Every place is wiped dry at the start of the counted hold, and the glass is read then
 //! and at its end.
 
+use crate::circuit::Collected;
+use crate::circuit::Look;
+use crate::circuit::Seen;
 use crate::cylinder::Chamber;
 use crate::cylinder::Kind;
 use crate::rehearsal::physics::Instant;
@@ -25,92 +28,55 @@ const READ_M3: f64 = 0.1e-6;
 /// Random numbers of the eyes; sensors use the low numbers, the line the hundredth.
 const EYES_STREAM: u64 = 200;
 
-/// What a place looks like at the end of a hold.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Look {
-    /// Not one drop came out.
-    Dry,
-    /// More than two drops came out.
-    Wet,
-}
-
-/// Oil in the glass under an open port or a breather.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Collected {
-    /// Of which chamber.
-    pub chamber: Chamber,
-    /// How much more than at the start of the counted hold, as it was read, m³; negative if
-    /// the glass gave oil.
-    pub volume_m3: f64,
-    /// How well that was read, one sigma, m³.
-    pub standard_m3: f64,
-}
-
-/// What was seen; None where nobody is sure, or where there is nothing to be seen.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Eyes {
-    /// At the gland.
-    pub gland: Option<Look>,
-    /// At the plug or fitting of the cap port.
-    pub cap_port: Option<Look>,
-    /// At the plug or fitting of the rod port.
-    pub rod_port: Option<Look>,
-    /// In the glass.
-    pub collected: Option<Collected>,
-}
-
 impl Scenario {
     /// What eyes see of the counted hold.
     ///
     /// # Errors
     /// If the physics cannot be integrated.
-    pub fn eyes(&self) -> Result<Eyes, StiffError> {
+    pub fn eyes(&self) -> Result<Seen, StiffError> {
         let until_s = self.settle_s + self.hold_s;
         let times_s = [0.0, self.settle_s, until_s];
         let run = Run::of(&self.specimen, &times_s, self.circuit.holding_chamber())?;
         let [_, first, last] = &run.instants[..] else {
-            return Ok(Eyes::default());
+            return Ok(Seen::default());
         };
-        Ok(Eyes::of(&self.specimen, [first, last], self.seed))
+        Ok(seen_of(&self.specimen, [first, last], self.seed))
     }
 }
 
-impl Eyes {
-    /// What eyes see of a counted hold, by the cylinder at its start and at its end; `seed`
-    /// decides how the glass is read.
-    pub fn of(specimen: &Specimen, [first, last]: [&Instant; 2], seed: u64) -> Self {
-        let went = last.passed_kg.since(&first.passed_kg);
-        let kind = specimen.cylinder.kind();
-        let gland_density = match kind.has_piston_seal() {
-            true => last.density_rod,
-            false => last.density_cap,
-        };
-        let ills = &specimen.ills;
-        let has_rod_side = kind.chambers().contains(&Chamber::Rod);
-        let at_port = |way: &WayOut, kg: f64, density: f64| match way {
-            WayOut::Plug(_) | WayOut::Valve { .. } => look(kg / density),
-            WayOut::Vessel | WayOut::Line { .. } => None,
-        };
-        // The glass stands at the atmosphere, as the open chamber does.
-        let glass = match (ills.cap_port, ills.rod_port, kind) {
-            (WayOut::Vessel, ..) => Some((Chamber::Cap, went.cap_valve / last.density_cap)),
-            (_, WayOut::Vessel, _) if has_rod_side => {
-                Some((Chamber::Rod, went.rod_valve / last.density_rod))
-            }
-            (.., Kind::SingleActing) => Some((Chamber::Rod, went.rod_valve / last.density_rod)),
-            _ => None,
-        };
-        Self {
-            gland: look(went.gland / gland_density),
-            cap_port: at_port(&ills.cap_port, went.cap_plug, last.density_cap),
-            rod_port: at_port(&ills.rod_port, went.rod_plug, last.density_rod)
-                .filter(|_| has_rod_side),
-            collected: glass.map(|(chamber, volume_m3)| Collected {
-                chamber,
-                volume_m3: volume_m3 + READ_M3 * random(seed),
-                standard_m3: READ_M3,
-            }),
+/// What eyes see of a counted hold, by the cylinder at its start and at its end; `seed`
+/// decides how the glass is read.
+pub fn seen_of(specimen: &Specimen, [first, last]: [&Instant; 2], seed: u64) -> Seen {
+    let went = last.passed_kg.since(&first.passed_kg);
+    let kind = specimen.cylinder.kind();
+    let gland_density = match kind.has_piston_seal() {
+        true => last.density_rod,
+        false => last.density_cap,
+    };
+    let ills = &specimen.ills;
+    let has_rod_side = kind.chambers().contains(&Chamber::Rod);
+    let at_port = |way: &WayOut, kg: f64, density: f64| match way {
+        WayOut::Plug(_) | WayOut::Valve { .. } => look(kg / density),
+        WayOut::Vessel | WayOut::Line { .. } => None,
+    };
+    // The glass stands at the atmosphere, as the open chamber does.
+    let glass = match (ills.cap_port, ills.rod_port, kind) {
+        (WayOut::Vessel, ..) => Some((Chamber::Cap, went.cap_valve / last.density_cap)),
+        (_, WayOut::Vessel, _) if has_rod_side => {
+            Some((Chamber::Rod, went.rod_valve / last.density_rod))
         }
+        (.., Kind::SingleActing) => Some((Chamber::Rod, went.rod_valve / last.density_rod)),
+        _ => None,
+    };
+    Seen {
+        gland: look(went.gland / gland_density),
+        cap_port: at_port(&ills.cap_port, went.cap_plug, last.density_cap),
+        rod_port: at_port(&ills.rod_port, went.rod_plug, last.density_rod).filter(|_| has_rod_side),
+        collected: glass.map(|(chamber, volume_m3)| Collected {
+            chamber,
+            volume_m3: volume_m3 + READ_M3 * random(seed),
+            standard_m3: READ_M3,
+        }),
     }
 }
 
@@ -133,7 +99,7 @@ mod tests {
     use super::*;
     use crate::rehearsal::scenario;
 
-    fn eyes(name: &str) -> Eyes {
+    fn eyes(name: &str) -> Seen {
         let scenario = scenario(name).expect("a scenario");
         scenario.eyes().expect("physics that can be integrated")
     }

@@ -3,11 +3,11 @@
 use crate::play::recording;
 use crate::scene;
 use stillrod::account::investigation::Phase;
-use stillrod::account::investigation::Seen;
 use stillrod::account::investigation::attribute;
 use stillrod::certificate::IsolationFacts;
 use stillrod::certificate::PhaseFacts;
 use stillrod::certificate::compose_isolation;
+use stillrod::circuit::Seen;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
 use stillrod::rehearsal::scenario;

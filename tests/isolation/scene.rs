@@ -2,9 +2,6 @@
 
 use stillrod::account::investigation::Answer;
 use stillrod::account::investigation::Attribution;
-use stillrod::account::investigation::Collected;
-use stillrod::account::investigation::Look;
-use stillrod::account::investigation::Seen;
 use stillrod::account::investigation::Standing;
 use stillrod::account::investigation::Way;
 use stillrod::certificate::Expanded;
@@ -12,9 +9,12 @@ use stillrod::certificate::IsolationFacts;
 use stillrod::certificate::PhaseFacts;
 use stillrod::certificate::QuestionAnswer;
 use stillrod::circuit::Circuit;
+use stillrod::circuit::Collected;
 use stillrod::circuit::HoldingValve;
+use stillrod::circuit::Look;
 use stillrod::circuit::Port;
 use stillrod::circuit::RodHold;
+use stillrod::circuit::Seen;
 use stillrod::cylinder::Chamber;
 use stillrod::cylinder::Cylinder;
 use stillrod::cylinder::Dimensions;

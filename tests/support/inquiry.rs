@@ -10,10 +10,10 @@ use stillrod::account::investigation::Answer;
 use stillrod::account::investigation::Attribution;
 use stillrod::account::investigation::Pattern;
 use stillrod::account::investigation::Phase;
-use stillrod::account::investigation::Seen;
 use stillrod::account::investigation::Standing;
 use stillrod::account::investigation::Way;
 use stillrod::account::investigation::attribute;
+use stillrod::circuit::Seen;
 use stillrod::cylinder::Kind;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
@@ -23,7 +23,6 @@ use stillrod::rehearsal::Inquiry;
 use stillrod::rehearsal::physics::Truth;
 use ways::along;
 use ways::driven_pa;
-use ways::seen;
 
 /// One millilitre a minute, m³/s.
 pub const ML_MIN: f64 = 1e-6 / 60.0;
@@ -86,7 +85,7 @@ pub fn play(inquiry: &Inquiry) -> Played {
         label: phase.label,
         judgement: judged(&recording(&phase.scenario), None).expect("settings that can be used"),
         truth: phase.scenario.truth().expect("physics"),
-        seen: seen(&phase.scenario.eyes().expect("physics")),
+        seen: phase.scenario.eyes().expect("physics"),
     };
     Played {
         name: inquiry.name,

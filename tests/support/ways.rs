@@ -1,36 +1,11 @@
-//! Truths of the practice bench in the words of an investigation: what was seen, what went
-//! along a way, what drove it.
+//! Truths of the practice bench in the words of an investigation: what went along a way,
+//! what drove it.
 
 use stillrod::account::Drive;
-use stillrod::account::investigation::Collected;
-use stillrod::account::investigation::Look;
-use stillrod::account::investigation::Seen;
 use stillrod::account::investigation::Way;
 use stillrod::cylinder::Chamber;
 use stillrod::cylinder::Kind;
-use stillrod::rehearsal;
-use stillrod::rehearsal::Eyes;
 use stillrod::rehearsal::physics::PathFlows;
-
-/// What eyes saw on the practice bench, in the words of the account.
-pub fn seen(eyes: &Eyes) -> Seen {
-    let look = |look: Option<rehearsal::Look>| {
-        look.map(|look| match look {
-            rehearsal::Look::Dry => Look::Dry,
-            rehearsal::Look::Wet => Look::Wet,
-        })
-    };
-    Seen {
-        gland: look(eyes.gland),
-        cap_port: look(eyes.cap_port),
-        rod_port: look(eyes.rod_port),
-        collected: eyes.collected.map(|glass| Collected {
-            chamber: glass.chamber,
-            volume_m3: glass.volume_m3,
-            standard_m3: glass.standard_m3,
-        }),
-    }
-}
 
 /// Mean pressure before a way over a hold, Pa; negative where it is driven backwards.
 pub fn driven_pa(kind: Kind, drive: &Drive, way: Way) -> f64 {

@@ -23,8 +23,5 @@ pub use next::Next;
 pub use next::Step;
 pub use pattern::Noticed;
 pub use pattern::Pattern;
-pub use phase::Collected;
-pub use phase::Look;
 pub use phase::Phase;
-pub use phase::Seen;
 pub use way::Way;

@@ -2,9 +2,7 @@
 //! become one; so do phases that nobody has held yet, to see what they would tell.
 
 use super::pattern::is_at_setting;
-use super::phase::Look;
 use super::phase::Phase;
-use super::phase::Seen;
 use super::way::Way;
 use super::way::WaySum;
 use super::way::chambers;
@@ -15,6 +13,8 @@ use crate::account::Drive;
 use crate::account::FigureName;
 use crate::account::leaks::laminar;
 use crate::circuit::Circuit;
+use crate::circuit::Look;
+use crate::circuit::Seen;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;

@@ -4,9 +4,9 @@
 //! power of the pressure and the oil's viscosity carry it to the others. How well that
 //! carries, and how well a leak repeats itself from phase to phase, widens the rows.
 
-use super::phase::Look;
 use super::source::Source;
 use super::way::Way;
+use crate::circuit::Look;
 use crate::fit::Matrix;
 use crate::fit::Shares;
 use crate::fit::SharesError;

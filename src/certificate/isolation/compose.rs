@@ -3,7 +3,6 @@
 //! Everything that is printed is decided here and tested as text; `page` only sets it.
 
 use crate::account::investigation::Answer;
-use crate::account::investigation::Look;
 use crate::account::investigation::Standing;
 use crate::account::investigation::Way;
 use crate::certificate::compose::Mark;
@@ -23,6 +22,7 @@ use crate::certificate::sentence::Speech;
 use crate::chart::FlowWeight;
 use crate::chart::WayMark;
 use crate::circuit::HoldingValve;
+use crate::circuit::Look;
 use crate::cylinder::Chamber;
 use crate::quantity::UnitSystem;
 use crate::quantity::number;

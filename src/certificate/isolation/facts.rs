@@ -8,8 +8,8 @@
 use crate::account::FigureName;
 use crate::account::investigation::Attribution;
 use crate::account::investigation::Phase;
-use crate::account::investigation::Seen;
 use crate::circuit::Circuit;
+use crate::circuit::Seen;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::UnitIdentity;
