@@ -3,37 +3,32 @@
 //! What is combined must be one question: the same unit, other plumbing, within days. Holds
 //! that are not valid are named and left out of the sums.
 
-use super::clock;
+mod one_question;
+mod sheet;
+
+use self::one_question::TOGETHER_DAYS;
+use self::one_question::is_asked;
+use self::one_question::known;
+use self::one_question::name;
+use self::one_question::why_apart;
+use self::sheet::facts;
 use super::conduct::NamedText;
 use super::judge::JudgedFile;
 use super::paper::chain;
-use super::paper::sha256_hex;
 use super::paper::write_whole;
 use super::screen::worst;
 use crate::account::Doubt;
 use crate::account::Evaluation;
-use crate::account::Fluid;
 use crate::account::investigation::Attribution;
 use crate::account::investigation::Phase;
 use crate::account::investigation::attribute;
 use crate::certificate::IsolationFacts;
 use crate::certificate::IsolationRecord;
-use crate::certificate::PhaseFacts;
-use crate::certificate::QuestionAnswer;
 use crate::certificate::compose_isolation;
 use crate::certificate::isolation_pdf;
-use crate::circuit::Circuit;
-use crate::circuit::HoldingValve;
-use crate::circuit::Port;
-use crate::circuit::RodHold;
 use crate::circuit::Seen;
 use crate::cylinder::Chamber;
-use crate::cylinder::Cylinder;
-use crate::cylinder::Kind;
-use crate::quantity::UnitSystem;
-use crate::settings::Asked;
 use crate::settings::SeenFile;
-use crate::settings::SeenPhase;
 use crate::verdict::DecisionRule;
 use crate::verdict::Judged;
 use crate::verdict::Outcome;
@@ -42,10 +37,6 @@ use anyhow::Context;
 use anyhow::bail;
 use std::path::Path;
 use std::path::PathBuf;
-
-/// Holds further apart than this are not combined unless somebody says so, days: there may
-/// have been a repair between them.
-const TOGETHER_DAYS: i64 = 7;
 
 /// A recording that was judged by itself, with its file.
 pub struct File<'a> {
@@ -230,285 +221,6 @@ impl<'a> Held<'a> {
             evaluation,
             void,
         }
-    }
-}
-
-fn name(path: &Path) -> Option<&str> {
-    path.file_name().and_then(|name| name.to_str())
-}
-
-/// Why recordings cannot be combined.
-fn why_apart(files: &[File<'_>]) -> Option<String> {
-    let setups = || files.iter().map(|f| (&f.judged.judgement.setup, f.path));
-    let (first, first_path) = setups().next()?;
-    for (setup, path) in setups() {
-        let (a, b) = (first_path.display(), path.display());
-        if (&setup.unit.tag, &setup.unit.serial) != (&first.unit.tag, &first.unit.serial) {
-            return Some(format!(
-                "{a} is of unit {} {}, {b} of {} {}",
-                first.unit.tag, first.unit.serial, setup.unit.tag, setup.unit.serial
-            ));
-        }
-    }
-    let cylinders =
-        || setups().filter_map(|(s, path)| Some((s.subject.piece.cylinder()?, s, path)));
-    let (cylinder, own, own_path) = cylinders().next()?;
-    for (other, setup, path) in cylinders() {
-        if other != cylinder || setup.subject.fluid != own.subject.fluid {
-            return Some(format!(
-                "{} and {} describe another cylinder or another oil under the same tag",
-                own_path.display(),
-                path.display()
-            ));
-        }
-    }
-    None
-}
-
-/// Whether recordings look like one question: other plumbing, within days.
-fn is_asked(files: &[File<'_>]) -> bool {
-    let plumbing = |file: &File<'_>| {
-        let subject = &file.judged.judgement.setup.subject;
-        let c = &subject.circuit;
-        (
-            [c.cap_port, c.rod_port],
-            [c.cap_holding_valve, c.rod_holding_valve],
-            c.joined,
-            subject.piece.cylinder().is_some(),
-        )
-    };
-    let started = || {
-        files
-            .iter()
-            .map(|f| f.judged.recording.heading().started_utc_ms)
-    };
-    let within_ms = started()
-        .max()
-        .zip(started().min())
-        .map_or(0, |(last, first)| last - first);
-    let differs = files
-        .iter()
-        .any(|file| plumbing(file) != plumbing(&files[0]));
-    files.len() > 1 && differs && within_ms <= TOGETHER_DAYS * 86_400_000
-}
-
-/// What was seen must be of recordings that are there, each once, and what was collected must
-/// come from a port that is open.
-fn known(files: &[File<'_>], seen: &SeenFile) -> anyhow::Result<()> {
-    let mut hashes = Vec::new();
-    for file in files {
-        let hash = sha256_hex(file.path)?;
-        if hashes.contains(&hash) {
-            bail!(
-                "{} is given twice; the same hold counts once",
-                file.path.display()
-            );
-        }
-        hashes.push(hash);
-    }
-    for phase in &seen.phases {
-        let named = files
-            .iter()
-            .filter(|f| name(f.path) == Some(&phase.recording));
-        if named.clone().count() > 1 {
-            bail!(
-                "two of the files are called `{}`; rename one, so that it is clear which was seen",
-                phase.recording
-            );
-        }
-        for file in named {
-            collected_where_it_is_open(file, phase)?;
-        }
-        if !files.iter().any(|f| name(f.path) == Some(&phase.recording)) {
-            let names: Vec<&str> = files.iter().filter_map(|f| name(f.path)).collect();
-            bail!(
-                "what was seen names the recording `{}`, which is not among those given: {}",
-                phase.recording,
-                names.join(", ")
-            );
-        }
-    }
-    Ok(())
-}
-
-fn collected_where_it_is_open(file: &File<'_>, seen: &SeenPhase) -> anyhow::Result<()> {
-    let Some(collected) = seen.seen.collected else {
-        return Ok(());
-    };
-    let subject = &file.judged.judgement.setup.subject;
-    let vented = subject
-        .piece
-        .cylinder()
-        .is_some_and(|c| c.kind() == Kind::SingleActing);
-    let is_breather = vented && collected.chamber == Chamber::Rod;
-    if subject.circuit.port(collected.chamber) != Port::OpenToVessel && !is_breather {
-        bail!(
-            "{}: oil is said to be collected from the {} side, but that port is not open; what drips from a plug or the \
-             gland is said by `cap_port`, `rod_port` or `gland`",
-            seen.recording,
-            collected.chamber.word()
-        );
-    }
-    Ok(())
-}
-
-fn facts(
-    held: &[Held<'_>],
-    phases: &[Phase<'_>],
-    asked: &Asked,
-    cylinder: &Cylinder,
-    attribution: Option<Attribution>,
-) -> anyhow::Result<IsolationFacts> {
-    // The rig alone has another oil volume, and perhaps other words for itself.
-    let is_cylinder = |h: &&Held<'_>| {
-        h.file
-            .judged
-            .judgement
-            .setup
-            .subject
-            .piece
-            .cylinder()
-            .is_some()
-    };
-    let first = held
-        .iter()
-        .find(is_cylinder)
-        .context("an investigation needs a cylinder")?;
-    let heading = first.file.judged.recording.heading();
-    let judgement = &first.file.judged.judgement;
-    let shop = judgement.shop.as_ref();
-    // Holds without an evaluation come last: the attribution numbers the others.
-    let (evaluated, lost): (Vec<&Held<'_>>, Vec<&Held<'_>>) =
-        held.iter().partition(|h| h.evaluation.is_some());
-    let mut described = Vec::new();
-    for (held, phase) in evaluated.iter().zip(phases) {
-        described.push(described_by(held, PhaseFacts::from_phase(phase))?);
-    }
-    for held in lost {
-        described.push(described_by(
-            held,
-            PhaseFacts::without_evaluation(
-                &held.label,
-                held.file.judged.judgement.setup.subject.circuit,
-            ),
-        )?);
-    }
-    Ok(IsolationFacts {
-        shop_name: shop.map(|s| s.name.clone()).unwrap_or_default(),
-        units: shop.map_or(UnitSystem::Metric, |s| s.units),
-        date: clock::local(heading.started_utc_ms, &heading.time_zone).0,
-        started_utc_ms: heading.started_utc_ms,
-        investigation_id: heading.run_id.clone(),
-        identity: judgement.setup.unit.clone(),
-        cylinder: *cylinder,
-        fluid: match &judgement.setup.subject.fluid {
-            Fluid::Oil(oil) => oil.name().to_owned(),
-            Fluid::Gas => "gas".into(),
-        },
-        asked: questions(asked),
-        phases: described,
-        patterns: attribution
-            .iter()
-            .flat_map(|a| a.noticed.iter().map(|n| n.sentence.clone()))
-            .collect(),
-        next_steps: next_steps(attribution.as_ref()),
-        attribution,
-        also_not_tested: Vec::new(),
-        practice: held
-            .iter()
-            .map(|h| h.file.judged.recording.heading().practice.clone())
-            .find(|practice| !practice.is_empty()),
-        judged: Vec::new(),
-        outcome: Outcome::Measured,
-        software: env!("CARGO_PKG_VERSION").into(),
-    })
-}
-
-fn described_by(held: &Held<'_>, facts: PhaseFacts) -> anyhow::Result<PhaseFacts> {
-    let judgement = &held.file.judged.judgement;
-    let is_rig = judgement.setup.subject.piece.cylinder().is_none();
-    let void = held
-        .void
-        .clone()
-        .or_else(|| judgement.evaluation.as_ref().err().cloned());
-    Ok(PhaseFacts {
-        plumbed: match is_rig {
-            true => "The rig alone: its hoses are capped.".into(),
-            false => plumbed(&judgement.setup.subject.circuit),
-        },
-        file_name: name(held.file.path).unwrap_or_default().to_owned(),
-        sha256_hex: sha256_hex(held.file.path)?,
-        seen: held.seen,
-        void,
-        ..facts
-    })
-}
-
-/// The plumbing as a sentence.
-pub fn plumbed(circuit: &Circuit) -> String {
-    if circuit.joined {
-        return "Both ports joined, pumped up and shut; the rod locked.".into();
-    }
-    let port = |chamber: Chamber| {
-        let valve = match circuit.holding_valve(chamber) {
-            HoldingValve::Absent => "",
-            HoldingValve::InPlace => " behind its load-holding valve",
-            HoldingValve::Swapped => " behind a swapped-in load-holding valve",
-        };
-        let word = match circuit.port(chamber) {
-            Port::Blocked => "plugged",
-            Port::OnValve => "on its valve",
-            Port::OpenToVessel => "open to a vessel",
-            Port::Supplied => "supplied",
-        };
-        format!("{word}{valve}")
-    };
-    let rod = match circuit.rod {
-        RodHold::PushedIn { .. } => "a load pushes the rod in",
-        RodHold::PulledOut { .. } => "a load pulls the rod out",
-        RodHold::Locked => "the rod is locked",
-        RodHold::Bottomed => "the piston stands on its end",
-    };
-    format!(
-        "Cap port {}, rod port {}; {rod}.",
-        port(Chamber::Cap),
-        port(Chamber::Rod)
-    )
-}
-
-fn questions(asked: &Asked) -> Vec<QuestionAnswer> {
-    [
-        ("Asked", &asked.question),
-        ("Oil outside", &asked.external_oil),
-        ("Damage", &asked.damage),
-        ("Sinks", &asked.sinks),
-        ("Should hold the load", &asked.holds_by),
-    ]
-    .into_iter()
-    .filter(|(_, answer)| !answer.is_empty())
-    .map(|(question, answer)| QuestionAnswer {
-        question: question.into(),
-        answer: answer.clone(),
-    })
-    .collect()
-}
-
-fn next_steps(attribution: Option<&Attribution>) -> Vec<String> {
-    let Some(attribution) = attribution else {
-        return Vec::new();
-    };
-    match &attribution.next {
-        Some(next) => {
-            let step = next.step;
-            vec![
-                format!("{} {}", step.instruction(), step.reason()),
-                step.caution().to_owned(),
-            ]
-        }
-        None if !attribution.open().is_empty() => {
-            vec!["No further phase that is known here would tell what is open.".into()]
-        }
-        None => Vec::new(),
     }
 }
 

@@ -7,6 +7,7 @@
 
 mod plumbing;
 mod seen;
+mod sensor;
 mod setup;
 mod shop;
 mod text;
@@ -14,7 +15,7 @@ mod text;
 pub use seen::Asked;
 pub use seen::SeenFile;
 pub use seen::SeenPhase;
-pub use setup::SensorSetup;
+pub use sensor::SensorSetup;
 pub use setup::Setup;
 pub use shop::Shop;
 

@@ -1,0 +1,182 @@
+//! What the isolation sheet of an investigation is made from.
+
+use super::Held;
+use super::one_question::name;
+use crate::account::Fluid;
+use crate::account::investigation::Attribution;
+use crate::account::investigation::Phase;
+use crate::certificate::IsolationFacts;
+use crate::certificate::PhaseFacts;
+use crate::certificate::QuestionAnswer;
+use crate::circuit::Circuit;
+use crate::circuit::HoldingValve;
+use crate::circuit::Port;
+use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
+use crate::cylinder::Cylinder;
+use crate::daemon::clock;
+use crate::daemon::paper::sha256_hex;
+use crate::quantity::UnitSystem;
+use crate::settings::Asked;
+use crate::verdict::Outcome;
+use anyhow::Context;
+
+pub(super) fn facts(
+    held: &[Held<'_>],
+    phases: &[Phase<'_>],
+    asked: &Asked,
+    cylinder: &Cylinder,
+    attribution: Option<Attribution>,
+) -> anyhow::Result<IsolationFacts> {
+    // The rig alone has another oil volume, and perhaps other words for itself.
+    let is_cylinder = |h: &&Held<'_>| {
+        h.file
+            .judged
+            .judgement
+            .setup
+            .subject
+            .piece
+            .cylinder()
+            .is_some()
+    };
+    let first = held
+        .iter()
+        .find(is_cylinder)
+        .context("an investigation needs a cylinder")?;
+    let heading = first.file.judged.recording.heading();
+    let judgement = &first.file.judged.judgement;
+    let shop = judgement.shop.as_ref();
+    // Holds without an evaluation come last: the attribution numbers the others.
+    let (evaluated, lost): (Vec<&Held<'_>>, Vec<&Held<'_>>) =
+        held.iter().partition(|h| h.evaluation.is_some());
+    let mut described = Vec::new();
+    for (held, phase) in evaluated.iter().zip(phases) {
+        described.push(described_by(held, PhaseFacts::from_phase(phase))?);
+    }
+    for held in lost {
+        described.push(described_by(
+            held,
+            PhaseFacts::without_evaluation(
+                &held.label,
+                held.file.judged.judgement.setup.subject.circuit,
+            ),
+        )?);
+    }
+    Ok(IsolationFacts {
+        shop_name: shop.map(|s| s.name.clone()).unwrap_or_default(),
+        units: shop.map_or(UnitSystem::Metric, |s| s.units),
+        date: clock::local(heading.started_utc_ms, &heading.time_zone).0,
+        started_utc_ms: heading.started_utc_ms,
+        investigation_id: heading.run_id.clone(),
+        identity: judgement.setup.unit.clone(),
+        cylinder: *cylinder,
+        fluid: match &judgement.setup.subject.fluid {
+            Fluid::Oil(oil) => oil.name().to_owned(),
+            Fluid::Gas => "gas".into(),
+        },
+        asked: questions(asked),
+        phases: described,
+        patterns: attribution
+            .iter()
+            .flat_map(|a| a.noticed.iter().map(|n| n.sentence.clone()))
+            .collect(),
+        next_steps: next_steps(attribution.as_ref()),
+        attribution,
+        also_not_tested: Vec::new(),
+        practice: held
+            .iter()
+            .map(|h| h.file.judged.recording.heading().practice.clone())
+            .find(|practice| !practice.is_empty()),
+        judged: Vec::new(),
+        outcome: Outcome::Measured,
+        software: env!("CARGO_PKG_VERSION").into(),
+    })
+}
+
+fn described_by(held: &Held<'_>, facts: PhaseFacts) -> anyhow::Result<PhaseFacts> {
+    let judgement = &held.file.judged.judgement;
+    let is_rig = judgement.setup.subject.piece.cylinder().is_none();
+    let void = held
+        .void
+        .clone()
+        .or_else(|| judgement.evaluation.as_ref().err().cloned());
+    Ok(PhaseFacts {
+        plumbed: match is_rig {
+            true => "The rig alone: its hoses are capped.".into(),
+            false => plumbed(&judgement.setup.subject.circuit),
+        },
+        file_name: name(held.file.path).unwrap_or_default().to_owned(),
+        sha256_hex: sha256_hex(held.file.path)?,
+        seen: held.seen,
+        void,
+        ..facts
+    })
+}
+
+/// The plumbing as a sentence.
+fn plumbed(circuit: &Circuit) -> String {
+    if circuit.joined {
+        return "Both ports joined, pumped up and shut; the rod locked.".into();
+    }
+    let port = |chamber: Chamber| {
+        let valve = match circuit.holding_valve(chamber) {
+            HoldingValve::Absent => "",
+            HoldingValve::InPlace => " behind its load-holding valve",
+            HoldingValve::Swapped => " behind a swapped-in load-holding valve",
+        };
+        let word = match circuit.port(chamber) {
+            Port::Blocked => "plugged",
+            Port::OnValve => "on its valve",
+            Port::OpenToVessel => "open to a vessel",
+            Port::Supplied => "supplied",
+        };
+        format!("{word}{valve}")
+    };
+    let rod = match circuit.rod {
+        RodHold::PushedIn { .. } => "a load pushes the rod in",
+        RodHold::PulledOut { .. } => "a load pulls the rod out",
+        RodHold::Locked => "the rod is locked",
+        RodHold::Bottomed => "the piston stands on its end",
+    };
+    format!(
+        "Cap port {}, rod port {}; {rod}.",
+        port(Chamber::Cap),
+        port(Chamber::Rod)
+    )
+}
+
+fn questions(asked: &Asked) -> Vec<QuestionAnswer> {
+    [
+        ("Asked", &asked.question),
+        ("Oil outside", &asked.external_oil),
+        ("Damage", &asked.damage),
+        ("Sinks", &asked.sinks),
+        ("Should hold the load", &asked.holds_by),
+    ]
+    .into_iter()
+    .filter(|(_, answer)| !answer.is_empty())
+    .map(|(question, answer)| QuestionAnswer {
+        question: question.into(),
+        answer: answer.clone(),
+    })
+    .collect()
+}
+
+fn next_steps(attribution: Option<&Attribution>) -> Vec<String> {
+    let Some(attribution) = attribution else {
+        return Vec::new();
+    };
+    match &attribution.next {
+        Some(next) => {
+            let step = next.step;
+            vec![
+                format!("{} {}", step.instruction(), step.reason()),
+                step.caution().to_owned(),
+            ]
+        }
+        None if !attribution.open().is_empty() => {
+            vec!["No further phase that is known here would tell what is open.".into()]
+        }
+        None => Vec::new(),
+    }
+}
