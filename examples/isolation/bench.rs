@@ -13,7 +13,6 @@ use super::draw::usable;
 use super::draw_oil::air;
 use super::draw_oil::measured_stiffness;
 use super::draw_sensors::senses;
-use super::machine::CHARGE_PA;
 use super::machine::Machine;
 use super::machine::Spot;
 use super::plan::Planned;
@@ -136,7 +135,7 @@ fn hold(
     let leaks: Vec<_> = own
         .map(|(spot, leak)| (*spot, again(machine, *leak, wall_k, chance)))
         .collect();
-    let specimen = specimen(machine, plumbing, place, (&leaks, wall_k), chance);
+    let specimen = specimen(machine, planned, place, (&leaks, wall_k), chance);
     let mut senses = senses(machine.quality, &specimen, machine.probe, chance);
     senses.probe.chamber = machine.probe;
     let circuit = circuit(machine, plumbing, &specimen, chance);
@@ -192,14 +191,15 @@ fn nearest(machine: &Machine, plumbing: Plumbing) -> Nearest {
 
 fn specimen(
     machine: &Machine,
-    plumbing: Plumbing,
+    planned: Planned,
     place: usize,
     (leaks, wall_k): (&[(Spot, Leak)], f64),
     chance: &mut Chance,
 ) -> Specimen {
+    let plumbing = planned.plumbing;
     let load_n = machine.load_n();
     let friction_n = machine.friction_share * load_n.abs();
-    let start = start(machine, plumbing, place, chance);
+    let start = start(machine, planned, place, chance);
     let mut heat = machine.heat;
     heat.wall_k = wall_k;
     heat.wall_k_per_s = chance.even(-0.1, 0.1) / 60.0;
@@ -242,13 +242,14 @@ fn hoses_ml(machine: &Machine, plumbing: Plumbing) -> [f64; 2] {
     [at(plumbing.cap, cap), at(plumbing.rod, rod)]
 }
 
-fn start(machine: &Machine, plumbing: Plumbing, place: usize, chance: &mut Chance) -> Start {
+fn start(machine: &Machine, planned: Planned, place: usize, chance: &mut Chance) -> Start {
+    let plumbing = planned.plumbing;
     // Each phase begins about where the last one ended.
     let x_m = machine.x_m - 0.004 * place as f64 + chance.normal(0.002);
     let test_pa = machine.test_pa;
     let cylinder = &machine.cylinder;
     let has_charge = machine.sort.has_rod_side() && plumbing.rod != Port::OpenToVessel;
-    let p_rod_pa = if has_charge { CHARGE_PA } else { 0.0 };
+    let p_rod_pa = if has_charge { planned.charge_pa } else { 0.0 };
     let (p_cap_pa, p_rod_pa) = match (machine.sort.holding(), plumbing) {
         (_, p) if p.joined => (test_pa, test_pa),
         (_, p) if p.locked => (test_pa, p_rod_pa),

@@ -180,8 +180,8 @@ fn said<'a>(holds: impl IntoIterator<Item = &'a Held>) -> Result<Option<Said>, S
     }))
 }
 
-/// Does what was advised, going out from the phase with the highest pressure: of all for a
-/// look, of those with a free rod, if there are any, for all else.
+/// Does what was advised: the phase it names again, or other plumbing after the phase with the
+/// highest pressure of those with a free rod, if there are any.
 fn follow(
     machine: &Machine,
     holds: &[Held],
@@ -199,12 +199,18 @@ fn follow(
     };
     let is_free = |held: &&Held| {
         let plumbing = held.planned.plumbing;
-        next.step == Step::Look || !(plumbing.joined || plumbing.locked)
+        !(plumbing.joined || plumbing.locked)
     };
     let highest = |a: &&Held, b: &&Held| level(a).total_cmp(&level(b));
-    let free = holds.iter().filter(is_free).max_by(highest);
-    let base = free.or_else(|| holds.iter().max_by(highest));
-    let base = base.expect("advice comes from phases").planned.plumbing;
+    let base = match next.step {
+        Step::Look { phase } | Step::HoldLonger { phase, .. } => valid(holds)[phase],
+        _ => {
+            let free = holds.iter().filter(is_free).max_by(highest);
+            let base = free.or_else(|| holds.iter().max_by(highest));
+            base.expect("advice comes from phases")
+        }
+    };
+    let base = base.planned.plumbing;
     let planned = advised(next.step, next.hold_s, machine.sort, base);
     let Some(made) = held(machine, planned, holds.len(), index, chance) else {
         return Followed::NotHeld;

@@ -1,12 +1,16 @@
 //! Which phases a shop would plan, and how each is plumbed.
 
 use super::chance::Chance;
+use super::machine::CHARGE_PA;
 use super::machine::Machine;
 use super::machine::Sort;
 use stillrod::account::investigation::Step;
 use stillrod::circuit::HoldingValve;
 use stillrod::circuit::Port;
 use stillrod::cylinder::Chamber;
+
+/// What an instruction says of the charge, Pa.
+const ADVISED_CHARGE_PA: f64 = 30e5;
 
 /// The plumbing of a phase.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,6 +38,8 @@ pub struct Planned {
     pub hold_s: f64,
     /// Whether somebody with clean rags looks, at breathers too.
     pub rags: bool,
+    /// What the unloaded side is charged to, Pa.
+    pub charge_pa: f64,
 }
 
 /// On its valve, the other side plugged.
@@ -110,6 +116,7 @@ pub fn planned(machine: &Machine, chance: &mut Chance) -> Vec<Planned> {
         plumbing,
         hold_s: chance.even(300.0, 900.0).round(),
         rags: chance.happens(0.7),
+        charge_pa: CHARGE_PA,
     });
     planned.collect()
 }
@@ -145,7 +152,7 @@ fn plumbings(sort: Sort, chance: &mut Chance) -> Vec<Plumbing> {
 /// The phase that a step asks for, when `base` is the plumbing it goes out from.
 pub fn advised(step: Step, hold_s: f64, sort: Sort, base: Plumbing) -> Planned {
     let plumbing = match step {
-        Step::Look | Step::HoldLonger { .. } => base,
+        Step::Look { .. } | Step::HoldLonger { .. } => base,
         // Loaded again, whatever went before.
         Step::OpenToVessel(chamber) => Plumbing {
             joined: false,
@@ -162,6 +169,7 @@ pub fn advised(step: Step, hold_s: f64, sort: Sort, base: Plumbing) -> Planned {
     Planned {
         plumbing,
         hold_s,
-        rags: step == Step::Look,
+        rags: true,
+        charge_pa: ADVISED_CHARGE_PA,
     }
 }

@@ -56,7 +56,7 @@ pub struct Row {
     pub limit: f64,
     /// What the answer is worth.
     pub score: String,
-    /// The step that was advised; empty without one.
+    /// The step that was advised, [`PERHAPS`] before it if it is not sure; empty without one.
     pub step: String,
     /// Whether the advice promises to tell of this way.
     pub promised: bool,
@@ -69,6 +69,9 @@ pub struct Row {
     /// What that is worth.
     pub after_score: String,
 }
+
+/// Before a step that tells in most trials only.
+pub const PERHAPS: &str = "perhaps ";
 
 /// All rows of an investigation.
 pub fn rows(number: u64, investigation: &Investigation) -> Vec<Row> {
@@ -108,7 +111,11 @@ fn row(investigation: &Investigation, scored: &Scored, small: f64, base: Row) ->
         ..base
     };
     if let Some((next, followed)) = &investigation.followed {
-        row.step = step_word(next.step);
+        let step = step_word(next.step);
+        row.step = match next.is_sure {
+            true => step,
+            false => format!("{PERHAPS}{step}"),
+        };
         row.promised = next.tells.contains(&answer.way);
         match followed {
             Followed::Said(_, said) => {
@@ -131,8 +138,8 @@ fn row(investigation: &Investigation, scored: &Scored, small: f64, base: Row) ->
 
 fn step_word(step: Step) -> String {
     match step {
-        Step::Look => "look".into(),
-        Step::HoldLonger { times } => format!("hold {times} times as long"),
+        Step::Look { .. } => "look".into(),
+        Step::HoldLonger { times, .. } => format!("hold {times} times as long"),
         Step::OpenToVessel(chamber) => format!("open {} port", chamber.word()),
         Step::PlugBoth => "plug both".into(),
         Step::SwapValve(_) => "swap the valve".into(),

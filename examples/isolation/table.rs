@@ -1,5 +1,6 @@
 //! The report of a campaign, as Markdown.
 
+use super::rows::PERHAPS;
 use super::rows::Row;
 use super::statistics::upper_limit;
 use std::collections::BTreeMap;
@@ -144,6 +145,11 @@ fn strata(out: &mut String, title: &str, rows: &[&Row], level: fn(&Row) -> Strin
     }
 }
 
+/// Whether a step is advised without "perhaps".
+fn is_advised(row: &Row) -> bool {
+    !row.step.is_empty() && !row.step.starts_with(PERHAPS)
+}
+
 fn advice(out: &mut String, rows: &[Row]) {
     let open: BTreeSet<u64> = rows
         .iter()
@@ -152,21 +158,32 @@ fn advice(out: &mut String, rows: &[Row]) {
         .collect();
     let advised: BTreeSet<u64> = rows
         .iter()
-        .filter(|r| !r.step.is_empty())
+        .filter(|r| is_advised(r))
+        .map(|r| r.number)
+        .collect();
+    let perhaps: BTreeSet<u64> = rows
+        .iter()
+        .filter(|r| r.step.starts_with(PERHAPS))
         .map(|r| r.number)
         .collect();
     let _ = writeln!(
         out,
-        "\n## Advice\n\n{} investigations left a way open, {} of them with advice. For the ways it promises to tell:\n\n\
+        "\n## Advice\n\n{} investigations left a way open, {} of them with advice, {} with one that \
+         tells in most trials only (\"perhaps\"). For the ways it promises to tell:\n\n\
          | step | investigations | ways promised | could not be held | resolved | of those held | right | wrong |\n\
          |---|---|---|---|---|---|---|---|",
         open.len(),
-        advised.len()
+        advised.len(),
+        perhaps.len()
     );
     let mut steps: BTreeMap<String, Vec<&Row>> = BTreeMap::new();
     for row in rows.iter().filter(|r| r.promised) {
         steps.entry(row.step.clone()).or_default().push(row);
-        steps.entry("~ all".into()).or_default().push(row);
+        let all = match is_advised(row) {
+            true => "all advice",
+            false => "perhaps, all",
+        };
+        steps.entry(format!("~ {all}")).or_default().push(row);
     }
     for (step, own) in steps {
         let numbers: BTreeSet<u64> = own.iter().map(|r| r.number).collect();
@@ -254,7 +271,7 @@ fn unresolved(out: &mut String, rows: &[Row]) {
     );
     for row in rows
         .iter()
-        .filter(|r| r.promised && r.is_held && !r.is_resolved)
+        .filter(|r| r.promised && is_advised(r) && r.is_held && !r.is_resolved)
     {
         line(out, row, true);
     }

@@ -188,7 +188,10 @@ pub fn is_told(holds: &[&Held], answers: &[(&Answer, f64)], asked: Way, small: f
     let Ok(shares) = Shares::new(&coefficients, &measured, &covariance, &between) else {
         return false;
     };
-    let end = |which| shares.end(index, which, 9.0).map(|end| end.value);
+    let Ok(best) = shares.best() else {
+        return false;
+    };
+    let end = |which| shares.end(&best, index, which, 9.0).map(|end| end.value);
     match (end(Which::Least), end(Which::Most)) {
         (Ok(lower), Ok(upper)) => upper <= small || lower > 0.02 * small,
         _ => false,

@@ -135,15 +135,23 @@ impl Shares {
         Ok(self.moved(&zero, &way))
     }
 
-    /// An end of what part `index` can be while χ² stays below `chi_squared`.
+    /// An end of what part `index` can be while χ² stays below `chi_squared`, sought from the
+    /// best parts.
     ///
     /// Solved for the way from the best parts, each column at its own size: a thin cone far
     /// from the origin would lose its last digits.
     ///
     /// # Errors
     /// If no parts reach that χ² at all.
-    pub fn end(&self, index: usize, which: Which, chi_squared: f64) -> Result<End, SharesError> {
-        let best = Vector::from_vec(self.best_parts()?);
+    pub fn end(
+        &self,
+        best: &Best,
+        index: usize,
+        which: Which,
+        chi_squared: f64,
+    ) -> Result<End, SharesError> {
+        let units = best.parts.iter().map(|part| part / self.scale);
+        let best = Vector::from_vec(units.collect());
         let radius = chi_squared.max(f64::MIN_POSITIVE).sqrt();
         let mut program = self.program(&best, radius, false);
         program.linear[index] = if which == Which::Least { 1.0 } else { -1.0 };
@@ -311,7 +319,9 @@ mod tests {
 
     #[track_caller]
     fn check(shares: &Shares, index: usize, chi_squared: f64, least: f64, most: f64) {
-        let at = |which| shares.end(index, which, chi_squared).expect("there").value;
+        let best = shares.best().expect("there is one");
+        let end = |which| shares.end(&best, index, which, chi_squared);
+        let at = |which| end(which).expect("there").value;
         let (low, high) = (at(Which::Least), at(Which::Most));
         let near = |a: f64, b: f64| (a - b).abs() < 1e-6 * (1.0 + b.abs()) || a == b;
         assert!(near(low, least) && near(high, most), "{low} … {high}");
@@ -358,14 +368,15 @@ mod tests {
         let best = negative.best().expect("there is one");
         assert!((best.chi_squared - 9.0).abs() < 1e-6, "{best:?}");
         check(&negative, 0, 16.0, 0.0, 0.1);
-        assert!(negative.end(0, Which::Most, 4.0).is_err());
+        assert!(negative.end(&best, 0, Which::Most, 4.0).is_err());
     }
 
     /// Flows are tiny numbers in SI units.
     #[test]
     fn the_unit_of_measure_does_not_matter() {
         let tiny = shares(&[&[1.0, 1.0]], &[3e-8], 1e-9);
-        let end = tiny.end(0, Which::Most, 4.0).expect("there").value;
+        let best = tiny.best().expect("there is one");
+        let end = tiny.end(&best, 0, Which::Most, 4.0).expect("there").value;
         assert!((end / 3.2e-8 - 1.0).abs() < 1e-6, "{end}");
     }
 

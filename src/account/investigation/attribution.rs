@@ -178,7 +178,11 @@ pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesErro
     if let Some(met) = met {
         attribution.take(met);
     }
-    attribution.next = next(&sources, &sums, &attribution.open())?;
+    let found = next(&sources, &sums, &attribution.open())?;
+    attribution.next = found.map(|next| Next {
+        step: next.step.renumbered(|source| numbers[source]),
+        ..next
+    });
     Ok(Some(attribution))
 }
 
@@ -230,20 +234,28 @@ fn is_asked(sums: &Sums, index: usize) -> bool {
 }
 
 /// What can be said of one way by an interval of so many standard uncertainties.
-pub(super) fn standing(
-    sums: &Sums,
-    best: &[f64],
-    index: usize,
-    factor: f64,
-) -> Result<Standing, SharesError> {
-    if sums.driven_in[index].is_empty() {
-        return Ok(Standing::NotDriven);
+fn standing(sums: &Sums, best: &[f64], index: usize, factor: f64) -> Result<Standing, SharesError> {
+    if let Some(standing) = without_range(sums, index) {
+        return Ok(standing);
     }
-    let sure = range(sums, best, index, factor)?;
+    Ok(by_range(sums, index, &range(sums, best, index, factor)?))
+}
+
+/// What can be said of one way whatever its range is.
+pub(super) fn without_range(sums: &Sums, index: usize) -> Option<Standing> {
+    if sums.driven_in[index].is_empty() {
+        Some(Standing::NotDriven)
+    } else if matches!(sums.ways[index], Way::Opened(_)) {
+        Some(Standing::AtSetting)
+    } else {
+        sums.is_wet(index).then_some(Standing::Leaks)
+    }
+}
+
+/// What can be said of one way by its range.
+pub(super) fn by_range(sums: &Sums, index: usize, sure: &Range) -> Standing {
     let small = sums.small();
-    Ok(if matches!(sums.ways[index], Way::Opened(_)) {
-        Standing::AtSetting
-    } else if sums.is_wet(index) || sure.lower > SMALL_M3_PER_S {
+    if sure.lower > SMALL_M3_PER_S {
         Standing::Leaks
     } else if sure.upper <= small {
         Standing::Tight
@@ -251,9 +263,9 @@ pub(super) fn standing(
         Standing::Leaks
     } else {
         Standing::Open {
-            with: instead(sums, index, &sure),
+            with: instead(sums, index, sure),
         }
-    })
+    }
 }
 
 /// How many standard uncertainties a part is named by.
@@ -279,12 +291,7 @@ pub(super) fn best(sums: &Sums) -> Result<(Vec<f64>, f64), SharesError> {
 }
 
 /// What one way can be within so many standard uncertainties.
-pub(super) fn range(
-    sums: &Sums,
-    best: &[f64],
-    index: usize,
-    factor: f64,
-) -> Result<Range, SharesError> {
+fn range(sums: &Sums, best: &[f64], index: usize, factor: f64) -> Result<Range, SharesError> {
     if sums.driven_in[index].is_empty() {
         return Ok(Range {
             lower: 0.0,
@@ -303,7 +310,8 @@ pub(super) fn range(
     })
 }
 
-fn end(
+/// One end of it, with all flows there; None where nothing limits it.
+pub(super) fn end(
     sums: &Sums,
     best: &[f64],
     index: usize,
@@ -314,8 +322,8 @@ fn end(
     let mut value = 0.0;
     for _ in 0..3 {
         let shares = sums.shares(&flows)?;
-        let least = shares.best()?.chi_squared;
-        let found = shares.end(index, which, least + factor.powi(2))?;
+        let best = shares.best()?;
+        let found = shares.end(&best, index, which, best.chi_squared + factor.powi(2))?;
         match found.parts {
             Some(parts) => flows = parts,
             None => return Ok((found.value, None)),

@@ -369,7 +369,7 @@ fn air(phase: &Phase<'_>) -> Option<Noticed> {
 }
 
 /// Whether two phases differ in nothing but pressure and place.
-fn same_plumbing(one: &Circuit, other: &Circuit) -> bool {
+pub(super) fn same_plumbing(one: &Circuit, other: &Circuit) -> bool {
     let plumbing = |c: &Circuit| {
         (
             [c.cap_port, c.rod_port],

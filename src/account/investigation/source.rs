@@ -34,7 +34,7 @@ const GLASS_PART: f64 = 0.02;
 
 /// How much more the oil of one chamber warms over a hold than that of the other, one sigma,
 /// K; as in the account of one hold.
-const APART_K: f64 = 0.5;
+pub(super) const APART_K: f64 = 0.5;
 
 /// Below this mean pressure, or three standard uncertainties of the sensors' zeros, nothing is
 /// driven that could be told of, Pa.
@@ -61,6 +61,8 @@ pub(super) struct Source<'a> {
     pub seen: Seen,
     /// Oil of cap and rod side, m³; nothing of a piece that is no cylinder.
     pub volume_m3: [f64; 2],
+    /// Their areas, m².
+    pub areas_m2: [f64; 2],
     /// Whether the valve that holds stood at its setting.
     pub at_setting: bool,
     /// Whether the rig was held by itself in another phase.
@@ -85,6 +87,7 @@ impl<'a> Source<'a> {
             past_piston: past_piston(phase),
             seen: phase.seen,
             volume_m3: volume_m3(phase, counted.drive.x_m),
+            areas_m2: areas_m2(phase),
             at_setting: is_at_setting(phase),
             rig_known: false,
             swells_m3: swells_m3(phase, counted.drive.x_m),
@@ -174,6 +177,19 @@ impl<'a> Source<'a> {
         viscosity(at) / viscosity(now)
     }
 
+    /// Takes a chamber's sum away.
+    pub fn forget(&mut self, chamber: Chamber) {
+        if let Some(index) = self.chambers.iter().position(|c| *c == chamber) {
+            self.chambers.remove(index);
+            self.measured.remove(index);
+            self.covariance = self
+                .covariance
+                .clone()
+                .remove_row(index)
+                .remove_column(index);
+        }
+    }
+
     /// What was seen of a way.
     pub fn look(&self, way: Way) -> Option<Look> {
         match way {
@@ -249,6 +265,16 @@ fn signed_area(cylinder: &Cylinder, chamber: Chamber) -> f64 {
 fn volume_m3(phase: &Phase<'_>, x_m: f64) -> [f64; 2] {
     let x = Length::new::<meter>(x_m);
     let of = |chamber| phase.cylinder().map_or(0.0, |c| c.volume(chamber, x).value);
+    [of(Chamber::Cap), of(Chamber::Rod)]
+}
+
+/// Areas of cap and rod side, m²; nothing of a piece that is no cylinder.
+fn areas_m2(phase: &Phase<'_>) -> [f64; 2] {
+    let of = |chamber| {
+        phase
+            .cylinder()
+            .map_or(0.0, |c| signed_area(c, chamber).abs())
+    };
     [of(Chamber::Cap), of(Chamber::Rod)]
 }
 

@@ -11,6 +11,7 @@ use crate::fit::Matrix;
 use crate::fit::Shares;
 use crate::fit::SharesError;
 use crate::fit::Vector;
+use crate::fit::propagate::Draws;
 
 /// Exponent of a leak's pressure (laminar 1, orifice 0.5), and how well it is known; as in
 /// the account of one hold.
@@ -36,6 +37,7 @@ pub(super) const SEEN_M3: f64 = 0.1e-6;
 const ANY_M3_PER_S: f64 = 1e-6 / 60.0;
 
 /// A measured sum.
+#[derive(Clone)]
 struct Row {
     phase: usize,
     /// Whether the temperature of its oil is not known.
@@ -55,6 +57,7 @@ impl Row {
 }
 
 /// All sums of an investigation.
+#[derive(Clone)]
 pub(super) struct Sums {
     /// The unknowns.
     pub ways: Vec<Way>,
@@ -133,7 +136,14 @@ impl Sums {
         let (n, m) = (self.rows.len(), self.ways.len());
         let coefficients = Matrix::from_fn(n, m, |i, j| self.rows[i].coefficients[j]);
         let measured = Vector::from_iterator(n, self.rows.iter().map(|r| r.measured));
-        let covariance = Matrix::from_fn(n, n, |i, k| {
+        let covariance = self.covariance(flows);
+        Shares::new(&coefficients, &measured, &covariance, &self.seen)
+    }
+
+    /// Covariance of all rows if flows are of this size.
+    fn covariance(&self, flows: &[f64]) -> Matrix {
+        let n = self.rows.len();
+        Matrix::from_fn(n, n, |i, k| {
             let (a, b) = (&self.rows[i], &self.rows[k]);
             let parts = flows.iter().enumerate().map(|(j, flow)| {
                 let carried = a.by_exponent[j] * b.by_exponent[j] * EXPONENT_SIGMA.powi(2);
@@ -152,15 +162,31 @@ impl Sums {
             // Flows that are large beside the sums' own errors leave hardly anything else in a
             // covariance; it must keep its rank.
             if i == k { whole * (1.0 + RANK) } else { whole }
-        });
-        Shares::new(&coefficients, &measured, &covariance, &self.seen)
+        })
     }
 
-    /// Lets the sums of one phase be what these flows would make them.
-    pub fn suppose(&mut self, phase: usize, flows: &[f64]) {
-        for row in self.rows.iter_mut().filter(|row| row.phase == phase) {
-            row.measured = row.explained(flows);
+    /// Lets the sums of one phase be what these flows would make them, give or take errors of
+    /// their size.
+    pub fn suppose(&mut self, phase: usize, flows: &[f64], draws: &mut Draws) {
+        let own: Vec<usize> = (0..self.rows.len())
+            .filter(|index| self.rows[*index].phase == phase)
+            .collect();
+        let whole = self.covariance(flows);
+        let block = Matrix::from_fn(own.len(), own.len(), |i, k| whole[(own[i], own[k])]);
+        for (index, error) in own.iter().zip(drawn(block, draws)) {
+            let row = &mut self.rows[*index];
+            row.measured = row.explained(flows) + error;
         }
+    }
+
+    /// The sums as they might as well have been measured.
+    pub fn disturbed(&self, flows: &[f64], draws: &mut Draws) -> Self {
+        let mut disturbed = self.clone();
+        let errors = drawn(self.covariance(flows), draws);
+        for (row, error) in disturbed.rows.iter_mut().zip(errors) {
+            row.measured += error;
+        }
+        disturbed
     }
 
     fn add(&mut self, index: usize, source: &Source<'_>, blocks: &mut Vec<Matrix>) {
@@ -282,6 +308,16 @@ pub(super) fn translated(from: &Sums, flows: &[f64], to: &Sums) -> Vec<f64> {
         })
     };
     to.ways.iter().zip(&to.at_pa).map(of_way).collect()
+}
+
+/// Errors of a covariance; none of one that is none.
+fn drawn(covariance: Matrix, draws: &mut Draws) -> Vec<f64> {
+    let n = covariance.nrows();
+    let Some(root) = covariance.cholesky() else {
+        return vec![0.0; n];
+    };
+    let units = Vector::from_iterator(n, (0..n).map(|_| draws.normal(0.0, 1.0)));
+    (root.l() * units).iter().copied().collect()
 }
 
 /// Blocks along the diagonal, nothing between them.

@@ -80,7 +80,7 @@ pub(super) fn facts(
             .iter()
             .flat_map(|a| a.noticed.iter().map(|n| n.sentence.clone()))
             .collect(),
-        next_steps: next_steps(attribution.as_ref()),
+        next_steps: next_steps(attribution.as_ref(), phases),
         attribution,
         also_not_tested: Vec::new(),
         practice: held
@@ -162,20 +162,27 @@ fn questions(asked: &Asked) -> Vec<QuestionAnswer> {
     .collect()
 }
 
-fn next_steps(attribution: Option<&Attribution>) -> Vec<String> {
+fn next_steps(attribution: Option<&Attribution>, phases: &[Phase<'_>]) -> Vec<String> {
     let Some(attribution) = attribution else {
         return Vec::new();
+    };
+    let label = |phase: usize| {
+        phases
+            .get(phase)
+            .map_or_else(String::new, |p| p.label.into())
     };
     match &attribution.next {
         Some(next) => {
             let step = next.step;
-            vec![
-                format!("{} {}", step.instruction(), step.reason()),
-                step.caution().to_owned(),
-            ]
+            let mut steps = vec![format!("{} {}", step.instruction(label), step.reason())];
+            if !next.is_sure {
+                steps.push("It need not tell: it did in most trials on paper, and nothing that is known here did in nearly all.".into());
+            }
+            steps.push(step.caution().to_owned());
+            steps
         }
         None if !attribution.open().is_empty() => {
-            vec!["No further phase that is known here would tell what is open.".into()]
+            vec!["No further phase that is known here is likely to tell what is open.".into()]
         }
         None => Vec::new(),
     }

@@ -3,7 +3,6 @@
 use super::*;
 use crate::account::Drive;
 use crate::account::investigation::next::Step;
-use crate::account::investigation::next::stays_joined;
 use crate::account::investigation::sums::translated;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
@@ -29,6 +28,7 @@ fn phase(cap_port: Port, rod_port: Port, rod_bar: f64, sums: &[(Chamber, f64)]) 
         kind: Some(Kind::DoubleActing),
         oil: None,
         volume_m3: [955e-6, 230e-6],
+        areas_m2: [31.17e-4, 16.02e-4],
         at_setting: false,
         rig_known: false,
         drive: Drive {
@@ -210,10 +210,11 @@ fn what_would_tell_is_advised() {
     let found = attributed(&[plugged(1.0, 0.7), joined(0.0, -2.0)]);
     assert_eq!(
         found.next.as_ref().map(|n| n.step),
-        Some(Step::Look),
+        Some(Step::Look { phase: 1 }),
         "{found:?}"
     );
-    // A total on its valve: more than one way would tell; a vessel is the least work.
+    // A total on its valve: more than one way would tell; a vessel is the least work. It tells
+    // unless one of both is a small part of the total, near what a vessel can show.
     let found = attributed(&[phase(Port::OnValve, Port::Blocked, 0.0, &[(Cap, 2.0)])]);
     let next = found.next.expect("there is one");
     assert_eq!(next.step, Step::OpenToVessel(Rod));
@@ -221,6 +222,7 @@ fn what_would_tell_is_advised() {
         next.tells.contains(&PISTON) && next.tells.contains(&VALVE),
         "{next:?}"
     );
+    assert!(!next.is_sure);
 }
 
 #[test]
@@ -276,21 +278,6 @@ fn a_sure_leak_is_not_cleared_by_a_larger_one() {
     let found = attributed(&[on_valve(10.0, 1.0), plugged(1.0, 1.0)]);
     leaks(&found, PISTON, 1.0);
     leaks(&found, VALVE, 9.0);
-}
-
-/// 5 mL/min out of 955 mL of 1.4 GPa let 160 bar fall by 366 bar in 300 s, 0.1 mL/min by
-/// 7 bar: only then do sides that were joined stay so.
-#[test]
-fn sides_stay_joined_with_a_small_leak_only() {
-    let source = joined(0.0, 0.0);
-    let sums = Sums::of(std::slice::from_ref(&source));
-    let with = |way: Way, ml_min: f64| {
-        let flow = |w: &Way| if *w == way { ml_min * ML_MIN } else { 0.0 };
-        let flows: Vec<f64> = sums.ways.iter().map(flow).collect();
-        stays_joined(&source, &sums, &flows)
-    };
-    assert!(!with(Way::Plug(Cap), 5.0) && with(Way::Plug(Cap), 0.1));
-    assert!(!with(Way::Gland, 1.0) && with(Way::Gland, 0.1));
 }
 
 /// Which side carries is known only from a phase with a load: no port is opened by the
