@@ -24,12 +24,17 @@ use crate::quantity::unit::meter;
 /// Below this gauge pressure a shut chamber counts as drawn empty, Pa.
 const VACUUM_PA: f64 = -0.3e5;
 
+/// Rise of pressure from which a load is said to go over from another cylinder, Pa: above what
+/// a few tenths of a kelvin do.
+const TAKEN_OVER_PA: f64 = 5e5;
+
 /// Adds what can be said of a fitted hold.
 pub(super) fn add(solution: &Solution<'_>, subject: &Subject, evaluation: &mut Evaluation) {
     let mut findings = Vec::new();
     findings.extend(piston(solution, evaluation));
     findings.extend(drawn_empty(solution, subject, evaluation));
     findings.extend(outside(evaluation));
+    findings.extend(taken_over(solution, subject, evaluation));
     findings.extend(by_hand(solution, subject));
     evaluation.findings = findings;
     evaluation.forecast = forecast(solution, subject, evaluation);
@@ -108,6 +113,31 @@ fn outside(evaluation: &Evaluation) -> Option<String> {
     (out > expanded).then(|| {
         let text = flow_text(out, expanded);
         format!("More oil leaves the cap side than arrives on the rod side ({text} more): oil leaves the cylinder.")
+    })
+}
+
+/// A load that goes over from one of two cylinders to the other.
+fn taken_over(
+    solution: &Solution<'_>,
+    subject: &Subject,
+    evaluation: &Evaluation,
+) -> Option<String> {
+    subject.circuit.beside?;
+    let (role, lost) = match subject.circuit.holding_chamber() {
+        Chamber::Cap => (Role::CapPressure, FigureName::CapLoss),
+        Chamber::Rod => (Role::RodPressure, FigureName::RodGain),
+    };
+    let (from, until) = ends(solution, role)?;
+    let is_shown = match evaluation.figure(lost)? {
+        loss if lost == FigureName::CapLoss => loss.lower_si > 0.0,
+        gain => gain.upper_si < 0.0,
+    };
+    (until - from > TAKEN_OVER_PA && !is_shown).then(|| {
+        format!(
+            "The pressure that holds the load rose by {:.1} bar and no loss of oil is shown: this cylinder takes over what \
+             the other one lets go. Hold the other one by itself.",
+            (until - from) / 1e5
+        )
     })
 }
 

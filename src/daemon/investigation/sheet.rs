@@ -8,6 +8,7 @@ use crate::account::investigation::Phase;
 use crate::certificate::IsolationFacts;
 use crate::certificate::PhaseFacts;
 use crate::certificate::QuestionAnswer;
+use crate::circuit::Beside;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
 use crate::circuit::Port;
@@ -138,8 +139,13 @@ fn plumbed(circuit: &Circuit) -> String {
         RodHold::Locked => "the rod is locked",
         RodHold::Bottomed => "the piston stands on its end",
     };
+    let beside = match circuit.beside {
+        None => "",
+        Some(Beside::Apart) => ", and another cylinder carries it too, its oil apart",
+        Some(Beside::OnLine) => ", and another cylinder on the same line carries it too",
+    };
     format!(
-        "Cap port {}, rod port {}; {rod}.",
+        "Cap port {}, rod port {}; {rod}{beside}.",
         port(Chamber::Cap),
         port(Chamber::Rod)
     )
