@@ -83,7 +83,7 @@ pub(super) fn facts(
             .collect(),
         next_steps: next_steps(attribution.as_ref()),
         attribution,
-        also_not_tested: Vec::new(),
+        also_not_tested: beside(held),
         practice: held
             .iter()
             .map(|h| h.file.judged.recording.heading().practice.clone())
@@ -112,6 +112,14 @@ fn described_by(held: &Held<'_>, facts: PhaseFacts) -> anyhow::Result<PhaseFacts
         void,
         ..facts
     })
+}
+
+/// The other one of two cylinders on the load, if there is one.
+fn beside(held: &[Held<'_>]) -> Vec<String> {
+    let of = |h: &Held<'_>| h.file.judged.judgement.setup.subject.circuit.beside;
+    let is_there = held.iter().any(|h| of(h).is_some());
+    let words = "the other cylinder on the same load: hold it plugged by itself too";
+    is_there.then(|| words.to_owned()).into_iter().collect()
 }
 
 /// The plumbing as a sentence.

@@ -32,7 +32,7 @@ const CHARGE_BAR: f64 = 25.0;
 pub(super) fn all() -> Vec<Inquiry> {
     let sound = [left(), right()];
     let seal = Machine {
-        piston: Leak::laminar(1.0, 50.0),
+        piston: Leak::laminar(0.5, 50.0),
         ..right()
     };
     let fitting = Leak::with_exponent(0.5, 65.0, 0.7);
