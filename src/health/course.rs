@@ -295,7 +295,7 @@ fn load_not_carried(
         )
     };
     match over {
-        over if over > LOAD_VOIDS || over < -LOAD_LACKS_VOIDS => Some(Flag::voids(evidence())),
+        over if !(-LOAD_LACKS_VOIDS..=LOAD_VOIDS).contains(&over) => Some(Flag::voids(evidence())),
         over if over.abs() > LOAD_REMARK => Some(Flag::remark(evidence())),
         _ => None,
     }
