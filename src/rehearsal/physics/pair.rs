@@ -7,6 +7,8 @@
 //! Invariant: oil that crosses is lost by the one and gained by the other, to the last digit.
 
 use crate::rehearsal::physics::course::Course;
+use crate::rehearsal::physics::course::nodes;
+use crate::rehearsal::physics::course::with_step;
 use crate::rehearsal::physics::motion::on_one_beam;
 use crate::rehearsal::physics::motion::speed;
 use crate::rehearsal::physics::run::ABSOLUTE;
@@ -14,8 +16,6 @@ use crate::rehearsal::physics::run::Equations;
 use crate::rehearsal::physics::run::Instant;
 use crate::rehearsal::physics::run::N_STATES;
 use crate::rehearsal::physics::run::State;
-use crate::rehearsal::physics::run::nodes;
-use crate::rehearsal::physics::run::with_step;
 use crate::rehearsal::physics::specimen::RodNature;
 use crate::rehearsal::physics::specimen::Specimen;
 use crate::rehearsal::stiff::StiffError;
