@@ -1,5 +1,6 @@
 //! What a setup may say of oil, cylinder and plumbing, and where it is refused.
 
+use stillrod::circuit::Beside;
 use stillrod::circuit::HoldingValve;
 use stillrod::circuit::Pace;
 use stillrod::circuit::Port;
@@ -40,6 +41,20 @@ const CAP: &str = "cap_port = \"blocked\"";
 const ROD: &str = "rod_port = \"blocked\"";
 const PUSHED: &str = "rod = \"pushed_in\"";
 const RATING: &str = "rod_rating = \"350 bar\"\n";
+
+#[test]
+fn another_cylinder_on_the_load_is_apart_or_on_the_line() {
+    let apart = "rod = \"pushed_in\"\nother_cylinder = \"apart\"";
+    let circuit = read(&[(PUSHED, apart)]).subject.circuit;
+    assert_eq!(circuit.beside, Some(Beside::Apart));
+    assert!(circuit.is_shut_in(Chamber::Cap));
+    let line = "rod = \"pushed_in\"\nother_cylinder = \"on_line\"";
+    refused(&[(PUSHED, line)], "other_cylinder", "shares no line");
+    let valve = (CAP, "cap_port = \"on_valve\"");
+    let circuit = read(&[(PUSHED, line), valve]).subject.circuit;
+    assert_eq!(circuit.beside, Some(Beside::OnLine));
+    assert!(!circuit.is_shut_in(Chamber::Cap) && circuit.is_shut_in(Chamber::Rod));
+}
 
 #[test]
 fn single_sided_kinds_need_no_words_about_a_rod_side() {

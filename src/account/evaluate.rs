@@ -127,6 +127,7 @@ pub(super) fn evaluated(
         findings: Vec::new(),
         doubts: left_out(series),
         met,
+        shares_load: subject.circuit.beside.is_some(),
         by_heat_m_per_s: None,
         counted: None,
         forecast: None,
@@ -282,6 +283,10 @@ fn movement_by_heat(solution: &Solution<'_>) -> Option<Measured> {
 }
 
 fn by_heat(balance: &Balance<'_>, theta: &Vector) -> Option<f64> {
+    // What another cylinder's oil does to the load is not known.
+    if balance.circuit.beside.is_some() {
+        return None;
+    }
     let (holding, area) = match balance.circuit.rod {
         RodHold::PushedIn { .. } => (Chamber::Cap, balance.cylinder.cap_area().value),
         RodHold::PulledOut { .. } => (Chamber::Rod, -balance.cylinder.annulus_area().value),

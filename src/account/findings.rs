@@ -24,12 +24,17 @@ use crate::quantity::unit::meter;
 /// Below this gauge pressure a shut chamber counts as drawn empty, Pa.
 const VACUUM_PA: f64 = -0.3e5;
 
+/// Rise of pressure from which a load is said to go over from another cylinder, Pa. Oil that
+/// warms raises it too, but moves the rod against the load.
+const TAKEN_OVER_PA: f64 = 1e5;
+
 /// Adds what can be said of a fitted hold.
 pub(super) fn add(solution: &Solution<'_>, subject: &Subject, evaluation: &mut Evaluation) {
     let mut findings = Vec::new();
     findings.extend(piston(solution, evaluation));
     findings.extend(drawn_empty(solution, subject, evaluation));
     findings.extend(outside(evaluation));
+    findings.extend(taken_over(solution, subject, evaluation));
     findings.extend(by_hand(solution, subject));
     evaluation.findings = findings;
     evaluation.forecast = forecast(solution, subject, evaluation);
@@ -108,6 +113,37 @@ fn outside(evaluation: &Evaluation) -> Option<String> {
     (out > expanded).then(|| {
         let text = flow_text(out, expanded);
         format!("More oil leaves the cap side than arrives on the rod side ({text} more): oil leaves the cylinder.")
+    })
+}
+
+/// A load that goes over from one of two cylinders to the other: the rod sinks, the pressure
+/// rises, and what was lost is less than half of what the rod swept.
+fn taken_over(
+    solution: &Solution<'_>,
+    subject: &Subject,
+    evaluation: &Evaluation,
+) -> Option<String> {
+    subject.circuit.beside?;
+    let holding = subject.circuit.holding_chamber();
+    let drift = evaluation.figure(FigureName::Drift)?;
+    let (role, sinks_m_per_s, most_lost) = match holding {
+        Chamber::Cap => {
+            let loss = evaluation.figure(FigureName::CapLoss)?;
+            (Role::CapPressure, -drift.upper_si, loss.upper_si)
+        }
+        Chamber::Rod => {
+            let gain = evaluation.figure(FigureName::RodGain)?;
+            (Role::RodPressure, drift.lower_si, -gain.lower_si)
+        }
+    };
+    let swept = sinks_m_per_s * solution.balance.cylinder.area(holding).value;
+    let (from, until) = ends(solution, role)?;
+    (swept > 0.0 && until - from > TAKEN_OVER_PA && most_lost < 0.5 * swept).then(|| {
+        format!(
+            "The pressure that holds the load rose by {:.1} bar while the rod sank, and this cylinder lost less than half of \
+             the oil that would explain it: it takes over what the other one lets go. Hold the other one by itself.",
+            (until - from) / 1e5
+        )
     })
 }
 

@@ -187,13 +187,14 @@ impl Forecast {
     }
 }
 
-/// What is to come after a fitted hold. None for a piece whose rod stands on its end.
+/// What is to come after a fitted hold. None for a piece whose rod stands on its end, or that
+/// another cylinder takes load from or gives it to.
 pub(super) fn forecast(
     solution: &Solution<'_>,
     subject: &Subject,
     evaluation: &Evaluation,
 ) -> Option<Forecast> {
-    if subject.circuit.rod == RodHold::Bottomed {
+    if subject.circuit.rod == RodHold::Bottomed || subject.circuit.beside.is_some() {
         return None;
     }
     let start = tight(solution, subject)?;

@@ -180,8 +180,11 @@ pub struct Evaluation {
     pub doubts: Vec<Doubt>,
     /// Both sides at one pressure at the end of the hold, if they are.
     pub met: Option<Met>,
+    /// Whether another cylinder carried the same load: movement and pressure are of both then.
+    pub shares_load: bool,
     /// Movement of a free rod by the oil's heat alone, mean over the hold, m/s, positive when
-    /// it extends; None where the account is not stated or the rod is held.
+    /// it extends; None where the account is not stated, the rod is held or the
+    /// load is shared.
     pub by_heat_m_per_s: Option<Measured>,
     /// Its sums for a fit over several holds; None where the account is not stated.
     pub counted: Option<Counted>,

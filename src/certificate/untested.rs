@@ -42,6 +42,9 @@ pub(super) fn untested(facts: &Facts<'_>, speech: Speech) -> Vec<String> {
     if circuit.cap_port != Port::OnValve && circuit.rod_port != Port::OnValve {
         list.push("the machine's own valves and hoses".into());
     }
+    if circuit.beside.is_some() {
+        list.push("the other cylinder on the same load".into());
+    }
     list.push("the gland, rod and ports by eye (drips, scores, dents)".into());
     list.push("friction, full stroke, cushions, bearings, welds, strength".into());
     list

@@ -4,13 +4,15 @@
 //! them show where, and which can be told apart. Whether a chamber carries readable
 //! pressure too is for `account` to see: it asks here and decides there.
 //!
-//! Invariant: a chamber whose port is open or supplied has no account; asking for its
-//! ways out gives the reason instead.
+//! Invariant: a chamber whose port is open, supplied or on a line with another cylinder has
+//! no account; asking for its ways out gives the reason instead.
 
+mod beside;
 mod path;
 mod seen;
 mod stiffness;
 
+pub use beside::Beside;
 pub use path::Path;
 pub use path::Place;
 pub use path::Sum;
@@ -100,6 +102,15 @@ pub enum NoAccount {
         /// "cap" or "rod".
         side: &'static str,
     },
+    /// Another cylinder is on its line.
+    #[error(
+        "the {side} port is on a line with another cylinder, so what leaves this one may have leaked in that one: \
+         nothing of either by itself can be stated; plug the ports of this one, and hold again"
+    )]
+    OnLine {
+        /// "cap" or "rod".
+        side: &'static str,
+    },
 }
 
 /// The plumbing of one phase.
@@ -123,6 +134,9 @@ pub struct Circuit {
     pub supply: Option<GaugePressure>,
     /// How the rod is held.
     pub rod: RodHold,
+    /// A second cylinder that carries the same load, if there is one; a load that is stated
+    /// is then what both carry.
+    pub beside: Option<Beside>,
     /// Where the oil temperature probe sits, if there is one in the oil.
     pub probe: Option<Chamber>,
     /// Oil in the hose between cap port and plug or valve; zero without a hose.
@@ -145,6 +159,7 @@ impl Circuit {
             joined: false,
             supply: None,
             rod,
+            beside: None,
             probe: None,
             cap_hose: Volume::default(),
             rod_hose: Volume::default(),
@@ -176,7 +191,8 @@ impl Circuit {
         }
     }
 
-    /// Whether a chamber's oil is shut in: neither open to a vessel nor supplied.
+    /// Whether a chamber's oil is shut in: neither open to a vessel nor supplied, and on no line
+    /// with another cylinder.
     pub fn is_shut_in(&self, chamber: Chamber) -> bool {
         self.no_account(chamber).is_none()
     }
@@ -185,6 +201,9 @@ impl Circuit {
     pub fn no_account(&self, chamber: Chamber) -> Option<NoAccount> {
         let side = chamber.word();
         match self.port(chamber) {
+            Port::OnValve if self.beside == Some(Beside::OnLine) => {
+                Some(NoAccount::OnLine { side })
+            }
             Port::Blocked | Port::OnValve => None,
             Port::OpenToVessel => Some(NoAccount::Open { side }),
             Port::Supplied => Some(NoAccount::Supplied { side }),
@@ -270,6 +289,9 @@ impl Circuit {
         let mut sums = Vec::new();
         for chamber in kind.chambers() {
             let own = self.ways_out(kind, *chamber);
+            if matches!(self.no_account(*chamber), Some(NoAccount::OnLine { .. })) {
+                continue;
+            }
             match (self.port(*chamber), chamber) {
                 (Port::Blocked | Port::OnValve, Chamber::Cap) => sums.push(Sum {
                     place: Place::Chamber(Chamber::Cap),

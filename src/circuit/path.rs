@@ -97,6 +97,7 @@ pub fn told_apart(sums: &[Sum]) -> Vec<Path> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::circuit::Beside;
     use crate::circuit::Circuit;
     use crate::circuit::HoldingValve;
     use crate::circuit::NoAccount;
@@ -195,6 +196,22 @@ mod tests {
         let vessel = Circuit::plain(Port::Supplied, Port::OpenToVessel, RodHold::Bottomed);
         let exist = [Path::Piston, Path::CapPort];
         check(&vessel, Kind::DoubleActing, &exist, &[], &[Path::Piston]);
+    }
+
+    #[test]
+    fn a_line_with_another_cylinder_shows_nothing_of_this_one() {
+        let shared = |cap, rod| Circuit {
+            beside: Some(Beside::OnLine),
+            ..Circuit::plain(cap, rod, FREE)
+        };
+        let circuit = shared(Port::OnValve, Port::OnValve);
+        assert_eq!(circuit.what_is_measured(Kind::DoubleActing), []);
+        let reason = circuit.external_paths(Chamber::Cap).expect_err("shared");
+        assert!(reason.to_string().contains("another cylinder"), "{reason}");
+        // A plugged side is this one's alone.
+        let sums = shared(Port::OnValve, Port::Blocked).what_is_measured(Kind::DoubleActing);
+        assert_eq!(sums.len(), 1);
+        assert_eq!(sums[0].place, Place::Chamber(Chamber::Rod));
     }
 
     #[test]

@@ -101,7 +101,11 @@ fn numbers(phase: &PlannedPhase) -> String {
     let hold = phase.hold.get::<minute>();
     let mut text = format!("Count at least {} min.", number(hold, 10.0));
     if let Some(start) = phase.starts_at.filter(|_| !phase.circuit.joined) {
-        let _ = write!(text, " The load makes {:.0} bar.", start.bar());
+        let load = match phase.circuit.beside {
+            None => "The load",
+            Some(_) => "All of the load on this one",
+        };
+        let _ = write!(text, " {load} makes {:.0} bar.", start.bar());
     }
     if let Some((chamber, pressure)) = phase.can_reach {
         let _ = write!(

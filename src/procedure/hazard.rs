@@ -64,11 +64,16 @@ fn by_load(cylinder: &Cylinder, circuit: &Circuit) -> Vec<Danger> {
     };
     let holding = circuit.holding_chamber();
     let mut dangers = Vec::new();
+    // The other one of two may let go of all it carries.
+    let cause = match circuit.beside {
+        None => "the load alone",
+        Some(_) => "all of the load on this one cylinder",
+    };
     if let Some(pressure) = cylinder.holding_pressure(holding, load) {
         dangers.push(Danger {
             chamber: holding,
             pressure,
-            cause: "the load alone",
+            cause,
             remedy: "Lower the load".into(),
         });
     }

@@ -5,8 +5,11 @@
 //! not planned: it is named with the number, and another takes its place where there is
 //! one. Nothing is planned that would open the side that carries the load.
 
+mod beside;
+
 use super::hazard::RATING_PART;
 use super::hazards;
+use crate::circuit::Beside;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
 use crate::circuit::Port;
@@ -117,6 +120,11 @@ impl Task<'_> {
         self.cylinder.kind().chambers().contains(&Chamber::Rod)
     }
 
+    /// Another cylinder on the load, once this one's oil is apart from it.
+    fn apart(&self) -> Option<Beside> {
+        self.found.beside.map(|_| Beside::Apart)
+    }
+
     fn load_pressure(&self) -> Option<GaugePressure> {
         let (RodHold::PushedIn { load } | RodHold::PulledOut { load }) = self.found.rod else {
             return None;
@@ -181,7 +189,7 @@ impl Task<'_> {
             hold: self.hold,
             starts_at: self.load_pressure(),
             can_reach: self.can_reach(&circuit),
-            caution: caution.to_owned(),
+            caution: format!("{caution}{}", beside::caution(&circuit)),
         });
         true
     }
@@ -236,7 +244,7 @@ impl Task<'_> {
             plan,
             *self.found,
             instruction,
-            "What valve and cylinder lose together.",
+            beside::as_found(self.found),
             "Nobody under or near the load: it may sink at any time.",
         );
     }
@@ -272,6 +280,7 @@ impl Task<'_> {
         };
         let circuit = Circuit {
             probe: self.found.probe,
+            beside: self.apart(),
             ..Circuit::plain(Port::Blocked, rod_port, self.found.rod)
         };
         let (tells, look) = match self.cylinder.kind() {
@@ -295,7 +304,8 @@ impl Task<'_> {
             }
         };
         let instruction = format!(
-            "Block the load, let the pressure down, plug the ports at the cylinder, load again, and hold.{valve}{}{look}",
+            "Block the load, let the pressure down, plug the ports at the cylinder, load again, and hold.{valve}{}{}{look}",
+            beside::this_one(self.found),
             self.charge()
         );
         self.add(
@@ -321,12 +331,14 @@ impl Task<'_> {
         };
         let circuit = Circuit {
             probe: self.found.probe,
+            beside: self.apart(),
             ..circuit
         };
         let instruction = format!(
             "With the load blocked and no pressure, open the {} port to a vessel: hose full, its end under oil. Load again, \
-             hold, and read the vessel at start and end.",
-            other.word()
+             hold, and read the vessel at start and end.{}",
+            other.word(),
+            beside::this_one(self.found)
         );
         self.add(
             plan,
@@ -383,7 +395,7 @@ impl Task<'_> {
             RodHold::PushedIn { load: Some(_) } | RodHold::PulledOut { load: Some(_) }
         );
         let ratio = self.cylinder.intensification();
-        let (Some(ratio), false) = (ratio, has_load) else {
+        let (Some(ratio), false, None) = (ratio, has_load, self.found.beside) else {
             return;
         };
         // Kept below what the rod side's weakest part stands, and the cap side's.
@@ -441,11 +453,7 @@ impl Task<'_> {
                     .into(),
             );
         }
-        plan.outside.push(
-            "Two cylinders on one load share it: plug them one after the other; the one whose plugging stops the sinking \
-             is the one that lets go."
-                .into(),
-        );
+        plan.outside.push(beside::outside(self.found));
     }
 }
 

@@ -9,7 +9,6 @@ use crate::circuit::Seen;
 use crate::cylinder::Chamber;
 use crate::cylinder::Kind;
 use crate::rehearsal::physics::Instant;
-use crate::rehearsal::physics::Run;
 use crate::rehearsal::physics::Specimen;
 use crate::rehearsal::physics::WayOut;
 use crate::rehearsal::scenario::Scenario;
@@ -36,7 +35,7 @@ impl Scenario {
     pub fn eyes(&self) -> Result<Seen, StiffError> {
         let until_s = self.settle_s + self.hold_s;
         let times_s = [0.0, self.settle_s, until_s];
-        let run = Run::of(&self.specimen, &times_s, self.circuit.holding_chamber())?;
+        let run = self.run(&times_s)?;
         let [_, first, last] = &run.instants[..] else {
             return Ok(Seen::default());
         };

@@ -10,6 +10,7 @@
 mod kinds;
 mod lever;
 mod machine;
+mod one_of_two;
 mod places;
 mod table;
 mod three_holds;
@@ -49,6 +50,7 @@ pub fn inquiries() -> Vec<Inquiry> {
         places::all(),
         lever::all(),
         kinds::all(),
+        one_of_two::all(),
     ];
     let all = all.into_iter().flatten().enumerate();
     all.map(|(index, inquiry)| inquiry.seeded(1000 + 10 * index as u64))

@@ -4,7 +4,8 @@
 //! expected of it; that is for tests and for the reader, nothing in a run reads it.
 
 use crate::circuit::Circuit;
-use crate::cylinder::Chamber;
+use crate::rehearsal::physics::Course;
+use crate::rehearsal::physics::Partner;
 use crate::rehearsal::physics::Run;
 use crate::rehearsal::physics::Specimen;
 use crate::rehearsal::physics::Truth;
@@ -104,6 +105,8 @@ pub struct Scenario {
     pub unit: Unit,
     /// The cylinder as it really is.
     pub specimen: Specimen,
+    /// The other cylinder, where two carry the load.
+    pub partner: Option<Partner>,
     /// The plumbing as it is declared.
     pub circuit: Circuit,
     /// Settling, s.
@@ -162,7 +165,7 @@ impl Scenario {
         let times_s: Vec<f64> = (0..n_samples)
             .map(|index| f64::from(index) / rate)
             .collect();
-        let run = Run::of(&self.specimen, &times_s, self.loaded())?;
+        let run = self.run(&times_s)?;
         let mut codes = self.senses.read(&run.instants, 1.0 / rate, self.seed);
         for fault in &self.faults {
             fault.mark(&times_s, &self.senses, &mut codes);
@@ -176,18 +179,24 @@ impl Scenario {
     /// If the physics cannot be integrated.
     pub fn truth(&self) -> Result<Truth, StiffError> {
         let until_s = self.settle_s + self.hold_s;
-        let run = Run::of(
-            &self.specimen,
-            &[0.0, self.settle_s, until_s],
-            self.loaded(),
-        )?;
+        let run = self.run(&[0.0, self.settle_s, until_s])?;
         Ok(run
             .truth(self.settle_s, until_s)
             .expect("a run that was asked for both times has both"))
     }
 
-    fn loaded(&self) -> Chamber {
-        self.circuit.holding_chamber()
+    /// The cylinder at each of `times_s`, rising from the start at 0 s.
+    ///
+    /// # Errors
+    /// If the physics cannot be integrated.
+    pub(super) fn run(&self, times_s: &[f64]) -> Result<Run, StiffError> {
+        let loaded = self.circuit.holding_chamber();
+        let Some(partner) = &self.partner else {
+            return Run::of(&self.specimen, times_s, loaded);
+        };
+        let until_s = times_s.last().copied().unwrap_or(0.0);
+        let [own, _] = Course::of_pair(&self.specimen, partner, until_s)?;
+        Ok(own.run(times_s, loaded))
     }
 }
 

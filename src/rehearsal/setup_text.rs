@@ -158,6 +158,9 @@ fn circuit_lines(circuit: &Circuit) -> String {
     let supply = circuit.supply.map_or(String::new(), |pressure| {
         format!("supply = \"{} bar\"\n", number(pressure.bar()))
     });
+    let beside = circuit.beside.map_or(String::new(), |beside| {
+        format!("other_cylinder = \"{}\"\n", beside.word())
+    });
     let joined = if circuit.joined {
         "joined = true\n"
     } else {
@@ -169,6 +172,7 @@ fn circuit_lines(circuit: &Circuit) -> String {
         opens_at,
         supply,
         joined.to_owned(),
+        beside,
     ]
     .concat()
 }

@@ -104,6 +104,7 @@ pub(super) fn plough_lift() -> Scenario {
                 viscous_n_s_per_m: 2e4,
             },
         ),
+        partner: None,
         circuit: blocked(
             RodHold::PushedIn {
                 load: Some(Force::new::<newton>(30e3)),

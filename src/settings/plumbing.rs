@@ -7,6 +7,7 @@
 use super::SettingsError;
 use super::Source;
 use super::text::Text;
+use crate::circuit::Beside;
 use crate::circuit::Circuit;
 use crate::circuit::Enclosure;
 use crate::circuit::HoldingValve;
@@ -52,6 +53,7 @@ pub(super) struct CircuitTable {
     supply: Option<Spanned<Text<GaugePressure>>>,
     rod: Spanned<RodWord>,
     load: Option<Spanned<Text<Force>>>,
+    other_cylinder: Option<Spanned<BesideWord>>,
     probe: Option<ChamberWord>,
     cap_hose_volume: Option<Spanned<Text<Volume>>>,
     rod_hose_volume: Option<Spanned<Text<Volume>>>,
@@ -81,6 +83,13 @@ enum RodWord {
     PulledOut,
     Locked,
     Bottomed,
+}
+
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+enum BesideWord {
+    Apart,
+    OnLine,
 }
 
 #[derive(Deserialize, Clone, Copy)]
@@ -156,6 +165,7 @@ pub(super) fn circuit(
     }
     circuit.opens_at = opens_at(source, t, &circuit)?;
     circuit.joined = joined(source, t, kind, &circuit)?;
+    circuit.beside = beside(source, t, &circuit)?;
     let holding = circuit.holding_chamber();
     if circuit.port(holding) == Port::Supplied {
         let place = match (holding, &t.rod_port) {
@@ -313,6 +323,26 @@ fn joined(
         return Err(source.error(place, message));
     }
     Ok(true)
+}
+
+fn beside(
+    source: &Source<'_>,
+    table: &CircuitTable,
+    circuit: &Circuit,
+) -> Result<Option<Beside>, SettingsError> {
+    let Some(place) = &table.other_cylinder else {
+        return Ok(None);
+    };
+    match place.get_ref() {
+        BesideWord::Apart => Ok(Some(Beside::Apart)),
+        BesideWord::OnLine if [circuit.cap_port, circuit.rod_port].contains(&Port::OnValve) => {
+            Ok(Some(Beside::OnLine))
+        }
+        BesideWord::OnLine => Err(source.error(
+            place,
+            "`other_cylinder`: no port of this one is on a valve, so it shares no line; write \"apart\"",
+        )),
+    }
 }
 
 fn supply(

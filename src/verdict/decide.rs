@@ -9,6 +9,7 @@ use super::compare::not_valid;
 use super::compare::numbers;
 use super::compare::one;
 use super::equalised::after_meeting;
+use super::shared::of_both;
 use super::unshown::by_the_account;
 use crate::account::Doubt;
 use crate::account::Evaluation;
@@ -45,9 +46,13 @@ pub fn judge(
             (Ok(evaluation), false) => {
                 let judged = believed(one(evaluation, limit, rule, &misfits), &misfits);
                 let judged = by_the_account(judged, evaluation);
-                match &evaluation.met {
+                let judged = match &evaluation.met {
                     Some(met) => after_meeting(judged, met),
                     None => judged,
+                };
+                match evaluation.shares_load {
+                    true => of_both(judged),
+                    false => judged,
                 }
             }
             (Ok(evaluation), true) => Judged {
@@ -141,6 +146,7 @@ mod tests {
             findings: Vec::new(),
             doubts: Vec::new(),
             met: None,
+            shares_load: false,
             by_heat_m_per_s: None,
             counted: None,
             forecast: None,

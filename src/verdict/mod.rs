@@ -10,6 +10,7 @@ mod compare;
 mod decide;
 mod equalised;
 mod rule;
+mod shared;
 mod unshown;
 mod ways;
 

@@ -185,6 +185,7 @@ fn evaluation() -> Evaluation {
         ],
         doubts: vec![],
         met: None,
+        shares_load: false,
         by_heat_m_per_s: None,
         counted: None,
         forecast: None,

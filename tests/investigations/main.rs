@@ -13,6 +13,7 @@ mod play;
 mod kinds;
 mod lever;
 mod noise;
+mod one_of_two;
 mod places;
 mod table;
 mod three_holds;

@@ -22,6 +22,7 @@ use crate::certificate::isolation::facts::PhaseFacts;
 use crate::certificate::record::UnitEntry;
 use crate::certificate::record::finite;
 use crate::certificate::record::unit;
+use crate::circuit::Beside;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
 use crate::circuit::Look;
@@ -127,6 +128,8 @@ struct CircuitEntry {
     rod_holding_valve: &'static str,
     rod: &'static str,
     load_kn: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    other_cylinder: Option<&'static str>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -313,6 +316,7 @@ fn circuit(circuit: &Circuit) -> CircuitEntry {
         rod_holding_valve: valve(Chamber::Rod),
         rod,
         load_kn: load.and_then(|l| finite(l.get::<kilonewton>())),
+        other_cylinder: circuit.beside.map(Beside::word),
     }
 }
 

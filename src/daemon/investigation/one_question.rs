@@ -55,6 +55,7 @@ pub(super) fn is_asked(files: &[File<'_>]) -> bool {
             [c.cap_port, c.rod_port],
             [c.cap_holding_valve, c.rod_holding_valve],
             c.joined,
+            c.beside,
             subject.piece.cylinder().is_some(),
         )
     };

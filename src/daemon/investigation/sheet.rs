@@ -8,6 +8,7 @@ use crate::account::investigation::Phase;
 use crate::certificate::IsolationFacts;
 use crate::certificate::PhaseFacts;
 use crate::certificate::QuestionAnswer;
+use crate::circuit::Beside;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
 use crate::circuit::Port;
@@ -82,7 +83,7 @@ pub(super) fn facts(
             .collect(),
         next_steps: next_steps(attribution.as_ref(), phases),
         attribution,
-        also_not_tested: Vec::new(),
+        also_not_tested: beside(held),
         practice: held
             .iter()
             .map(|h| h.file.judged.recording.heading().practice.clone())
@@ -113,6 +114,14 @@ fn described_by(held: &Held<'_>, facts: PhaseFacts) -> anyhow::Result<PhaseFacts
     })
 }
 
+/// The other one of two cylinders on the load, if there is one.
+fn beside(held: &[Held<'_>]) -> Vec<String> {
+    let of = |h: &Held<'_>| h.file.judged.judgement.setup.subject.circuit.beside;
+    let is_there = held.iter().any(|h| of(h).is_some());
+    let words = "the other cylinder on the same load: hold it plugged by itself too";
+    is_there.then(|| words.to_owned()).into_iter().collect()
+}
+
 /// The plumbing as a sentence.
 fn plumbed(circuit: &Circuit) -> String {
     if circuit.joined {
@@ -138,8 +147,13 @@ fn plumbed(circuit: &Circuit) -> String {
         RodHold::Locked => "the rod is locked",
         RodHold::Bottomed => "the piston stands on its end",
     };
+    let beside = match circuit.beside {
+        None => "",
+        Some(Beside::Apart) => ", and another cylinder carries it too, its oil apart",
+        Some(Beside::OnLine) => ", and another cylinder on the same line carries it too",
+    };
     format!(
-        "Cap port {}, rod port {}; {rod}.",
+        "Cap port {}, rod port {}; {rod}{beside}.",
         port(Chamber::Cap),
         port(Chamber::Rod)
     )

@@ -237,3 +237,42 @@ fn nothing_opens_the_side_that_carries() {
         }
     }
 }
+
+/// One of two at 30 kN: planned for all of it, plugged by itself, nothing pumped against it.
+#[test]
+fn one_of_two_is_plugged_by_itself_and_planned_for_all_of_the_load() {
+    let load = Some(Force::new::<kilonewton>(30.0));
+    for load in [load, None] {
+        let shared = Circuit {
+            beside: Some(Beside::OnLine),
+            ..Circuit::plain(Port::OnValve, Port::OnValve, RodHold::PushedIn { load })
+        };
+        let planned = plan(Kind::DoubleActing, &shared, 400.0);
+        let [as_found, plugged, vessel, ..] = &planned.phases[..] else {
+            panic!("{planned:?}");
+        };
+        assert!(as_found.tells.contains("does not tell which"));
+        assert!(!as_found.circuit.is_shut_in(Chamber::Cap));
+        for phase in [plugged, vessel] {
+            assert_eq!(phase.circuit.beside, Some(Beside::Apart), "{phase:?}");
+            assert!(phase.circuit.is_shut_in(Chamber::Cap));
+            assert!(phase.instruction.contains("Only this cylinder"));
+            assert!(phase.caution.contains("rated for all of it"));
+        }
+        assert!(planned.phases.iter().all(|p| p.circuit.supply.is_none()));
+        assert!(planned.outside.iter().any(|o| o.contains("takes over")));
+        let starts_at = plugged.starts_at.map(GaugePressure::bar);
+        assert_eq!(starts_at.map(f64::round), load.map(|_| 96.0));
+    }
+    // Rated for a half of the load only: the plugged hold is not planned.
+    let shared = Circuit {
+        beside: Some(Beside::OnLine),
+        ..found(Port::OnValve)
+    };
+    let weak = plan(Kind::DoubleActing, &shared, 100.0);
+    assert!(
+        weak.refused
+            .iter()
+            .any(|r| r.contains("on this one cylinder"))
+    );
+}

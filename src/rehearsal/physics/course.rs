@@ -62,6 +62,45 @@ impl Course {
     }
 }
 
+/// Time, state and length of each step of the solver, s.
+pub(super) fn with_step<const N: usize>(
+    states: &[(f64, [f64; N])],
+) -> impl Iterator<Item = (f64, &[f64; N], f64)> {
+    let mut before_s = 0.0;
+    states.iter().map(move |(time_s, state)| {
+        let step_s = if *time_s > before_s {
+            time_s - before_s
+        } else {
+            1e-3
+        };
+        before_s = *time_s;
+        (*time_s, state, step_s)
+    })
+}
+
+/// Cylinders at the end of a step of the solver, with their change by time.
+pub(super) fn nodes<const N: usize, const M: usize>(
+    time_s: f64,
+    state: &[f64; N],
+    step_s: f64,
+    slope: &[f64; N],
+    instants: impl Fn(f64, &[f64; N]) -> [Instant; M],
+) -> [Node; M] {
+    // Everything is a smooth function of the state, so its change along the slope of
+    // the state is its change by time.
+    let aside_s = (0.1 * step_s).min(1e-2);
+    let beside = |by_s: f64| {
+        let moved = std::array::from_fn(|i| state[i] + by_s * slope[i]);
+        instants(time_s + by_s, &moved).map(|instant| instant.numbers())
+    };
+    let (later, earlier) = (beside(aside_s), beside(-aside_s));
+    let now = instants(time_s, state);
+    std::array::from_fn(|own| Node {
+        now: now[own],
+        by_second: std::array::from_fn(|i| (later[own][i] - earlier[own][i]) / (2.0 * aside_s)),
+    })
+}
+
 /// Cubics through both ends with their slopes (Hermite).
 fn between(from: &Node, to: &Node, time_s: f64) -> Instant {
     let length_s = to.now.time_s - from.now.time_s;

@@ -11,6 +11,7 @@ mod chamber;
 mod course;
 mod leak;
 mod motion;
+mod pair;
 mod run;
 mod specimen;
 mod truth;
@@ -18,6 +19,8 @@ mod truth;
 pub use course::Course;
 pub use leak::Leak;
 pub use leak::Relief;
+pub use pair::Lines;
+pub use pair::Partner;
 pub use run::Instant;
 pub use run::Passed;
 pub use run::Run;
@@ -34,5 +37,7 @@ pub use truth::Truth;
 
 #[cfg(test)]
 mod worked_examples;
+#[cfg(test)]
+mod worked_pair;
 #[cfg(test)]
 mod worked_plumbing;

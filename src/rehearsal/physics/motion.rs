@@ -29,6 +29,30 @@ pub(super) fn speed(rod: &RodNature, push_n: f64, x_m: f64, stroke_m: f64) -> f6
     }
 }
 
+/// Rods on one rigid beam: what loads them, rubs and brakes adds up; held if one is.
+pub(super) fn on_one_beam(one: &RodNature, other: &RodNature) -> RodNature {
+    let (
+        RodNature::Free {
+            load_n,
+            friction_n,
+            viscous_n_s_per_m,
+        },
+        RodNature::Free {
+            load_n: other_load_n,
+            friction_n: other_friction_n,
+            viscous_n_s_per_m: other_viscous,
+        },
+    ) = (*one, *other)
+    else {
+        return RodNature::Held;
+    };
+    RodNature::Free {
+        load_n: load_n + other_load_n,
+        friction_n: friction_n + other_friction_n,
+        viscous_n_s_per_m: viscous_n_s_per_m + other_viscous,
+    }
+}
+
 /// What is left of a force after friction took its part.
 fn beyond_dead_zone(force_n: f64, friction_n: f64) -> f64 {
     if friction_n <= 0.0 {

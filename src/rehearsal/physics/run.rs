@@ -16,6 +16,8 @@ use crate::rehearsal::physics::chamber::Around;
 use crate::rehearsal::physics::chamber::Chamber;
 use crate::rehearsal::physics::course::Course;
 use crate::rehearsal::physics::course::Node;
+use crate::rehearsal::physics::course::nodes;
+use crate::rehearsal::physics::course::with_step;
 use crate::rehearsal::physics::motion::speed;
 use crate::rehearsal::physics::specimen::Specimen;
 use crate::rehearsal::physics::specimen::WayOut;
@@ -26,17 +28,17 @@ use std::cell::Cell;
 /// Flow of the open hose into a vessel, m³/(s·Pa): one litre a minute for each bar.
 const VESSEL_M3_PER_S_PA: f64 = 1e-3 / 60.0 / 1e5;
 
-const N_STATES: usize = 13;
-const X: usize = 6;
+pub(super) const N_STATES: usize = 13;
+pub(super) const X: usize = 6;
 const CAP_HEAT: usize = 7;
 const ROD_HEAT: usize = 9;
 const CAP_WARMTH: usize = 11;
 const ROD_WARMTH: usize = 12;
 
-type State = [f64; N_STATES];
+pub(super) type State = [f64; N_STATES];
 
 /// Tolerances: a nanogram of oil (0.002 Pa in a litre), a picometre, a nanokelvin.
-const ABSOLUTE: State = [1e-9; N_STATES];
+pub(super) const ABSOLUTE: f64 = 1e-9;
 
 /// Oil that went each way, in kg or kg/s, positive in the direction of leaking.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -160,24 +162,16 @@ impl Course {
     pub fn of(specimen: &Specimen, until_s: f64) -> Result<Self, StiffError> {
         let equations = Equations::new(specimen);
         let slope = |t: f64, y: &State, dydt: &mut State| *dydt = equations.slope(t, y);
-        let states = integrate(slope, equations.start(), until_s, ABSOLUTE)?;
-        let mut before_s = 0.0;
-        let nodes = states.iter().map(|(time_s, state)| {
-            let step_s = if *time_s > before_s {
-                time_s - before_s
-            } else {
-                1e-3
-            };
-            before_s = *time_s;
-            equations.node(*time_s, state, step_s)
-        });
+        let states = integrate(slope, equations.start(), until_s, [ABSOLUTE; N_STATES])?;
+        let nodes =
+            with_step(&states).map(|(time_s, state, step_s)| equations.node(time_s, state, step_s));
         Ok(Self::new(nodes.collect(), specimen.cylinder.kind()))
     }
 }
 
 /// The equations of one specimen.
-struct Equations<'a> {
-    specimen: &'a Specimen,
+pub(super) struct Equations<'a> {
+    pub(super) specimen: &'a Specimen,
     cap: Chamber,
     rod: Chamber,
     cap_start_kg: f64,
@@ -190,7 +184,7 @@ struct Equations<'a> {
 }
 
 impl<'a> Equations<'a> {
-    fn new(specimen: &'a Specimen) -> Self {
+    pub(super) fn new(specimen: &'a Specimen) -> Self {
         let cap = Chamber::new(&specimen.oil, &specimen.cap, specimen.wall_pa);
         let rod = Chamber::new(&specimen.oil, &specimen.rod, specimen.wall_pa);
         let mut equations = Self {
@@ -217,7 +211,7 @@ impl<'a> Equations<'a> {
         equations
     }
 
-    fn start(&self) -> State {
+    pub(super) fn start(&self) -> State {
         let [cap_k, rod_k] = self.start_heat_k;
         let mut state = [0.0; N_STATES];
         for mode in 0..2 {
@@ -255,8 +249,8 @@ impl<'a> Equations<'a> {
         })
     }
 
-    /// Reads a state: the cylinder at this instant, and the speed of its rod in m/s.
-    fn instant(&self, time_s: f64, state: &State) -> (Instant, f64) {
+    /// Reads a state: the cylinder at this instant, and what its pressures push outwards, N.
+    pub(super) fn instant(&self, time_s: f64, state: &State) -> (Instant, f64) {
         let passed_kg = Passed::from_grams(state);
         let around_cap = self.around(Side::Cap, time_s, state);
         let around_rod = self.around(Side::Rod, time_s, state);
@@ -291,9 +285,7 @@ impl<'a> Equations<'a> {
         let cylinder = &self.specimen.cylinder;
         let push_n =
             p_cap_pa * cylinder.cap_area().value - p_rod_pa * cylinder.annulus_area().value;
-        let stroke_m = cylinder.size().stroke.value;
-        let speed_m_per_s = speed(&self.specimen.motion, push_n, now.x_m, stroke_m);
-        (now, speed_m_per_s)
+        (now, push_n)
     }
 
     /// Mass flow of each path: its volume flow at the density it comes from.
@@ -337,22 +329,19 @@ impl<'a> Equations<'a> {
     /// The cylinder at the end of a step of the solver, with its change by time.
     fn node(&self, time_s: f64, state: &State, step_s: f64) -> Node {
         let slope = self.slope(time_s, state);
-        // Everything is a smooth function of the state, so its change along the slope of
-        // the state is its change by time.
-        let aside_s = (0.1 * step_s).min(1e-2);
-        let beside = |by_s: f64| {
-            let moved = std::array::from_fn(|i| state[i] + by_s * slope[i]);
-            self.instant(time_s + by_s, &moved).0.numbers()
-        };
-        let (later, earlier) = (beside(aside_s), beside(-aside_s));
-        Node {
-            now: self.instant(time_s, state).0,
-            by_second: std::array::from_fn(|i| (later[i] - earlier[i]) / (2.0 * aside_s)),
-        }
+        let [node] = nodes(time_s, state, step_s, &slope, |t, y| [self.instant(t, y).0]);
+        node
     }
 
     fn slope(&self, time_s: f64, state: &State) -> State {
-        let (now, speed_m_per_s) = self.instant(time_s, state);
+        let (now, push_n) = self.instant(time_s, state);
+        let stroke_m = self.specimen.cylinder.size().stroke.value;
+        let speed_m_per_s = speed(&self.specimen.motion, push_n, now.x_m, stroke_m);
+        self.slope_at(&now, state, speed_m_per_s)
+    }
+
+    /// Change of a state by time, from the cylinder as it is then and the speed of its rod.
+    pub(super) fn slope_at(&self, now: &Instant, state: &State, speed_m_per_s: f64) -> State {
         let heat = &self.specimen.heat;
         let mut slope = [0.0; N_STATES];
         slope[..X].copy_from_slice(&now.going_kg_per_s.to_grams());
