@@ -33,7 +33,7 @@ const HEAT_K: f64 = 0.37;
 const SHORTEST_S: f64 = 300.0;
 
 /// Pressure the unloaded side is charged to, so that its oil can be accounted for.
-const CHARGE_BAR: f64 = 15.0;
+const CHARGE_BAR: f64 = 30.0;
 
 /// A phase to be held.
 #[derive(Debug, Clone, PartialEq)]

@@ -6,6 +6,7 @@ use super::super::way::chambers;
 use super::super::way::has_piston;
 use super::Step;
 use crate::account::Drive;
+use crate::circuit::Beside;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;
 use crate::circuit::Port;
@@ -68,7 +69,9 @@ pub(super) fn candidates<'a>(sources: &[Source<'a>]) -> Vec<Candidate<'a>> {
     }
     found.extend(plugged(base).map(|source| (Step::PlugBoth, source)));
     let was_joined = sources.iter().any(|s| s.circuit.joined);
-    if is_double && has_piston(base.kind) && !was_joined {
+    // One of two cylinders on a load cannot be locked against the other.
+    let is_alone = base.circuit.beside.is_none();
+    if is_double && has_piston(base.kind) && !was_joined && is_alone {
         found.push((Step::JoinPorts, joined(base)));
     }
     let found = found.into_iter();
@@ -249,6 +252,7 @@ fn plugged<'a>(base: &Source<'a>) -> Option<Source<'a>> {
         circuit: Circuit {
             cap_holding_valve: HoldingValve::Absent,
             rod_holding_valve: HoldingValve::Absent,
+            beside: base.circuit.beside.map(|_| Beside::Apart),
             ..Circuit::plain(Port::Blocked, rod_port, base.circuit.rod)
         },
         drive: steady(base, cap_pa, rod_pa),

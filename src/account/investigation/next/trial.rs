@@ -147,7 +147,7 @@ fn possible(
     draws: &mut Draws,
 ) -> Result<Vec<f64>, SharesError> {
     let way = open[(number / 2) % open.len()];
-    let which = if number % 2 == 0 {
+    let which = if number.is_multiple_of(2) {
         Which::Least
     } else {
         Which::Most
