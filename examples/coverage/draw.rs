@@ -33,6 +33,7 @@ use stillrod::quantity::unit::millimeter;
 use stillrod::quantity::unit::newton;
 use stillrod::rehearsal::physics::ChamberOil;
 use stillrod::rehearsal::physics::Course;
+use stillrod::rehearsal::physics::Creep;
 use stillrod::rehearsal::physics::Ills;
 use stillrod::rehearsal::physics::Instant;
 use stillrod::rehearsal::physics::Leak;
@@ -381,6 +382,7 @@ pub fn no_oil() -> ChamberOil {
         hose_m3: 0.0,
         hose_pa: 0.2e9,
         fresh_heat_k: 0.0,
+        creep: Creep::NONE,
     }
 }
 
@@ -392,6 +394,7 @@ pub fn chamber_oil(own: Oils, hose_ml: f64, chance: &mut Chance) -> ChamberOil {
         // Rubber hoses, 0.07 to 0.5 GPa (from memory).
         hose_pa: 0.2e9 * chance.normal(0.4).exp(),
         fresh_heat_k: own.fresh_heat_k,
+        creep: Creep::NONE,
     }
 }
 

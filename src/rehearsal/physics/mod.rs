@@ -17,11 +17,13 @@ mod truth;
 
 pub use course::Course;
 pub use leak::Leak;
+pub use leak::Passes;
 pub use leak::Relief;
 pub use run::Instant;
 pub use run::Passed;
 pub use run::Run;
 pub use specimen::ChamberOil;
+pub use specimen::Creep;
 pub use specimen::Heat;
 pub use specimen::Ills;
 pub use specimen::OilNature;
@@ -36,3 +38,5 @@ pub use truth::Truth;
 mod worked_examples;
 #[cfg(test)]
 mod worked_plumbing;
+#[cfg(test)]
+mod worked_seats;
