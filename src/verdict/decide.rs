@@ -142,6 +142,8 @@ mod tests {
             doubts: Vec::new(),
             met: None,
             by_heat_m_per_s: None,
+            turn: None,
+            evened: None,
             counted: None,
             forecast: None,
         }

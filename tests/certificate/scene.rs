@@ -186,6 +186,8 @@ fn evaluation() -> Evaluation {
         doubts: vec![],
         met: None,
         by_heat_m_per_s: None,
+            turn: None,
+            evened: None,
         counted: None,
         forecast: None,
     }

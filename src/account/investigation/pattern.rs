@@ -4,6 +4,8 @@
 //! plumbing leaked in one phase and not in another, the difference is looked for in what
 //! differed: pressure, or place in the stroke. Intervals that overlap are no difference.
 
+mod settles;
+
 use super::phase::Phase;
 use crate::account::Figure;
 use crate::account::FigureName;
@@ -38,6 +40,16 @@ pub enum Pattern {
     DrawnEmpty,
     /// A vessel that shows only a part of what passes the piston, because the rod moves.
     VesselShowsPart,
+    /// It settled: what fell at first was no leak.
+    Settling,
+    /// Oil is lost at first and then none: at a pressure, or with time.
+    LossStops,
+    /// None is lost at first and then some: at a pressure, or with time.
+    LossStarts,
+    /// Leaks above a pressure and not below.
+    StopsAtPressure,
+    /// Leaks below a pressure and not above.
+    StartsAtPressure,
 }
 
 impl Pattern {
@@ -55,6 +67,11 @@ impl Pattern {
             Self::CreepsOut => "creeps_out",
             Self::DrawnEmpty => "drawn_empty",
             Self::VesselShowsPart => "vessel_shows_a_part",
+            Self::Settling => "settling",
+            Self::LossStops => "loss_stops",
+            Self::LossStarts => "loss_starts",
+            Self::StopsAtPressure => "stops_at_a_pressure",
+            Self::StartsAtPressure => "starts_at_a_pressure",
         }
     }
 }
@@ -66,6 +83,8 @@ impl Pattern {
             Self::OnlyLow => Some("Leaks at low pressure"),
             Self::OnlyHigh => Some("Leaks at high pressure"),
             Self::OnePlace => Some("Leaks at one place"),
+            Self::StopsAtPressure => Some("Leaks above a pressure"),
+            Self::StartsAtPressure => Some("Leaks below a pressure"),
             _ => None,
         }
     }
@@ -120,6 +139,7 @@ pub(super) fn noticed(phases: &[Phase<'_>]) -> Vec<Noticed> {
         found.extend(air(phase));
     }
     found.extend(differing(phases));
+    found.extend(settles::noticed(phases));
     found
 }
 
@@ -186,7 +206,7 @@ fn nothing_lost(phase: &Phase<'_>) -> bool {
 }
 
 fn thermal(phase: &Phase<'_>) -> Option<Noticed> {
-    if !nothing_lost(phase) {
+    if !nothing_lost(phase) || settles::has_settled(phase) {
         return None;
     }
     if let (Some(by_heat), Some(drift)) = (
