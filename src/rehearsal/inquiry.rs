@@ -11,6 +11,7 @@ mod kinds;
 mod lever;
 mod machine;
 mod places;
+mod settles;
 mod table;
 mod three_holds;
 mod traps;
@@ -49,6 +50,7 @@ pub fn inquiries() -> Vec<Inquiry> {
         places::all(),
         lever::all(),
         kinds::all(),
+        settles::all(),
     ];
     let all = all.into_iter().flatten().enumerate();
     all.map(|(index, inquiry)| inquiry.seeded(1000 + 10 * index as u64))
