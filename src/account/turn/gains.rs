@@ -3,9 +3,10 @@
 //! Linear in all parameters near the solution, priors included: the flow that is added
 //! takes only what heat, sensors and oil leave it.
 
-use super::super::balance::Balance;
-use super::super::layout::P;
-use super::super::solution::Solution;
+use crate::account::balance::Balance;
+use crate::account::layout::P;
+use crate::account::solution::Solution;
+use crate::cylinder::Chamber;
 use crate::fit::Matrix;
 use crate::fit::Problem;
 use crate::fit::Vector;
@@ -28,10 +29,7 @@ pub(super) fn with_turn<'a>(balance: &Balance<'a>, at_s: f64) -> Balance<'a> {
     if balance.turn_s.is_none() {
         let volume = balance
             .cylinder
-            .volume(
-                crate::cylinder::Chamber::Cap,
-                balance.cylinder.size().stroke,
-            )
+            .volume(Chamber::Cap, balance.cylinder.size().stroke)
             .value;
         let flow = volume * 1e-3 / balance.series.length_s;
         balance.layout = balance.layout.with_early_flows(flow);
