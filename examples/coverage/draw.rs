@@ -33,7 +33,6 @@ use stillrod::quantity::unit::millimeter;
 use stillrod::quantity::unit::newton;
 use stillrod::rehearsal::physics::ChamberOil;
 use stillrod::rehearsal::physics::Course;
-use stillrod::rehearsal::physics::Creep;
 use stillrod::rehearsal::physics::Ills;
 use stillrod::rehearsal::physics::Instant;
 use stillrod::rehearsal::physics::Leak;
@@ -377,13 +376,7 @@ pub fn balance(specimen: &mut Specimen, load_n: f64, by_friction_n: f64) {
 
 /// A chamber before its oil is drawn.
 pub fn no_oil() -> ChamberOil {
-    ChamberOil {
-        air: 0.0,
-        hose_m3: 0.0,
-        hose_pa: 0.2e9,
-        fresh_heat_k: 0.0,
-        creep: Creep::NONE,
-    }
+    ChamberOil::PLAIN
 }
 
 /// Oil of a chamber with a hose of so many mL as declared.
@@ -394,7 +387,7 @@ pub fn chamber_oil(own: Oils, hose_ml: f64, chance: &mut Chance) -> ChamberOil {
         // Rubber hoses, 0.07 to 0.5 GPa (from memory).
         hose_pa: 0.2e9 * chance.normal(0.4).exp(),
         fresh_heat_k: own.fresh_heat_k,
-        creep: Creep::NONE,
+        ..ChamberOil::PLAIN
     }
 }
 

@@ -37,6 +37,17 @@ pub struct ChamberOil {
     pub creep: Creep,
 }
 
+impl ChamberOil {
+    /// No air, no hose, no heat; a hose would be as stiff as rubber hoses are.
+    pub const PLAIN: Self = Self {
+        air: 0.0,
+        hose_m3: 0.0,
+        hose_pa: 0.2e9,
+        fresh_heat_k: 0.0,
+        creep: Creep::NONE,
+    };
+}
+
 /// Hoses and seals that give way slowly under pressure: room that grows towards what the
 /// pressure gives it in the end.
 #[derive(Debug, Clone, Copy, PartialEq)]
