@@ -184,3 +184,13 @@ fn limits_of_a_share_are_those_of_the_binomial() {
     assert!((high - (1.0 - 0.025f64.powf(1.0 / 30.0))).abs() < 1e-9);
     assert_eq!(statistics::share_limits(30, 30).1, 1.0);
 }
+
+/// Leaks of this domain follow their pressure: no loss stops or starts within a hold.
+#[test]
+fn no_loss_of_the_domain_turns() {
+    for number in 0..30 {
+        let seen = see::see(&play::play(777, number), None);
+        let turn = seen.evaluation.ok().and_then(|found| found.turn);
+        assert_eq!(turn, None, "{number}");
+    }
+}

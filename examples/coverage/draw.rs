@@ -376,12 +376,7 @@ pub fn balance(specimen: &mut Specimen, load_n: f64, by_friction_n: f64) {
 
 /// A chamber before its oil is drawn.
 pub fn no_oil() -> ChamberOil {
-    ChamberOil {
-        air: 0.0,
-        hose_m3: 0.0,
-        hose_pa: 0.2e9,
-        fresh_heat_k: 0.0,
-    }
+    ChamberOil::PLAIN
 }
 
 /// Oil of a chamber with a hose of so many mL as declared.
@@ -392,6 +387,7 @@ pub fn chamber_oil(own: Oils, hose_ml: f64, chance: &mut Chance) -> ChamberOil {
         // Rubber hoses, 0.07 to 0.5 GPa (from memory).
         hose_pa: 0.2e9 * chance.normal(0.4).exp(),
         fresh_heat_k: own.fresh_heat_k,
+        ..ChamberOil::PLAIN
     }
 }
 

@@ -39,6 +39,7 @@ use crate::quantity::unit::meter;
 use std::rc::Rc;
 
 /// Everything the balance needs that is not a parameter.
+#[derive(Clone)]
 pub(super) struct Balance<'a> {
     pub cylinder: &'a Cylinder,
     pub oil: &'a Oil,
@@ -47,6 +48,8 @@ pub(super) struct Balance<'a> {
     pub layout: Layout,
     /// Whether the pressures across the piston cannot be told apart.
     pub is_met: bool,
+    /// Until when flows of their own take part, s; None for leaks that stay what they are.
+    pub turn_s: Option<f64>,
     /// By which the oil's viscosity falls, ln by kelvin, at the hold's temperature.
     pub thinning_per_k: f64,
     /// Fixed reference pressures of the leak laws: across the piston, cap, rod; Pa.

@@ -14,6 +14,7 @@ use super::balance::Copy;
 use super::conditions::conditions;
 use super::conditions::pressure_role;
 use super::counted::counted;
+use super::evened::evened;
 use super::figure::Contribution;
 use super::figure::Figure;
 use super::figure::FigureName;
@@ -33,6 +34,7 @@ use super::settling;
 use super::solution::Solution;
 use super::term::Term;
 use super::totals::figures;
+use super::turn::turn;
 use crate::channel::Role;
 use crate::circuit::Circuit;
 use crate::circuit::RodHold;
@@ -129,6 +131,8 @@ pub(super) fn evaluated(
         met,
         shares_load: subject.circuit.beside.is_some(),
         by_heat_m_per_s: None,
+        turn: None,
+        evened: None,
         counted: None,
         forecast: None,
     };
@@ -145,6 +149,7 @@ pub(super) fn evaluated(
         evaluation.counted = Some(rig);
     }
     findings::of_met(&mut evaluation);
+    findings::of_turn(&mut evaluation);
     evaluation.figures.sort_by_key(|f| f.name);
     evaluation
 }
@@ -259,12 +264,16 @@ fn account(
         }),
         Ok(solution) => {
             evaluation.lines = lines(&solution);
+            if evaluation.met.is_none() && without.is_none() {
+                evaluation.turn = turn(&solution);
+            }
             match misfit(&solution) {
                 Some(evidence) => evaluation.doubts.push(Doubt::NoFit { evidence }),
                 None => match figures(&solution, subject, evaluation) {
                     Err(doubt) => evaluation.doubts.push(doubt),
                     Ok(()) => {
                         evaluation.by_heat_m_per_s = movement_by_heat(&solution);
+                        evaluation.evened = evened(&solution);
                         evaluation.counted = counted(&solution, subject, &evaluation.figures);
                         findings::add(&solution, subject, evaluation);
                     }
@@ -363,6 +372,7 @@ pub(super) fn balance<'a>(
         series,
         layout,
         is_met: apart_by_sensors(series) < APART_AT_ALL,
+        turn_s: None,
         thinning_per_k: thinning_per_k(series, oil),
         reference,
     })

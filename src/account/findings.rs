@@ -28,6 +28,18 @@ const VACUUM_PA: f64 = -0.3e5;
 /// warms raises it too, but moves the rod against the load.
 const TAKEN_OVER_PA: f64 = 1e5;
 
+/// Adds what a loss that turns says, also where nothing else can be said.
+pub(super) fn of_turn(evaluation: &mut Evaluation) {
+    if let Some(turn) = &evaluation.turn {
+        let at = turn.pressures_pa[1] / 1e5;
+        evaluation.findings.push(format!(
+            "The loss is not the same all through the hold: {}. Hold again with the same plumbing, once from above and once \
+             from below {at:.0} bar: that tells what follows pressure from what follows time.",
+            turn.words()
+        ));
+    }
+}
+
 /// Adds what can be said of a fitted hold.
 pub(super) fn add(solution: &Solution<'_>, subject: &Subject, evaluation: &mut Evaluation) {
     let mut findings = Vec::new();

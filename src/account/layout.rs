@@ -49,6 +49,8 @@ const UNSEEN: f64 = 2.0;
 pub(super) enum P {
     CapLoss,
     RodGain,
+    EarlyCap,
+    EarlyRod,
     Share,
     OffsetCap,
     OffsetRod,
@@ -130,6 +132,16 @@ impl Layout {
     /// Parameters in order.
     pub fn parameters(&self) -> impl Iterator<Item = P> + '_ {
         self.parameters.iter().map(|(p, _)| *p)
+    }
+
+    /// The same with flows before a turn, beside those of the whole hold; `flow` is their
+    /// size in m³/s.
+    pub fn with_early_flows(mut self, flow: f64) -> Self {
+        let sides = [(self.cap_live, P::EarlyCap), (self.rod_live, P::EarlyRod)];
+        for (_, early) in sides.into_iter().filter(|(live, _)| *live) {
+            self.flat(early, flow);
+        }
+        self
     }
 
     /// Lays out the parameters for a hold.
@@ -386,6 +398,7 @@ pub(super) fn term(parameter: P) -> Option<Term> {
         }
         P::SpanX => Some(Term::PositionSensor),
         P::Share | P::PistonExponent | P::PortExponent => Some(Term::LeakLaw),
-        P::CapLoss | P::RodGain | P::OffsetCap | P::OffsetRod | P::OffsetProbe => None,
+        P::CapLoss | P::RodGain | P::EarlyCap | P::EarlyRod => None,
+        P::OffsetCap | P::OffsetRod | P::OffsetProbe => None,
     }
 }

@@ -80,7 +80,7 @@ impl Shapes {
         let mix = |a: f64, x: &[f64], b: f64, y: &[f64]| -> Vec<f64> {
             x.iter().zip(y).map(|(x, y)| a * x + b * y).collect()
         };
-        if balance.layout.cap_live {
+        let mut flows = if balance.layout.cap_live {
             let piston_mean = (1.0 - share) * loss;
             Flows {
                 cap: mix(piston_mean, &piston, share * loss, &cap_port),
@@ -93,6 +93,26 @@ impl Shapes {
                 cap: vec![0.0; piston.len()],
                 rod: mix((1.0 - share) * gain, &piston, share * gain, &rod_port),
             }
+        };
+        self.add_early(balance, theta, &mut flows);
+        flows
+    }
+
+    /// Adds what flows before a turn only, by the pressure of the side that holds.
+    fn add_early(&self, balance: &Balance<'_>, theta: &Vector, flows: &mut Flows) {
+        let Some(turn_s) = balance.turn_s else {
+            return;
+        };
+        let get = |p: P| balance.layout.get(theta, p);
+        let (cap, rod) = (get(P::EarlyCap), get(P::EarlyRod));
+        let shape = match balance.layout.cap_live {
+            true => &self.cap_port,
+            false => &self.rod_port,
+        };
+        let n_early = balance.series.t.partition_point(|t| *t < turn_s);
+        for (index, shape) in shape.iter().enumerate().take(n_early) {
+            flows.cap[index] += cap * shape;
+            flows.rod[index] += rod * shape;
         }
     }
 }

@@ -18,6 +18,7 @@ mod counted;
 mod course;
 mod edge;
 mod evaluate;
+mod evened;
 mod findings;
 mod forecast;
 mod growing;
@@ -40,6 +41,7 @@ mod step;
 mod sums;
 mod term;
 mod totals;
+mod turn;
 
 pub use blocked::Blocked;
 pub use blocked::Rest;
@@ -62,6 +64,7 @@ pub use course::TIGHT;
 pub use evaluate::EvaluationError;
 pub use evaluate::evaluate;
 pub use evaluate::evaluate_without;
+pub use evened::Evened;
 pub use figure::Conditions;
 pub use figure::Contribution;
 pub use figure::Figure;
@@ -81,6 +84,8 @@ pub use least::least_uncertainties;
 pub use met::Meeting;
 pub use met::Met;
 pub use term::Term;
+pub use turn::Turn;
+pub use turn::TurnKind;
 
 use crate::circuit::Circuit;
 use crate::cylinder::Piece;
@@ -186,6 +191,12 @@ pub struct Evaluation {
     /// it extends; None where the account is not stated, the rod is held or the
     /// load is shared.
     pub by_heat_m_per_s: Option<Measured>,
+    /// Where its loss turns during the hold, if it does; also where the account is not stated
+    /// because of it.
+    pub turn: Option<Turn>,
+    /// What only seemed lost as heat evened out, early in the hold and late; None where the
+    /// account is not stated.
+    pub evened: Option<Evened>,
     /// Its sums for a fit over several holds; None where the account is not stated.
     pub counted: Option<Counted>,
     /// What is to come if the piece is left standing; None where the account is not stated.

@@ -78,6 +78,11 @@ impl<'a> Solution<'a> {
         &self.whole
     }
 
+    /// Inverse of that covariance.
+    pub fn weights(&self) -> &Matrix {
+        &self.inverse
+    }
+
     /// A derived value with its standard uncertainty and budget.
     pub fn derive(&self, derived: Derived<'_>) -> (Measured, Vec<Contribution>) {
         let gradient = self.gradient(derived);
@@ -254,7 +259,8 @@ impl<'a> Solution<'a> {
         (self.first_flow(&flow) - mean).abs()
     }
 
-    fn flow(&self, theta: &Vector, side: P) -> Vec<f64> {
+    /// The flow on the bins.
+    pub fn flow(&self, theta: &Vector, side: P) -> Vec<f64> {
         let flows = self.balance.flows(theta, Copy::Raw);
         if side == P::CapLoss {
             flows.cap

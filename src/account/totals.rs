@@ -150,7 +150,7 @@ pub(super) fn widening(solution: &Solution<'_>, stated: &At, side: P) -> [f64; 2
     beside_the_fit(solution, side, start, mean_si, heat_floor(solution))
 }
 
-fn heat_floor(solution: &Solution<'_>) -> f64 {
+pub(super) fn heat_floor(solution: &Solution<'_>) -> f64 {
     let balance = &solution.balance;
     let x = Length::new::<meter>(
         balance

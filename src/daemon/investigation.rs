@@ -210,6 +210,8 @@ impl<'a> Held<'a> {
                         met: None,
                         figures: Vec::new(),
                         by_heat_m_per_s: None,
+                        turn: None,
+                        evened: None,
                         ..evaluation
                     },
                     false => evaluation,

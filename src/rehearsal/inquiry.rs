@@ -12,6 +12,7 @@ mod lever;
 mod machine;
 mod one_of_two;
 mod places;
+mod settles;
 mod table;
 mod three_holds;
 mod traps;
@@ -51,6 +52,7 @@ pub fn inquiries() -> Vec<Inquiry> {
         lever::all(),
         kinds::all(),
         one_of_two::all(),
+        settles::all(),
     ];
     let all = all.into_iter().flatten().enumerate();
     all.map(|(index, inquiry)| inquiry.seeded(1000 + 10 * index as u64))

@@ -23,6 +23,7 @@ use crate::quantity::unit::milliliter;
 use crate::quantity::unit::millimeter;
 use crate::quantity::unit::newton;
 use crate::rehearsal::physics::ChamberOil;
+use crate::rehearsal::physics::Creep;
 use crate::rehearsal::physics::Heat;
 use crate::rehearsal::physics::Ills;
 use crate::rehearsal::physics::Leak;
@@ -234,6 +235,7 @@ fn chamber_oil(air: f64) -> ChamberOil {
         hose_m3: 0.0,
         hose_pa: 0.2e9,
         fresh_heat_k: 0.1,
+        creep: Creep::NONE,
     }
 }
 

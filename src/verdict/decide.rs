@@ -148,6 +148,8 @@ mod tests {
             met: None,
             shares_load: false,
             by_heat_m_per_s: None,
+            turn: None,
+            evened: None,
             counted: None,
             forecast: None,
         }

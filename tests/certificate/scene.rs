@@ -187,6 +187,8 @@ fn evaluation() -> Evaluation {
         met: None,
         shares_load: false,
         by_heat_m_per_s: None,
+            turn: None,
+            evened: None,
         counted: None,
         forecast: None,
     }

@@ -4,6 +4,7 @@ use crate::inquiry::Looked::Nobody;
 use crate::inquiry::Looked::Rags;
 use crate::inquiry::ML_MIN;
 use crate::inquiry::play;
+use crate::noticed::strays;
 use stillrod::account::investigation::Attribution;
 use stillrod::account::investigation::Standing;
 use stillrod::rehearsal::Inquiry;
@@ -43,6 +44,7 @@ fn wrongs(inquiry: Inquiry) -> (Vec<String>, usize) {
             let Some(found) = played.attributed(looked) else {
                 continue;
             };
+            wrong.extend(strays(inquiry.name, &found));
             // Where phases contradict each other nothing is said.
             if found.contradiction.is_some() {
                 continue;

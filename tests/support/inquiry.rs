@@ -6,6 +6,7 @@ mod ways;
 
 use crate::play::recording;
 use stillrod::account::Evaluation;
+use stillrod::account::Subject;
 use stillrod::account::investigation::Answer;
 use stillrod::account::investigation::Attribution;
 use stillrod::account::investigation::Pattern;
@@ -119,6 +120,19 @@ impl Hold {
             subject: &self.judgement.setup.subject,
             evaluation: self.evaluation(),
             seen,
+        }
+    }
+
+    /// As a phase that nobody looked at.
+    pub fn alone(&self) -> Phase<'_> {
+        self.phase(Looked::Nobody)
+    }
+
+    /// The same with another plumbing said.
+    pub fn of<'a>(&'a self, subject: &'a Subject) -> Phase<'a> {
+        Phase {
+            subject,
+            ..self.alone()
         }
     }
 

@@ -4,6 +4,8 @@
 //! plumbing leaked in one phase and not in another, the difference is looked for in what
 //! differed: pressure, or place in the stroke. Intervals that overlap are no difference.
 
+mod settles;
+
 use super::phase::Phase;
 use crate::account::Figure;
 use crate::account::FigureName;
@@ -38,6 +40,16 @@ pub enum Pattern {
     DrawnEmpty,
     /// A vessel that shows only a part of what passes the piston, because the rod moves.
     VesselShowsPart,
+    /// It settled: what fell at first was no leak.
+    Settling,
+    /// Oil is lost at first and then none: at a pressure, or with time.
+    LossStops,
+    /// None is lost at first and then some: at a pressure, or with time.
+    LossStarts,
+    /// Leaks above a pressure and not below.
+    StopsAtPressure,
+    /// Leaks below a pressure and not above.
+    StartsAtPressure,
 }
 
 impl Pattern {
@@ -55,6 +67,11 @@ impl Pattern {
             Self::CreepsOut => "creeps_out",
             Self::DrawnEmpty => "drawn_empty",
             Self::VesselShowsPart => "vessel_shows_a_part",
+            Self::Settling => "settling",
+            Self::LossStops => "loss_stops",
+            Self::LossStarts => "loss_starts",
+            Self::StopsAtPressure => "stops_at_a_pressure",
+            Self::StartsAtPressure => "starts_at_a_pressure",
         }
     }
 }
@@ -66,6 +83,8 @@ impl Pattern {
             Self::OnlyLow => Some("Leaks at low pressure"),
             Self::OnlyHigh => Some("Leaks at high pressure"),
             Self::OnePlace => Some("Leaks at one place"),
+            Self::StopsAtPressure => Some("Leaks above a pressure"),
+            Self::StartsAtPressure => Some("Leaks below a pressure"),
             _ => None,
         }
     }
@@ -120,6 +139,7 @@ pub(super) fn noticed(phases: &[Phase<'_>]) -> Vec<Noticed> {
         found.extend(air(phase));
     }
     found.extend(differing(phases));
+    found.extend(settles::noticed(phases));
     found
 }
 
@@ -186,7 +206,9 @@ fn nothing_lost(phase: &Phase<'_>) -> bool {
 }
 
 fn thermal(phase: &Phase<'_>) -> Option<Noticed> {
-    if !nothing_lost(phase) {
+    // What the other one of two cylinders does to movement and pressure is not known.
+    let is_alone = phase.circuit().beside.is_none();
+    if !is_alone || !nothing_lost(phase) || settles::has_settled(phase) {
         return None;
     }
     if let (Some(by_heat), Some(drift)) = (
@@ -245,6 +267,10 @@ fn at_setting(phase: &Phase<'_>) -> Option<Noticed> {
 }
 
 fn friction_lock(phase: &Phase<'_>) -> Option<Noticed> {
+    // The other one of two cylinders may carry what this one lets go.
+    if phase.circuit().beside.is_some() {
+        return None;
+    }
     let RodHold::PushedIn { .. } = phase.circuit().rod else {
         return None;
     };
@@ -267,8 +293,15 @@ fn friction_lock(phase: &Phase<'_>) -> Option<Noticed> {
 
 fn creeps_out(phase: &Phase<'_>) -> Option<Noticed> {
     let drift = figure(phase, FigureName::Drift).filter(|d| d.lower_si > 0.0)?;
-    // A load that pulls needs no other cause.
-    if matches!(phase.circuit().rod, RodHold::PulledOut { load: Some(_) }) {
+    // A load that pulls needs no other cause, nor does one that another cylinder takes over.
+    let is_pulled = matches!(phase.circuit().rod, RodHold::PulledOut { load: Some(_) });
+    if is_pulled || phase.circuit().beside.is_some() {
+        return None;
+    }
+    // Oil that only springs back, because the other side lets go, is no oil that came in.
+    let counted = phase.evaluation.counted.as_ref();
+    let of_cap = counted.and_then(|counted| counted.sum(Chamber::Cap));
+    if of_cap.is_some_and(|(lost, standard)| lost + 1.96 * standard > 0.0) {
         return None;
     }
     let at = drift.at;

@@ -153,6 +153,7 @@ fn void(p_pa: f64) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rehearsal::physics::specimen::Creep;
 
     fn chamber(air: f64, pressing: f64) -> Chamber {
         let oil = OilNature {
@@ -167,6 +168,7 @@ mod tests {
             hose_m3: 50e-6,
             hose_pa: 0.2e9,
             fresh_heat_k: 0.0,
+            creep: Creep::NONE,
         };
         Chamber::new(&oil, &own, 14.43e9)
     }

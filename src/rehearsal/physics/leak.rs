@@ -1,11 +1,38 @@
 //! Laws of the leak paths: how much passes at a pressure difference.
 //!
-//! A [`Leak`] is a power law between orifice and laminar gap; a [`Relief`] opens at
-//! its setting. Which chamber is upstream is decided by whoever asks.
+//! A [`Leak`] is a power law between orifice and laminar gap, perhaps on one side of a
+//! pressure only; a [`Relief`] opens at its setting. Which chamber is upstream is decided by whoever asks.
 
 /// Below this difference the power law turns into a straight line, Pa: a square
 /// root has no slope at zero that a solver could use.
 const STRAIGHT_BELOW_PA: f64 = 1e3;
+
+/// Width of the bend where a seat shuts or opens, Pa (common practice, no source): so smooth
+/// that a solver can follow it.
+const SEATS_OVER_PA: f64 = 0.3e5;
+
+/// At which differences of pressure a leak passes oil at all.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Passes {
+    /// At any.
+    Always,
+    /// Only above this one, Pa: a poppet that seats, a gap that pressure opens.
+    Above(f64),
+    /// Only below this one, Pa: a seal that pressure presses on.
+    Below(f64),
+}
+
+impl Passes {
+    /// Part of the leak that passes at a difference, 0 to 1.
+    fn part(self, difference_pa: f64) -> f64 {
+        let open = |above_pa: f64| 1.0 / (1.0 + (-above_pa / SEATS_OVER_PA).exp());
+        match self {
+            Self::Always => 1.0,
+            Self::Above(pa) => open(difference_pa - pa),
+            Self::Below(pa) => open(pa - difference_pa),
+        }
+    }
+}
 
 /// A leak path by one point of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,6 +46,8 @@ pub struct Leak {
     /// Difference that presses a lip against its tube, Pa: at it the leak is a third of what
     /// it would be, well above it nothing; infinite for what no pressure closes.
     pub closes_at_pa: f64,
+    /// At which differences it passes oil.
+    pub passes: Passes,
 }
 
 impl Leak {
@@ -28,6 +57,7 @@ impl Leak {
         at_pa: 1e5,
         exponent: 1.0,
         closes_at_pa: f64::INFINITY,
+        passes: Passes::Always,
     };
 
     /// Laminar, by millilitre per minute at a difference in bar.
@@ -42,6 +72,7 @@ impl Leak {
             at_pa: at_bar * 1e5,
             exponent,
             closes_at_pa: f64::INFINITY,
+            passes: Passes::Always,
         }
     }
 
@@ -49,6 +80,22 @@ impl Leak {
     pub const fn closed_at(self, closes_at_bar: f64) -> Self {
         Self {
             closes_at_pa: closes_at_bar * 1e5,
+            ..self
+        }
+    }
+
+    /// The same with a seat that shuts below a difference in bar.
+    pub const fn only_above(self, bar: f64) -> Self {
+        Self {
+            passes: Passes::Above(bar * 1e5),
+            ..self
+        }
+    }
+
+    /// The same with a lip that is shut above a difference in bar.
+    pub const fn only_below(self, bar: f64) -> Self {
+        Self {
+            passes: Passes::Below(bar * 1e5),
             ..self
         }
     }
@@ -64,6 +111,7 @@ impl Leak {
             * (smooth / self.at_pa).powf(self.exponent - 1.0)
             * thinner.powf((2.0 * self.exponent - 1.0).max(0.0))
             * (-(difference_pa / self.closes_at_pa).powi(2)).exp()
+            * self.passes.part(difference_pa)
     }
 
     /// Flow out to the atmosphere; nothing comes back in.
@@ -114,6 +162,24 @@ mod tests {
         let low = lip.flow(10e5, 1.0) / unit;
         assert!((low - (-0.16f64).exp()).abs() < 1e-6, "{low}");
         assert!(lip.flow(100e5, 1.0) / unit < 1e-5);
+    }
+
+    /// The logistic function: half at the seat, all but e⁻¹⁰ of all ten widths from it.
+    #[test]
+    fn a_seat_passes_on_one_side_of_its_pressure_only() {
+        let (above, below) = (
+            Leak::laminar(1.0, 100.0).only_above(92.0),
+            Leak::laminar(1.0, 100.0).only_below(92.0),
+        );
+        let unit = 1e-6 / 60.0;
+        assert!((above.flow(92e5, 1.0) / unit - 0.46).abs() < 1e-6);
+        assert!((below.flow(92e5, 1.0) / unit - 0.46).abs() < 1e-6);
+        for (shut, open) in [(89e5, 95e5), (-95e5, 100e5)] {
+            assert!((above.flow(shut, 1.0) / unit).abs() < 1e-4);
+            assert!((above.flow(open, 1.0) / unit - open / 100e5).abs() < 1e-4);
+        }
+        assert!((below.flow(95e5, 1.0) / unit).abs() < 1e-4);
+        assert!((below.flow(89e5, 1.0) / unit - 0.89).abs() < 1e-4);
     }
 
     #[test]

@@ -18,6 +18,7 @@ mod truth;
 
 pub use course::Course;
 pub use leak::Leak;
+pub use leak::Passes;
 pub use leak::Relief;
 pub use pair::Lines;
 pub use pair::Partner;
@@ -25,6 +26,7 @@ pub use run::Instant;
 pub use run::Passed;
 pub use run::Run;
 pub use specimen::ChamberOil;
+pub use specimen::Creep;
 pub use specimen::Heat;
 pub use specimen::Ills;
 pub use specimen::OilNature;
@@ -41,3 +43,5 @@ mod worked_examples;
 mod worked_pair;
 #[cfg(test)]
 mod worked_plumbing;
+#[cfg(test)]
+mod worked_seats;

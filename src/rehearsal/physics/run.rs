@@ -2,8 +2,8 @@
 //!
 //! States are the oil that went each way (in gram), the way of the rod (in
 //! millimetre), two modes of heat for each chamber (oil above wall in kelvin, less what
-//! the present pressure adds, so that no derivative of a pressure is needed) and what the
-//! oil has warmed its wall by. What a chamber holds is what it held less what went: mass
+//! the present pressure adds, so that no derivative of a pressure is needed), what the oil
+//! has warmed its wall by, and how far what creeps has given way (in millilitre). What a chamber holds is what it held less what went: mass
 //! is kept by construction.
 
 use crate::cylinder::Chamber as Side;
@@ -28,16 +28,19 @@ use std::cell::Cell;
 /// Flow of the open hose into a vessel, m³/(s·Pa): one litre a minute for each bar.
 const VESSEL_M3_PER_S_PA: f64 = 1e-3 / 60.0 / 1e5;
 
-pub(super) const N_STATES: usize = 13;
+pub(super) const N_STATES: usize = 15;
 pub(super) const X: usize = 6;
 const CAP_HEAT: usize = 7;
 const ROD_HEAT: usize = 9;
 const CAP_WARMTH: usize = 11;
 const ROD_WARMTH: usize = 12;
+const CAP_CREPT: usize = 13;
+const ROD_CREPT: usize = 14;
 
 pub(super) type State = [f64; N_STATES];
 
-/// Tolerances: a nanogram of oil (0.002 Pa in a litre), a picometre, a nanokelvin.
+/// Tolerances: a nanogram of oil (0.002 Pa in a litre), a picometre, a nanokelvin, a
+/// picolitre of room.
 pub(super) const ABSOLUTE: f64 = 1e-9;
 
 /// Oil that went each way, in kg or kg/s, positive in the direction of leaking.
@@ -226,14 +229,14 @@ impl<'a> Equations<'a> {
     }
 
     fn around(&self, side: Side, time_s: f64, state: &State) -> Around {
-        let (first, warmth) = match side {
-            Side::Cap => (CAP_HEAT, CAP_WARMTH),
-            Side::Rod => (ROD_HEAT, ROD_WARMTH),
+        let (first, warmth, crept) = match side {
+            Side::Cap => (CAP_HEAT, CAP_WARMTH, CAP_CREPT),
+            Side::Rod => (ROD_HEAT, ROD_WARMTH, ROD_CREPT),
         };
         let share = self.specimen.heat.fast_share;
         let x = Length::new::<meter>(self.x_m(state));
         Around {
-            rigid_m3: self.specimen.cylinder.volume(side, x).value,
+            rigid_m3: self.specimen.cylinder.volume(side, x).value + 1e-6 * state[crept],
             wall_k: self.surroundings_k(time_s) + state[warmth],
             heat_k: (1.0 - share) * state[first] + share * state[first + 1],
         }
@@ -346,6 +349,12 @@ impl<'a> Equations<'a> {
         let mut slope = [0.0; N_STATES];
         slope[..X].copy_from_slice(&now.going_kg_per_s.to_grams());
         slope[X] = 1e3 * speed_m_per_s;
+        for (crept, creep, p_pa) in [
+            (CAP_CREPT, self.specimen.cap.creep, now.p_cap_pa),
+            (ROD_CREPT, self.specimen.rod.creep, now.p_rod_pa),
+        ] {
+            slope[crept] = (1e6 * creep.m3_per_pa * p_pa - state[crept]) / creep.slow_s;
+        }
         for (first, warmth, slow_s, oil_by_steel, p_pa) in [
             (
                 CAP_HEAT,

@@ -33,6 +33,37 @@ pub struct ChamberOil {
     pub hose_pa: f64,
     /// Oil warmer than the wall before it was pressed, K.
     pub fresh_heat_k: f64,
+    /// What gives way slowly.
+    pub creep: Creep,
+}
+
+impl ChamberOil {
+    /// No air, no hose, no heat; a hose would be as stiff as rubber hoses are.
+    pub const PLAIN: Self = Self {
+        air: 0.0,
+        hose_m3: 0.0,
+        hose_pa: 0.2e9,
+        fresh_heat_k: 0.0,
+        creep: Creep::NONE,
+    };
+}
+
+/// Hoses and seals that give way slowly under pressure: room that grows towards what the
+/// pressure gives it in the end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Creep {
+    /// Room in the end by pressure, m³/Pa.
+    pub m3_per_pa: f64,
+    /// Time constant, s; above zero.
+    pub slow_s: f64,
+}
+
+impl Creep {
+    /// Nothing that gives way.
+    pub const NONE: Self = Self {
+        m3_per_pa: 0.0,
+        slow_s: 1.0,
+    };
 }
 
 /// How heat leaves the oil, and what the surroundings do.

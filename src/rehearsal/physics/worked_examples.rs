@@ -35,6 +35,7 @@ pub(super) fn ideal(kind: Kind, bore: f64, rod: f64, stroke: f64, dead_ml: f64) 
         hose_m3: 0.0,
         hose_pa: 1e9,
         fresh_heat_k: 0.0,
+        creep: Creep::NONE,
     };
     Specimen {
         cylinder: Cylinder::new(kind, size).expect("a cylinder"),
