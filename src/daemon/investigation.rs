@@ -232,7 +232,7 @@ fn judged_ways(
     phases: &[Phase<'_>],
     attribution: Option<&Attribution>,
 ) -> Vec<Judged> {
-    let Some(attribution) = attribution else {
+    let Some(attribution) = attribution.filter(|a| !a.answers.is_empty()) else {
         return Vec::new();
     };
     let rig = phases.iter().find(|p| p.cylinder().is_none());

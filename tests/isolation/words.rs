@@ -1,6 +1,8 @@
 //! What the sheet says, as text.
 
 use crate::scene;
+use stillrod::account::investigation::Noticed;
+use stillrod::account::investigation::Pattern;
 use stillrod::account::investigation::Standing;
 use stillrod::account::investigation::Way;
 use stillrod::certificate::IsolationFacts;
@@ -183,4 +185,27 @@ fn a_cylinder_is_not_cleared_of_what_nothing_drove() {
         said.ends_with("(piston seal less than 0.04 mL/min, gland not tested)."),
         "{said}"
     );
+}
+
+/// Phases without a sum still say what their pattern says, and nothing of any way.
+#[test]
+fn a_pattern_is_said_where_no_way_has_a_flow() {
+    let with = |pattern: Pattern| {
+        let mut facts = scene::contradiction();
+        let attribution = facts.attribution.as_mut().expect("there is one");
+        attribution.contradiction = None;
+        attribution.answers.clear();
+        attribution.noticed = vec![Noticed {
+            pattern,
+            sentence: "Phase A: what was seen.".into(),
+        }];
+        compose_isolation(&facts).conclusion
+    };
+    let stops = with(Pattern::StopsAtPressure);
+    assert_eq!(stops.word, "Leaks above a pressure");
+    assert_eq!(stops.sentences[0], "Phase A: what was seen.");
+    assert!(stops.sentences[1].starts_with("No flow is stated for any way"));
+    let air = with(Pattern::Air);
+    assert_eq!(air.word, "Nothing said");
+    assert!(air.sentences[0].starts_with("No phase gave a figure"));
 }

@@ -139,7 +139,8 @@ pub(super) struct Range {
     pub at: [Option<Vec<f64>>; 2],
 }
 
-/// Finds which ways leak. None if no phase has a sum that could tell of it.
+/// Finds which ways leak; no answers, but what was noticed, where no phase has a sum that could
+/// tell of it. None if nothing was noticed either.
 ///
 /// # Errors
 /// If the sums cannot be solved: a fault of the program.
@@ -154,11 +155,13 @@ pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesErro
     let sums = Sums::of(&sources);
     let met: Option<Answer> = phases.iter().enumerate().find_map(by_meeting);
     if sums.n_rows() == 0 {
-        return Ok(met.map(|answer| Attribution {
-            answers: vec![answer],
+        let (answers, noticed) = (Vec::from_iter(met), noticed(phases));
+        let is_mute = answers.is_empty() && noticed.is_empty();
+        return Ok((!is_mute).then_some(Attribution {
+            answers,
             small_m3_per_s: SMALL_M3_PER_S,
             contradiction: None,
-            noticed: noticed(phases),
+            noticed,
             next: None,
         }));
     }

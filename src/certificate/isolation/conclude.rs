@@ -63,21 +63,35 @@ pub(super) fn conclude(facts: &IsolationFacts) -> Conclusion {
         tone: Tone::Open,
         sentences: vec![sentence],
     };
+    let no_figure = "No phase gave a figure that could tell one way from another.";
     let Some(attribution) = &facts.attribution else {
-        return nothing("No phase gave a figure that could tell one way from another.".into());
+        return nothing(no_figure.into());
     };
     let pattern = attribution
         .noticed
         .iter()
         .find_map(|noticed| Some((noticed.pattern.as_answer()?, &noticed.sentence)));
-    if let (Some(_), Some((word, evidence))) = (&attribution.contradiction, pattern) {
-        let alone = "No flow is stated for the ways together, because the leak is not the same in all phases; each phase \
-                     by itself says what it lost.";
+    let is_mute = attribution.answers.is_empty();
+    if let (true, Some((word, evidence))) =
+        (attribution.contradiction.is_some() || is_mute, pattern)
+    {
+        let alone = match is_mute {
+            true => {
+                "No flow is stated for any way: no leak that stays the same explains these phases."
+            }
+            false => {
+                "No flow is stated for the ways together, because the leak is not the same in all phases; each phase \
+                 by itself says what it lost."
+            }
+        };
         return Conclusion {
             word: word.into(),
             tone: Tone::Leaks,
             sentences: vec![evidence.clone(), alone.into()],
         };
+    }
+    if is_mute {
+        return nothing(no_figure.into());
     }
     if let Some(why) = &attribution.contradiction {
         return nothing(format!(
@@ -105,7 +119,7 @@ pub(super) fn conclude(facts: &IsolationFacts) -> Conclusion {
 
 /// Whether nothing is said of any way.
 pub(super) fn is_silent(attribution: &Attribution) -> bool {
-    attribution.contradiction.is_some()
+    attribution.contradiction.is_some() || attribution.answers.is_empty()
 }
 
 struct Speech<'a> {

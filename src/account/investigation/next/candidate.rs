@@ -1,11 +1,11 @@
 //! Phases that could be held next, the least work first.
 
-use super::super::pattern::same_plumbing;
-use super::super::source::Source;
-use super::super::way::chambers;
-use super::super::way::has_piston;
 use super::Step;
 use crate::account::Drive;
+use crate::account::investigation::pattern::same_plumbing;
+use crate::account::investigation::source::Source;
+use crate::account::investigation::way::chambers;
+use crate::account::investigation::way::has_piston;
 use crate::circuit::Beside;
 use crate::circuit::Circuit;
 use crate::circuit::HoldingValve;

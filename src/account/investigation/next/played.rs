@@ -5,11 +5,11 @@
 //! breathe with heat; a free rod keeps their forces in balance. Rough beside the account of a
 //! hold, and enough to know whether a side runs empty or a place stays dry.
 
-use super::super::source::Source;
-use super::super::sums::EXPONENT;
-use super::super::sums::SEEN_M3;
-use super::super::way::Way;
-use super::super::way::chambers;
+use crate::account::investigation::source::Source;
+use crate::account::investigation::sums::EXPONENT;
+use crate::account::investigation::sums::SEEN_M3;
+use crate::account::investigation::way::Way;
+use crate::account::investigation::way::chambers;
 use crate::circuit::Look;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
@@ -177,7 +177,7 @@ impl Sides {
         }
         let swelling = phase
             .swells_m3
-            .map(|v| v / super::super::source::APART_K * warms);
+            .map(|v| v / crate::account::investigation::source::APART_K * warms);
         for (lost, swelling) in lost.iter_mut().zip(swelling) {
             *lost -= swelling;
         }

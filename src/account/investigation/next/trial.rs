@@ -1,17 +1,17 @@
 //! Trials of a phase on paper: what it would tell if this or that were so.
 
-use super::super::attribution::Range;
-use super::super::attribution::Standing;
-use super::super::attribution::best;
-use super::super::attribution::by_range;
-use super::super::attribution::end;
-use super::super::attribution::named_factor;
-use super::super::attribution::without_range;
-use super::super::source::Source;
-use super::super::sums::Sums;
-use super::super::sums::translated;
-use super::super::way::Way;
 use super::played::played;
+use crate::account::investigation::attribution::Range;
+use crate::account::investigation::attribution::Standing;
+use crate::account::investigation::attribution::best;
+use crate::account::investigation::attribution::by_range;
+use crate::account::investigation::attribution::end;
+use crate::account::investigation::attribution::named_factor;
+use crate::account::investigation::attribution::without_range;
+use crate::account::investigation::source::Source;
+use crate::account::investigation::sums::Sums;
+use crate::account::investigation::sums::translated;
+use crate::account::investigation::way::Way;
 use crate::fit::SharesError;
 use crate::fit::Which;
 use crate::fit::propagate::Draws;
