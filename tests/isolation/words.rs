@@ -5,6 +5,7 @@ use stillrod::account::investigation::Noticed;
 use stillrod::account::investigation::Pattern;
 use stillrod::account::investigation::Standing;
 use stillrod::account::investigation::Way;
+use stillrod::certificate::Conclusion;
 use stillrod::certificate::IsolationFacts;
 use stillrod::certificate::Tone;
 use stillrod::certificate::compose_isolation;
@@ -208,4 +209,48 @@ fn a_pattern_is_said_where_no_way_has_a_flow() {
     let air = with(Pattern::Air);
     assert_eq!(air.word, "Nothing said");
     assert!(air.sentences[0].starts_with("No phase gave a figure"));
+}
+
+/// A tight phase clears nothing that another one lost until it seated, or that a phase which
+/// does not count may have lost.
+#[test]
+fn no_leak_is_said_only_where_every_phase_counts_and_none_turned() {
+    let said = |change: fn(&mut IsolationFacts)| {
+        let mut facts = scene::tight_in_inches();
+        change(&mut facts);
+        compose_isolation(&facts).conclusion
+    };
+    let tight = said(|_| {});
+    assert_eq!(tight.tone, Tone::Tight);
+    let lost = said(|facts| facts.phases[0].void = Some("the sensor jumped".into()));
+    assert_eq!(lost.word, "No leak where it could be measured");
+    assert_eq!(lost.tone, Tone::Open);
+    assert!(
+        lost.sentences
+            .contains(&"Phase A does not count.".to_owned())
+    );
+    let notice = |facts: &mut IsolationFacts, pattern| {
+        let attribution = facts.attribution.as_mut().expect("there is one");
+        attribution.noticed = vec![Noticed {
+            pattern,
+            sentence: "Phase A: it stops.".into(),
+        }];
+    };
+    let seated = said_with(notice, Pattern::StopsAtPressure);
+    assert_eq!(
+        (seated.word.as_str(), seated.tone),
+        ("Leaks above a pressure", Tone::Leaks)
+    );
+    assert_eq!(seated.sentences[0], "Phase A: it stops.");
+    let either = said_with(notice, Pattern::LossStops);
+    assert_eq!(
+        (either.word.as_str(), either.tone),
+        ("Cannot be told", Tone::Open)
+    );
+}
+
+fn said_with(notice: fn(&mut IsolationFacts, Pattern), pattern: Pattern) -> Conclusion {
+    let mut facts = scene::tight_in_inches();
+    notice(&mut facts, pattern);
+    compose_isolation(&facts).conclusion
 }

@@ -5,10 +5,12 @@
 
 use crate::account::investigation::Answer;
 use crate::account::investigation::Attribution;
+use crate::account::investigation::Pattern;
 use crate::account::investigation::Standing;
 use crate::account::investigation::Way;
 use crate::certificate::compose::sentence;
 use crate::certificate::isolation::facts::IsolationFacts;
+use crate::certificate::isolation::facts::PhaseFacts;
 use crate::certificate::isolation::figures::Figures;
 use crate::certificate::isolation::together::groups;
 use crate::certificate::isolation::together::together;
@@ -104,8 +106,18 @@ pub(super) fn conclude(facts: &IsolationFacts) -> Conclusion {
         attribution,
         figures: Figures { units: facts.units },
     };
-    let (word, tone) = speech.word();
+    let (mut word, mut tone) = speech.word();
     let mut sentences = speech.sentences();
+    let lost = uncounted(&facts.phases);
+    if tone == Tone::Tight {
+        if let Some((turned, answer)) = turned(attribution) {
+            (word, tone) = answer;
+            sentences.insert(0, turned.clone());
+        } else if lost.is_some() {
+            (word, tone) = ("No leak where it could be measured".into(), Tone::Open);
+        }
+    }
+    sentences.extend(lost);
     sentences.extend(facts.judged.iter().map(|judged| {
         let (figure, outcome) = (judged.limit.figure.plain(), judged.outcome.plain());
         sentence(&format!("{figure}: {}. {outcome}", judged.reason))
@@ -115,6 +127,33 @@ pub(super) fn conclude(facts: &IsolationFacts) -> Conclusion {
         tone,
         sentences,
     }
+}
+
+/// A loss that stopped or started within a hold, with the answer that it is: what the other
+/// phases clear does not clear it.
+fn turned(attribution: &Attribution) -> Option<(&String, (String, Tone))> {
+    attribution.noticed.iter().find_map(|noticed| {
+        let answer = match noticed.pattern {
+            Pattern::StopsAtPressure | Pattern::StartsAtPressure => {
+                (noticed.pattern.as_answer()?.to_owned(), Tone::Leaks)
+            }
+            Pattern::LossStops | Pattern::LossStarts => ("Cannot be told".into(), Tone::Open),
+            _ => return None,
+        };
+        Some((&noticed.sentence, answer))
+    })
+}
+
+/// Which phases do not count, as a sentence.
+fn uncounted(phases: &[PhaseFacts]) -> Option<String> {
+    let labels = phases.iter().filter(|phase| phase.void.is_some());
+    let labels: Vec<String> = labels.map(|phase| phase.label.clone()).collect();
+    let (head, verb) = match labels.len() {
+        0 => return None,
+        1 => ("Phase", "does"),
+        _ => ("Phases", "do"),
+    };
+    Some(format!("{head} {} {verb} not count.", list(&labels, "and")))
 }
 
 /// Whether nothing is said of any way.

@@ -2,6 +2,8 @@
 
 use super::Held;
 use super::one_question::name;
+use crate::account::Doubt;
+use crate::account::Evaluation;
 use crate::account::Fluid;
 use crate::account::investigation::Attribution;
 use crate::account::investigation::Phase;
@@ -100,7 +102,8 @@ fn described_by(held: &Held<'_>, facts: PhaseFacts) -> anyhow::Result<PhaseFacts
     let void = held
         .void
         .clone()
-        .or_else(|| judgement.evaluation.as_ref().err().cloned());
+        .or_else(|| judgement.evaluation.as_ref().err().cloned())
+        .or_else(|| no_fit(held.evaluation.as_ref()?));
     Ok(PhaseFacts {
         plumbed: match is_rig {
             true => "The rig alone: its hoses are capped.".into(),
@@ -111,6 +114,18 @@ fn described_by(held: &Held<'_>, facts: PhaseFacts) -> anyhow::Result<PhaseFacts
         seen: held.seen,
         void,
         ..facts
+    })
+}
+
+/// Why no flow of a hold is believed, if it is not; that pressures met is believed without.
+fn no_fit(evaluation: &Evaluation) -> Option<String> {
+    let doubts = evaluation
+        .doubts
+        .iter()
+        .filter(|_| evaluation.met.is_none());
+    doubts.into_iter().find_map(|doubt| match doubt {
+        Doubt::NoFit { evidence } => Some(evidence.clone()),
+        Doubt::Note { .. } => None,
     })
 }
 
