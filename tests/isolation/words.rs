@@ -227,7 +227,7 @@ fn no_leak_is_said_only_where_every_phase_counts_and_none_turned() {
     assert_eq!(lost.tone, Tone::Open);
     assert!(
         lost.sentences
-            .contains(&"Phase A does not count.".to_owned())
+            .contains(&"No flow of phase A counts.".to_owned())
     );
     let notice = |facts: &mut IsolationFacts, pattern| {
         let attribution = facts.attribution.as_mut().expect("there is one");

@@ -144,16 +144,19 @@ fn turned(attribution: &Attribution) -> Option<(&String, (String, Tone))> {
     })
 }
 
-/// Which phases do not count, as a sentence.
+/// Of which phases nothing counts, as a sentence.
 fn uncounted(phases: &[PhaseFacts]) -> Option<String> {
     let labels = phases.iter().filter(|phase| phase.void.is_some());
     let labels: Vec<String> = labels.map(|phase| phase.label.clone()).collect();
-    let (head, verb) = match labels.len() {
+    let head = match labels.len() {
         0 => return None,
-        1 => ("Phase", "does"),
-        _ => ("Phases", "do"),
+        1 => "phase",
+        _ => "phases",
     };
-    Some(format!("{head} {} {verb} not count.", list(&labels, "and")))
+    Some(format!(
+        "No flow of {head} {} counts.",
+        list(&labels, "and")
+    ))
 }
 
 /// Whether nothing is said of any way.

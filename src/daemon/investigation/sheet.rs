@@ -203,10 +203,19 @@ fn next_steps(attribution: Option<&Attribution>, phases: &[Phase<'_>]) -> Vec<St
     match &attribution.next {
         Some(next) => {
             let step = next.step;
-            let mut steps = vec![format!("{} {}", step.instruction(label), step.reason())];
-            if !next.is_sure {
-                steps.push("It need not tell: it did in most trials on paper, and nothing that is known here did in nearly all.".into());
-            }
+            let parts: Vec<&str> = next.tells.iter().map(|way| way.part()).collect();
+            let tells = match next.is_sure {
+                true => format!("It tells whether this leaks: {}.", parts.join(", ")),
+                false => format!(
+                    "It may tell whether this leaks: {}. In trials on paper it did in most, not in nearly all, and no \
+                     other phase did better.",
+                    parts.join(", ")
+                ),
+            };
+            let mut steps = vec![
+                step.instruction(label),
+                format!("{tells} {}", step.reason(&next.tells)),
+            ];
             steps.push(step.caution().to_owned());
             steps
         }

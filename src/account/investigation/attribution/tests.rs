@@ -213,6 +213,7 @@ fn what_would_tell_is_advised() {
         Some(Step::Look { phase: 1 }),
         "{found:?}"
     );
+    assert!(found.next.is_some_and(|next| next.is_sure));
     // A total on its valve: more than one way would tell; a vessel is the least work. It tells
     // unless one of both is a small part of the total, near what a vessel can show.
     let found = attributed(&[phase(Port::OnValve, Port::Blocked, 0.0, &[(Cap, 2.0)])]);
@@ -278,6 +279,27 @@ fn a_sure_leak_is_not_cleared_by_a_larger_one() {
     let found = attributed(&[on_valve(10.0, 1.0), plugged(1.0, 1.0)]);
     leaks(&found, PISTON, 1.0);
     leaks(&found, VALVE, 9.0);
+}
+
+/// A ram whose gland loses 1 mL/min on its valve and between plugs: leaks that repeat to 5 %
+/// hide a valve of 0.15 mL/min, and no phase that is known here changes that for sure.
+#[test]
+fn what_no_phase_tells_for_sure_is_not_said_to_be_told() {
+    let ram = |port: Port| {
+        let mut ram = phase(port, Port::OpenToVessel, 0.0, &[(Cap, 1.0)]);
+        ram.kind = Some(Kind::Plunger);
+        ram
+    };
+    let found = attributed(&[ram(Port::OnValve), ram(Port::Blocked)]);
+    assert!(matches!(
+        found.of(VALVE).map(|a| &a.standing),
+        Some(Standing::Open { .. })
+    ));
+    let next = found.next.as_ref().expect("eyes tell gland and plug");
+    assert!(next.is_sure && next.tells.contains(&Way::Gland), "{next:?}");
+    assert!(!next.tells.contains(&VALVE), "{next:?}");
+    let again = attributed(&[ram(Port::OnValve), ram(Port::Blocked)]);
+    assert_eq!(found.next, again.next, "the same holds get the same advice");
 }
 
 /// Which side carries is known only from a phase with a load: no port is opened by the

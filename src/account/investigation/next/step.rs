@@ -1,5 +1,6 @@
 //! What to do next, in words for the bench.
 
+use crate::account::investigation::Way;
 use crate::cylinder::Chamber;
 
 /// What to do in the next phase.
@@ -78,10 +79,14 @@ impl Step {
         }
     }
 
-    /// Why it tells, as a sentence.
-    pub fn reason(self) -> String {
+    /// Why it tells of these ways, as a sentence.
+    pub fn reason(self, tells: &[Way]) -> String {
+        let is_seen = |way: &Way| matches!(way, Way::Gland | Way::Plug(_));
         match self {
-            Self::Look { .. } => "What leaks outwards shows as oil; no pressure tells a gland from a plug on the same side.".into(),
+            Self::Look { .. } if tells.iter().any(is_seen) => {
+                "What leaks outwards shows as oil; no pressure tells a gland from a plug on the same side.".into()
+            }
+            Self::Look { .. } => "What it may pass is a small difference; one more hold makes that surer.".into(),
             Self::HoldLonger { .. } => {
                 "The leak is too small for what these holds could see; it shows with time.".into()
             }
