@@ -33,6 +33,7 @@ use crate::verdict::DecisionRule;
 use crate::verdict::Judged;
 use crate::verdict::Outcome;
 use crate::verdict::judge_ways;
+use crate::verdict::of_turn;
 use anyhow::Context;
 use anyhow::bail;
 use std::path::Path;
@@ -249,7 +250,14 @@ fn judged_ways(
         .iter()
         .filter_map(|f| f.judged.judgement.shop.as_ref());
     let rule = shops.map(|s| s.rule).next().unwrap_or(DecisionRule::Simple);
-    judge_ways(attribution, &limits, rule, rig.map(|(mean, _)| mean))
+    let judged = judge_ways(attribution, &limits, rule, rig.map(|(mean, _)| mean)).into_iter();
+    let turn = phases.iter().find_map(|p| p.evaluation.turn.as_ref());
+    judged
+        .map(|judged| match turn {
+            Some(turn) => of_turn(judged, turn),
+            None => judged,
+        })
+        .collect()
 }
 
 /// The worst of all: of each hold what the investigation does not replace, and what it says

@@ -11,11 +11,13 @@ mod decide;
 mod equalised;
 mod rule;
 mod shared;
+mod turning;
 mod unshown;
 mod ways;
 
 pub use decide::judge;
 pub use rule::DecisionRule;
+pub use turning::of_turn;
 pub use ways::judge_ways;
 
 use crate::account::FigureName;
