@@ -19,6 +19,7 @@ use stillrod::daemon::conduct::Task;
 use stillrod::daemon::conduct::record;
 use stillrod::daemon::inquire::Inquired;
 use stillrod::daemon::inquire::inquire;
+use stillrod::daemon::investigation::check_sheet;
 use stillrod::daemon::investigation::together;
 use stillrod::daemon::judge::judge_file;
 use stillrod::daemon::paper::chain;
@@ -345,6 +346,20 @@ struct Again {
 }
 
 fn judge_again(asked: &Again) -> anyhow::Result<u8> {
+    if let Some(sheet) = &asked.sheet {
+        let settings = [&asked.setup, &asked.shop, &asked.seen];
+        let settings = settings
+            .into_iter()
+            .flatten()
+            .map(|(name, _)| Path::new(name));
+        let inputs: Vec<&Path> = asked
+            .files
+            .iter()
+            .map(PathBuf::as_path)
+            .chain(settings)
+            .collect();
+        check_sheet(sheet, &inputs)?;
+    }
     let mut all = Vec::new();
     for path in &asked.files {
         let judged = judge_file(

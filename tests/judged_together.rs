@@ -322,3 +322,87 @@ fn a_leak_at_one_place_or_at_low_pressure_only_is_an_answer_of_its_own() {
         assert!(record["contradiction"].is_string());
     }
 }
+
+/// A slip of the keyboard costs no recording.
+#[test]
+fn a_sheet_is_written_over_nothing_it_is_made_from() {
+    let folder = tempfile::tempdir().unwrap();
+    rehearsed("three-holds-valve", folder.path());
+    let files = recordings(folder.path());
+    let before = std::fs::read(&files[0]).unwrap();
+    let seen = folder.path().join("seen.pdf");
+    std::fs::write(&seen, "").unwrap();
+    let seen = seen.to_str().unwrap();
+    for (sheet, word) in [
+        (&files[0][..], "ends in .pdf"),
+        ("sheet", "ends in .pdf"),
+        (seen, "written over"),
+    ] {
+        let refused = stillrod(&[
+            "judge", &files[0], &files[1], "--seen", seen, "--sheet", sheet,
+        ]);
+        let said = text(&refused.stderr);
+        assert_eq!(status(&refused), 1, "{said}");
+        assert!(said.contains(word), "{said}");
+        assert!(refused.stdout.is_empty());
+    }
+    assert_eq!(std::fs::read(&files[0]).unwrap(), before);
+}
+
+#[test]
+fn a_copy_of_a_hold_is_the_same_hold() {
+    let folder = tempfile::tempdir().unwrap();
+    rehearsed("three-holds-valve", folder.path());
+    let files = recordings(folder.path());
+    let copy = folder.path().join("copy.h5");
+    let mut bytes = std::fs::read(&files[0]).unwrap();
+    bytes.push(b'x');
+    std::fs::write(&copy, bytes).unwrap();
+    let copy = copy.to_str().unwrap();
+    let seen = folder.path().join("seen.toml");
+    std::fs::write(&seen, "").unwrap();
+    let seen = seen.to_str().unwrap();
+    let refused = stillrod(&["judge", &files[0], &files[1], copy, "--seen", seen]);
+    let said = text(&refused.stderr);
+    assert_eq!(status(&refused), 1, "{said}");
+    assert!(said.contains("same hold"), "{said}");
+}
+
+/// Oil that was seen, and that no flow explains, is never "no leak"; at a port on its valve it
+/// is the fitting that is meant.
+#[test]
+fn oil_that_was_seen_is_never_no_leak() {
+    let judged = |inquiry: &str, looks: [&str; 3]| -> Value {
+        let folder = tempfile::tempdir().unwrap();
+        rehearsed(inquiry, folder.path());
+        let files = recordings(folder.path());
+        let phases = files.iter().zip(looks).map(|(file, look)| {
+            let name = Path::new(file).file_name().unwrap().to_str().unwrap();
+            format!("[[phase]]\nrecording = \"{name}\"\n{look}\n")
+        });
+        let seen = folder.path().join("seen.toml");
+        std::fs::write(&seen, phases.collect::<String>()).unwrap();
+        let mut arguments = vec!["judge", "--json", "--seen", seen.to_str().unwrap()];
+        arguments.extend(files.iter().map(String::as_str));
+        let output = stillrod(&arguments);
+        let all: Value = serde_json::from_slice(&output.stdout)
+            .unwrap_or_else(|e| panic!("{e}: {}", text(&output.stderr)));
+        all.as_array().unwrap().last().unwrap().clone()
+    };
+    let dry = judged("three-holds-tight", ["", "gland = \"dry\"", ""]);
+    assert_eq!(dry["answer"], "No leak found");
+    let torn = judged(
+        "three-holds-tight",
+        ["", "gland = \"wet\"", "gland = \"dry\""],
+    );
+    assert_eq!(torn["answer"], "Cannot be told", "{torn:#}");
+    assert_eq!(way(&torn, "gland_leakage")["standing"], "open");
+    assert!(
+        torn["patterns"]
+            .to_string()
+            .contains("in phase C it stayed dry"),
+        "{torn:#}"
+    );
+    let fitting = judged("three-holds-tight", ["cap_port = \"wet\"", "", ""]);
+    assert_eq!(fitting["answer"], "Valve or its fitting", "{fitting:#}");
+}

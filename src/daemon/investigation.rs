@@ -115,6 +115,38 @@ pub fn investigated(
     }))
 }
 
+/// Refuses a sheet that would be written over what it is made from, or that is no PDF by its
+/// name.
+///
+/// # Errors
+/// With the name, and what to give instead.
+pub fn check_sheet(sheet: &Path, inputs: &[&Path]) -> anyhow::Result<()> {
+    if sheet
+        .extension()
+        .is_none_or(|e| !e.eq_ignore_ascii_case("pdf"))
+    {
+        bail!(
+            "--sheet {}: the sheet is a PDF; give it a name that ends in .pdf",
+            sheet.display()
+        );
+    }
+    let same = |a: &Path, b: &Path| match (a.canonicalize(), b.canonicalize()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => a == b,
+    };
+    let record = sheet.with_extension("json");
+    for input in inputs {
+        if same(sheet, input) || same(&record, input) {
+            bail!(
+                "--sheet {}: {} would be written over; give the sheet another name",
+                sheet.display(),
+                input.display()
+            );
+        }
+    }
+    Ok(())
+}
+
 /// Judges files together that were judged one by one, and writes the sheet where it is
 /// asked for. `seen` is a file of what eyes saw.
 ///
@@ -249,7 +281,8 @@ fn judged_ways(
     let shops = files
         .iter()
         .filter_map(|f| f.judged.judgement.shop.as_ref());
-    let rule = shops.map(|s| s.rule).next().unwrap_or(DecisionRule::Simple);
+    let rule = shops.map(|s| s.rule).reduce(DecisionRule::stricter);
+    let rule = rule.unwrap_or(DecisionRule::Simple);
     let judged = judge_ways(attribution, &limits, rule, rig.map(|(mean, _)| mean)).into_iter();
     let turn = phases.iter().find_map(|p| p.evaluation.turn.as_ref());
     judged

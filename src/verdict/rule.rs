@@ -38,6 +38,22 @@ impl DecisionRule {
         }
     }
 
+    /// The stricter of two rules: that which accepts with the larger probability.
+    #[must_use]
+    pub fn stricter(self, other: Self) -> Self {
+        let asks = |rule: Self| match rule {
+            Self::Simple => 0.5,
+            Self::Guarded { probability } => probability,
+            // Its guard band is U, which a normal value keeps with 0.977.
+            Self::WhollyInside => 0.977,
+        };
+        if asks(other) > asks(self) {
+            other
+        } else {
+            self
+        }
+    }
+
     /// The rule in one sentence, as it stands on screen, paper and record.
     pub fn sentence(self) -> String {
         match self {
@@ -163,6 +179,23 @@ mod tests {
     use super::*;
 
     const GUARDED: DecisionRule = DecisionRule::Guarded { probability: 0.95 };
+
+    #[test]
+    fn of_two_rules_the_stricter_does_not_depend_on_their_order() {
+        let close = DecisionRule::Guarded { probability: 0.99 };
+        let ordered = [
+            DecisionRule::Simple,
+            GUARDED,
+            DecisionRule::WhollyInside,
+            close,
+        ];
+        for (index, weak) in ordered.iter().enumerate() {
+            for strict in &ordered[index..] {
+                assert_eq!(weak.stricter(*strict), *strict);
+                assert_eq!(strict.stricter(*weak), *strict);
+            }
+        }
+    }
 
     fn spread(standard: f64) -> Spread {
         Spread {

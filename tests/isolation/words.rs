@@ -227,7 +227,7 @@ fn no_leak_is_said_only_where_every_phase_counts_and_none_turned() {
     assert_eq!(lost.tone, Tone::Open);
     assert!(
         lost.sentences
-            .contains(&"No flow of phase A counts.".to_owned())
+            .contains(&"No flow of phase A (the sensor jumped) counts.".to_owned())
     );
     let notice = |facts: &mut IsolationFacts, pattern| {
         let attribution = facts.attribution.as_mut().expect("there is one");
@@ -242,11 +242,13 @@ fn no_leak_is_said_only_where_every_phase_counts_and_none_turned() {
         ("Leaks above a pressure", Tone::Leaks)
     );
     assert_eq!(seated.sentences[0], "Phase A: it stops.");
-    let either = said_with(notice, Pattern::LossStops);
-    assert_eq!(
-        (either.word.as_str(), either.tone),
-        ("Cannot be told", Tone::Open)
-    );
+    for pattern in [Pattern::LossStops, Pattern::LossStarts, Pattern::OilSeen] {
+        let either = said_with(notice, pattern);
+        assert_eq!(
+            (either.word.as_str(), either.tone),
+            ("Cannot be told", Tone::Open)
+        );
+    }
 }
 
 fn said_with(notice: fn(&mut IsolationFacts, Pattern), pattern: Pattern) -> Conclusion {

@@ -8,6 +8,9 @@ use super::phase::Phase;
 use super::source::Source;
 use super::sums::Sums;
 use super::way::Way;
+use super::wet::Unexplained;
+use super::wet::at_fittings;
+use super::wet::wet;
 use crate::cylinder::Chamber;
 use crate::fit::SharesError;
 use crate::fit::Which;
@@ -104,6 +107,15 @@ impl Attribution {
 }
 
 impl Attribution {
+    /// Lets no part be tight at a place where oil was seen and nothing explains it.
+    fn doubt(&mut self, unexplained: &Unexplained) {
+        let answers = self.answers.iter_mut();
+        let doubted = answers.filter(|a| unexplained.place.is_of(a.way));
+        doubted
+            .filter(|answer| answer.standing == Standing::Tight)
+            .for_each(|answer| answer.standing = Standing::Open { with: Vec::new() });
+    }
+
     /// Lets a leak that was seen at work stand where no sum shows it.
     fn take(&mut self, seen: Answer) {
         match self.answers.iter_mut().find(|a| a.way == seen.way) {
@@ -180,6 +192,11 @@ pub fn attribute(phases: &[Phase<'_>]) -> Result<Option<Attribution>, SharesErro
     }
     if let Some(met) = met {
         attribution.take(met);
+    }
+    attribution.noticed.extend(at_fittings(phases));
+    for unexplained in wet(phases, &attribution) {
+        attribution.doubt(&unexplained);
+        attribution.noticed.push(unexplained.noticed());
     }
     let found = next(&sources, &sums, &attribution.open())?;
     attribution.next = found.map(|next| Next {

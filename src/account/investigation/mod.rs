@@ -14,6 +14,7 @@ mod phase;
 mod source;
 mod sums;
 mod way;
+mod wet;
 
 pub use attribution::Answer;
 pub use attribution::Attribution;

@@ -38,6 +38,10 @@ pub enum Pattern {
     CreepsOut,
     /// The unloaded side is drawn empty.
     DrawnEmpty,
+    /// Oil was seen where nothing that was found explains it.
+    OilSeen,
+    /// Oil was seen at a port that was on its valve.
+    FittingWet,
     /// A vessel that shows only a part of what passes the piston, because the rod moves.
     VesselShowsPart,
     /// It settled: what fell at first was no leak.
@@ -67,6 +71,8 @@ impl Pattern {
             Self::CreepsOut => "creeps_out",
             Self::DrawnEmpty => "drawn_empty",
             Self::VesselShowsPart => "vessel_shows_a_part",
+            Self::OilSeen => "oil_seen",
+            Self::FittingWet => "fitting_wet",
             Self::Settling => "settling",
             Self::LossStops => "loss_stops",
             Self::LossStarts => "loss_starts",

@@ -196,7 +196,16 @@ impl<'a> Source<'a> {
             Way::Gland => self.seen.gland,
             Way::Plug(Chamber::Cap) => self.seen.cap_port,
             Way::Plug(Chamber::Rod) => self.seen.rod_port,
-            Way::Piston(_) | Way::Valve(..) | Way::Opened(_) | Way::Rig(_) => None,
+            // Oil seen at a port that is on its valve is that of its fitting; a dry one says
+            // nothing of what passes inside.
+            Way::Valve(chamber, _) => {
+                let seen = match chamber {
+                    Chamber::Cap => self.seen.cap_port,
+                    Chamber::Rod => self.seen.rod_port,
+                };
+                seen.filter(|look| *look == Look::Wet)
+            }
+            Way::Piston(_) | Way::Opened(_) | Way::Rig(_) => None,
         }
     }
 }

@@ -109,13 +109,11 @@ pub(super) fn conclude(facts: &IsolationFacts) -> Conclusion {
     let (mut word, mut tone) = speech.word();
     let mut sentences = speech.sentences();
     let lost = uncounted(&facts.phases);
-    if tone == Tone::Tight {
-        if let Some((turned, answer)) = turned(attribution) {
-            (word, tone) = answer;
-            sentences.insert(0, turned.clone());
-        } else if lost.is_some() {
-            (word, tone) = ("No leak where it could be measured".into(), Tone::Open);
-        }
+    if let Some((evidence, answer)) = unlike(attribution).filter(|_| tone != Tone::Leaks) {
+        (word, tone) = answer;
+        sentences.insert(0, evidence.clone());
+    } else if tone == Tone::Tight && lost.is_some() {
+        (word, tone) = ("No leak where it could be measured".into(), Tone::Open);
     }
     sentences.extend(lost);
     sentences.extend(facts.judged.iter().map(|judged| {
@@ -129,34 +127,32 @@ pub(super) fn conclude(facts: &IsolationFacts) -> Conclusion {
     }
 }
 
-/// A loss that stopped or started within a hold, with the answer that it is: what the other
-/// phases clear does not clear it.
-fn turned(attribution: &Attribution) -> Option<(&String, (String, Tone))> {
+/// A loss that stopped or started within a hold, or oil that nothing explains, with the answer
+/// that it is: what the phases clear does not clear it.
+fn unlike(attribution: &Attribution) -> Option<(&String, (String, Tone))> {
     attribution.noticed.iter().find_map(|noticed| {
         let answer = match noticed.pattern {
             Pattern::StopsAtPressure | Pattern::StartsAtPressure => {
                 (noticed.pattern.as_answer()?.to_owned(), Tone::Leaks)
             }
-            Pattern::LossStops | Pattern::LossStarts => ("Cannot be told".into(), Tone::Open),
+            Pattern::LossStops | Pattern::LossStarts | Pattern::OilSeen => {
+                ("Cannot be told".into(), Tone::Open)
+            }
             _ => return None,
         };
         Some((&noticed.sentence, answer))
     })
 }
 
-/// Of which phases nothing counts, as a sentence.
+/// Of which phases nothing counts, and why, as a sentence.
 fn uncounted(phases: &[PhaseFacts]) -> Option<String> {
-    let labels = phases.iter().filter(|phase| phase.void.is_some());
-    let labels: Vec<String> = labels.map(|phase| phase.label.clone()).collect();
-    let head = match labels.len() {
-        0 => return None,
-        1 => "phase",
-        _ => "phases",
-    };
-    Some(format!(
-        "No flow of {head} {} counts.",
-        list(&labels, "and")
-    ))
+    let lost = phases.iter().filter_map(|phase| {
+        let why = phase.void.as_ref()?;
+        Some(format!("{} ({})", phase.label, why.trim_end_matches('.')))
+    });
+    let lost: Vec<String> = lost.collect();
+    let head = if lost.len() > 1 { "phases" } else { "phase" };
+    (!lost.is_empty()).then(|| format!("No flow of {head} {} counts.", list(&lost, "and")))
 }
 
 /// Whether nothing is said of any way.
@@ -203,6 +199,7 @@ impl<'a> Speech<'a> {
                 return ("No leak in what was tested".into(), Tone::Tight);
             }
             ([], []) => return ("No leak found".into(), Tone::Tight),
+            ([], _) if self.has_wet_fitting() => "Valve or its fitting",
             ([], _) => "Valve",
             ([one], []) if one.way == Way::Gland => "Gland",
             (all, []) if all.iter().all(|a| a.way != Way::Gland) => "Piston seal",
@@ -214,6 +211,11 @@ impl<'a> Speech<'a> {
             false => ", at least",
         };
         (format!("{word}{more}"), Tone::Leaks)
+    }
+
+    fn has_wet_fitting(&self) -> bool {
+        let noticed = &self.attribution.noticed;
+        noticed.iter().any(|n| n.pattern == Pattern::FittingWet)
     }
 
     fn sentences(&self) -> Vec<String> {

@@ -83,7 +83,10 @@ pub(super) fn facts(
             .iter()
             .flat_map(|a| a.noticed.iter().map(|n| n.sentence.clone()))
             .collect(),
-        next_steps: next_steps(attribution.as_ref(), phases),
+        next_steps: mend(held)
+            .into_iter()
+            .chain(next_steps(attribution.as_ref(), phases))
+            .collect(),
         attribution,
         also_not_tested: beside(held),
         practice: held
@@ -191,6 +194,21 @@ fn questions(asked: &Asked) -> Vec<QuestionAnswer> {
     .collect()
 }
 
+/// What is to be done first about phases that do not count.
+fn mend(held: &[Held<'_>]) -> Option<String> {
+    let labels: Vec<&str> = held
+        .iter()
+        .filter(|h| h.void.is_some())
+        .map(|h| h.label.as_str())
+        .collect();
+    (!labels.is_empty()).then(|| {
+        format!(
+            "Put right what voids phase {}, and hold it again, before anything else is opened.",
+            labels.join(" and ")
+        )
+    })
+}
+
 fn next_steps(attribution: Option<&Attribution>, phases: &[Phase<'_>]) -> Vec<String> {
     let Some(attribution) = attribution else {
         return Vec::new();
@@ -202,7 +220,6 @@ fn next_steps(attribution: Option<&Attribution>, phases: &[Phase<'_>]) -> Vec<St
     };
     match &attribution.next {
         Some(next) => {
-            let step = next.step;
             let parts: Vec<&str> = next.tells.iter().map(|way| way.part()).collect();
             let tells = match next.is_sure {
                 true => format!("It tells whether this leaks: {}.", parts.join(", ")),
@@ -213,10 +230,10 @@ fn next_steps(attribution: Option<&Attribution>, phases: &[Phase<'_>]) -> Vec<St
                 ),
             };
             let mut steps = vec![
-                step.instruction(label),
-                format!("{tells} {}", step.reason(&next.tells)),
+                next.instruction(label),
+                format!("{tells} {}", next.step.reason(&next.tells)),
             ];
-            steps.push(step.caution().to_owned());
+            steps.push(next.caution().to_owned());
             steps
         }
         None if !attribution.open().is_empty() => {

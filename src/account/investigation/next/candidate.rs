@@ -29,6 +29,8 @@ const LOCKED: f64 = 1.5;
 pub(super) struct Candidate<'a> {
     pub step: Step,
     pub source: Source<'a>,
+    /// The side that is charged before, if one is.
+    pub charged: Option<Chamber>,
 }
 
 /// Phases that could be held: those with each plumbing again, and others after that which had
@@ -64,7 +66,10 @@ pub(super) fn candidates<'a>(sources: &[Source<'a>]) -> Vec<Candidate<'a>> {
         found.push((Step::SwapValve(holding), swapped(base, holding)));
     }
     let is_double = chambers(base.kind).len() == 2;
-    if is_double && is_loaded(&base.circuit) {
+    // A supply on either side drives what no vessel may catch.
+    let ports = [base.circuit.cap_port, base.circuit.rod_port];
+    let is_supplied = ports.contains(&Port::Supplied);
+    if is_double && is_loaded(&base.circuit) && !is_supplied {
         found.push((Step::OpenToVessel(holding.other()), opened(base, holding)));
     }
     found.extend(plugged(base).map(|source| (Step::PlugBoth, source)));
@@ -76,8 +81,21 @@ pub(super) fn candidates<'a>(sources: &[Source<'a>]) -> Vec<Candidate<'a>> {
     }
     let found = found.into_iter();
     found
-        .map(|(step, source)| Candidate { step, source })
+        .map(|(step, source)| Candidate {
+            charged: charged(&source),
+            step,
+            source,
+        })
         .collect()
+}
+
+/// The side of a phase that is charged, if one is: shut, unloaded and with a sum of its own.
+fn charged(source: &Source<'_>) -> Option<Chamber> {
+    let unloaded = source.circuit.holding_chamber().other();
+    let is_charged = source.circuit.port(unloaded) == Port::Blocked
+        && source.chambers.contains(&unloaded)
+        && is_loaded(&source.circuit);
+    is_charged.then_some(unloaded)
 }
 
 /// Of the phases with each plumbing the one with most pressure, by its number; that with most
@@ -164,13 +182,9 @@ fn independent(chambers: &[Chamber], standard: impl Fn(Chamber) -> f64) -> Matri
 
 /// The same plumbing with its unloaded side, if it was shut and charged, charged again.
 fn recharged<'a>(base: &Source<'a>) -> Source<'a> {
-    let unloaded = base.circuit.holding_chamber().other();
-    let is_charged = base.circuit.port(unloaded) == Port::Blocked
-        && base.chambers.contains(&unloaded)
-        && is_loaded(&base.circuit);
-    if !is_charged {
+    let Some(unloaded) = charged(base) else {
         return base.clone();
-    }
+    };
     let n = base.drive.p_cap_pa.len();
     let mut drive = base.drive.clone();
     match unloaded {

@@ -16,6 +16,8 @@ pub use step::Step;
 use super::source::Source;
 use super::sums::Sums;
 use super::way::Way;
+use super::way::chambers;
+use crate::cylinder::Chamber;
 use crate::fit::SharesError;
 use candidate::Candidate;
 use candidate::candidates;
@@ -33,6 +35,10 @@ pub struct Next {
     pub hold_s: f64,
     /// Whether it tells nearly always; else it does in most trials only.
     pub is_sure: bool,
+    /// The side that is to be charged before, if one is.
+    pub charged: Option<Chamber>,
+    /// Whether the piece has one side only that holds pressure.
+    pub is_one_sided: bool,
 }
 
 /// The next phase that would tell most of what is open, the least work first; None if
@@ -65,6 +71,8 @@ fn told_most(trials: &Trials<'_, '_>, candidates: &[Candidate<'_>], often: Told)
                 tells,
                 hold_s: candidate.source.drive.length_s,
                 is_sure: often == Told::NearlyAlways,
+                charged: candidate.charged,
+                is_one_sided: chambers(candidate.source.kind).len() < 2,
             });
         }
     }

@@ -1,5 +1,6 @@
 //! What to do next, in words for the bench.
 
+use super::Next;
 use crate::account::investigation::Way;
 use crate::cylinder::Chamber;
 
@@ -29,39 +30,6 @@ pub enum Step {
 }
 
 impl Step {
-    /// What to do, as sentences for the bench; `label` says what people call a phase.
-    pub fn instruction(self, label: impl Fn(usize) -> String) -> String {
-        let what = match self {
-            Self::Look { phase } => format!(
-                "Hold again as in phase {}; a side that was charged, to about 30 bar.",
-                label(phase)
-            ),
-            Self::HoldLonger { phase, times } => format!(
-                "Hold again as in phase {}, {times} times as long; a side that was charged, to about 30 bar.",
-                label(phase)
-            ),
-            Self::OpenToVessel(chamber) => format!(
-                "Support the load, relieve the pressure, open the {side} port to a vessel with its hose full and its end \
-                 under oil, load again, and read the vessel over the hold.",
-                side = chamber.word()
-            ),
-            Self::PlugBoth => "Support the load, relieve the pressure, plug both ports at the cylinder, charge the \
-                               unloaded side to about 30 bar, and load again."
-                .into(),
-            Self::SwapValve(chamber) => format!(
-                "Support the load, relieve the pressure, swap the load-holding valve on the {side} port for a known good \
-                 one, and hold again; a side that was charged, to about 30 bar.",
-                side = chamber.word()
-            ),
-            Self::JoinPorts => "Lock the rod against extension, join both ports, pump up to the test pressure, shut both \
-                                ports, and hold."
-                .into(),
-        };
-        format!(
-            "{what} Wipe gland, ports and plugs dry before the hold, and look after it which of them is wet."
-        )
-    }
-
     /// The same step of phases with other numbers.
     pub(in crate::account::investigation) fn renumbered(
         self,
@@ -101,27 +69,71 @@ impl Step {
                 .into(),
         }
     }
+}
+
+impl Next {
+    /// What to do, as sentences for the bench; `label` says what people call a phase.
+    pub fn instruction(&self, label: impl Fn(usize) -> String) -> String {
+        let charge = self.charged.map(Chamber::word);
+        let again = charge.map_or_else(String::new, |side| {
+            format!(", the {side} side charged to about 30 bar")
+        });
+        let what = match self.step {
+            Step::Look { phase } => format!("Hold again as in phase {}{again}.", label(phase)),
+            Step::HoldLonger { phase, times } => format!(
+                "Hold again as in phase {}, {times} times as long{again}.",
+                label(phase)
+            ),
+            Step::OpenToVessel(chamber) => format!(
+                "Support the load, relieve the pressure, open the {side} port to a vessel with its hose full and its end \
+                 under oil, load again, and read the vessel over the hold.",
+                side = chamber.word()
+            ),
+            Step::PlugBoth if self.is_one_sided => {
+                "Support the load, relieve the pressure, plug the port at the cylinder (a breather stays open), and load \
+                 again."
+                    .into()
+            }
+            Step::PlugBoth => format!(
+                "Support the load, relieve the pressure, plug both ports at the cylinder, and load again{again}."
+            ),
+            Step::SwapValve(chamber) => format!(
+                "Support the load, relieve the pressure, swap the load-holding valve on the {side} port for a known good \
+                 one, and hold again{again}.",
+                side = chamber.word()
+            ),
+            Step::JoinPorts => "Lock the rod against extension, join both ports, pump up to the test pressure, shut both \
+                                ports, and hold."
+                .into(),
+        };
+        format!(
+            "{what} Wipe gland and ports dry before the hold, and look after it which of them is wet."
+        )
+    }
 
     /// What it can do to people, as a sentence; the general cautions stand beside it.
-    pub fn caution(self) -> &'static str {
-        match self {
-            Self::Look { .. } => {
+    pub fn caution(&self) -> &'static str {
+        match self.step {
+            Step::Look { .. } => {
                 "Search for leaks with card or wood, never with the hand: a jet goes through gloves and skin."
             }
-            Self::HoldLonger { .. } => {
+            Step::HoldLonger { .. } => {
                 "A load that hangs on oil must not have anybody under it, however long it holds."
             }
-            Self::OpenToVessel(_) => {
+            Step::OpenToVessel(_) => {
                 "Never open a port on the side that carries the load. Block the load mechanically before any fitting is loosened."
             }
-            Self::PlugBoth => {
+            Step::PlugBoth if self.is_one_sided => {
+                "Block the load mechanically before any fitting is loosened."
+            }
+            Step::PlugBoth => {
                 "Block the load mechanically before any fitting is loosened. With a worn seal both sides can climb to load by \
                  rod area: plugs, hoses and sensors must be rated for that."
             }
-            Self::SwapValve(_) => {
+            Step::SwapValve(_) => {
                 "Block the load mechanically and relieve the pressure: without its valve nothing holds the load."
             }
-            Self::JoinPorts => {
+            Step::JoinPorts => {
                 "One pressure on two different areas pushes the rod out with pressure times rod area: the lock must stand that."
             }
         }
