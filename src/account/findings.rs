@@ -108,9 +108,14 @@ fn drawn_empty(
     let (_, rod) = ends(solution, Role::RodPressure)?;
     let loss = evaluation.figure(FigureName::CapLoss)?;
     (subject.circuit.rod_port != Port::OpenToVessel && rod < VACUUM_PA && loss.lower_si > 0.0).then(|| {
-        "The rod side is at vacuum while the rod sinks: the piston seal is not shown to leak; the oil leaves the cap \
-         side by its port (plug, fitting, valve or hose)."
-            .into()
+        let cylinder = solution.balance.cylinder;
+        let by_port = 1.0 - cylinder.annulus_area().value / cylinder.cap_area().value;
+        format!(
+            "The rod side is at vacuum while the rod sinks: no more can pass the piston than that side grows by, so at least \
+             {:.0} % of what the cap side loses leaves by its port (plug, fitting, valve or hose). The piston seal is not \
+             shown to leak.",
+            (by_port * 100.0).floor()
+        )
     })
 }
 

@@ -349,11 +349,16 @@ fn drawn_empty(phase: &Phase<'_>) -> Option<Noticed> {
     let side = holding.other().word();
     let says = match holding {
         Chamber::Cap => {
-            "less oil passes the piston than that side grows by, so most of it leaves the cap side by its port (plug, fitting, \
-             valve or hose)"
+            let cylinder = phase.cylinder()?;
+            let by_port = 1.0 - cylinder.annulus_area().value / cylinder.cap_area().value;
+            format!(
+                "no more can pass the piston than that side grows by, so at least {:.0} % of what the cap side loses leaves \
+                 by its port (plug, fitting, valve or hose)",
+                (by_port * 100.0).floor()
+            )
         }
         Chamber::Rod => {
-            "a hanging load draws it empty, so nothing stops the rod: the piston seal alone can let it sink to the end"
+            "a hanging load draws it empty, so nothing stops the rod: the piston seal alone can let it sink to the end".into()
         }
     };
     note(

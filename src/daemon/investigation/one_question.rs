@@ -77,21 +77,21 @@ pub(super) fn is_asked(files: &[File<'_>]) -> bool {
 /// What was seen must be of recordings that are there, each once, and what was collected must
 /// come from a port that is open.
 pub(super) fn known(files: &[File<'_>], seen: &SeenFile) -> anyhow::Result<()> {
-    let mut known: Vec<(&Path, String, &str)> = Vec::new();
+    let mut known: Vec<(&File<'_>, String)> = Vec::new();
     for file in files {
-        // A copy may differ in a byte, and an import has no number of its own.
+        // A copy may differ in a byte that nobody reads.
         let hash = sha256_hex(file.path)?;
-        let run = file.judged.recording.heading().run_id.as_str();
-        let is_same =
-            |(_, h, r): &&(&Path, String, &str)| *h == hash || (*r == run && !r.is_empty());
-        if let Some((first, ..)) = known.iter().find(is_same) {
+        let is_same = |(other, h): &&(&File<'_>, String)| {
+            *h == hash || other.judged.recording == file.judged.recording
+        };
+        if let Some((first, _)) = known.iter().find(is_same) {
             bail!(
                 "{} is the same hold as {}; it counts once",
                 file.path.display(),
-                first.display()
+                first.path.display()
             );
         }
-        known.push((file.path, hash, run));
+        known.push((file, hash));
     }
     for phase in &seen.phases {
         let named = files
