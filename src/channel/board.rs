@@ -8,6 +8,8 @@
 
 use super::Calibration;
 use super::Channel;
+use super::Curve;
+use super::ReadIn;
 use super::Role;
 use super::SensorErrors;
 use super::SensorPapers;
@@ -29,6 +31,8 @@ pub struct SensorInfo {
     /// How far what it measures moves by what the rod moves; 1 for all but a position that is
     /// measured at the load.
     pub motion_ratio: f64,
+    /// Its calibration by points; without one the board's own range counts.
+    pub curve: Option<Curve>,
 }
 
 /// Why a board and the sensors of a setup do not fit together.
@@ -139,7 +143,16 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
             highest: on_board.len() - 1,
         })?;
     let label = || found.label.as_str().to_owned();
-    let (kind, unit, needed, si_offset) = needs(role);
+    let (kind, mut unit, mut needed, mut si_offset) = needs(role);
+    // Points that were read as a current or a voltage want a channel that states one.
+    match sensor.curve.as_ref().map(Curve::read_in) {
+        Some(ReadIn::Milliampere) => {
+            (unit, needed, si_offset) = (RangeUnit::Ampere, "amperes", 0.0)
+        }
+        Some(ReadIn::Volt) => (unit, needed, si_offset) = (RangeUnit::Volt, "volts", 0.0),
+        Some(ReadIn::Counts) => (unit, si_offset) = (found.unit, 0.0),
+        Some(ReadIn::Shown) | None => {}
+    }
     if found.kind != kind {
         return Err(BoardError::Kind {
             role: role.plain(),
@@ -157,20 +170,32 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
             needed,
         });
     }
-    let ratio = sensor.motion_ratio;
-    let low_si = (f64::from(found.value_low) + si_offset) / ratio;
-    let high_si = (f64::from(found.value_high) + si_offset) / ratio;
-    let calibration = Calibration::through((found.code_low, low_si), (found.code_high, high_si))
+    // What the board shows, in the unit of the points if there are any: mA for amperes.
+    let per_unit = if unit == RangeUnit::Ampere { 1e3 } else { 1.0 };
+    let shown = |value: f32| f64::from(value) * per_unit + si_offset;
+    let (low, high) = (shown(found.value_low), shown(found.value_high));
+    let as_shown = Calibration::through((found.code_low, low), (found.code_high, high))
         .ok_or_else(|| BoardError::Range {
             board_channel,
             label: label(),
         })?;
+    let (calibration, range) = match &sensor.curve {
+        None => (as_shown, (low.min(high), low.max(high))),
+        Some(curve) if curve.read_in() == ReadIn::Counts => {
+            (curve.calibration(0.0, 1.0), curve.span_si())
+        }
+        Some(curve) => {
+            let of_codes = curve.calibration(as_shown.si_at_zero_code, as_shown.si_per_code);
+            (of_codes, curve.span_si())
+        }
+    };
+    let ratio = sensor.motion_ratio;
     Ok(Channel {
         role,
         label: label(),
-        calibration,
+        calibration: calibration.scaled(1.0 / ratio),
         good_codes: (found.good_lowest, found.good_highest),
-        range_si: (low_si.min(high_si), low_si.max(high_si)),
+        range_si: (range.0 / ratio, range.1 / ratio),
         errors: sensor.errors,
         papers: sensor.papers.clone(),
     })
@@ -244,6 +269,7 @@ mod tests {
             },
             papers: SensorPapers::default(),
             motion_ratio: 1.0,
+            curve: None,
         }
     }
 
@@ -283,6 +309,40 @@ mod tests {
         let of = |channels: &[Channel]| channels[0].value(100).expect("good");
         assert!((of(&geared) * 2.5 / of(&plain) - 1.0).abs() < 1e-12);
         assert!((geared[0].range_si.1 * 2.5 - plain[0].range_si.1).abs() < 1e-9);
+    }
+
+    fn curve(read_in: ReadIn, per_reading: f64) -> Curve {
+        let point = |i: u8| crate::channel::CurvePoint {
+            reference_si: 10.0 * f64::from(i),
+            reading: f64::from(i) * 10.0 / per_reading + 1.0,
+        };
+        Curve::through(
+            Role::RodPressure,
+            read_in,
+            (0..6).map(point).collect(),
+            1,
+            0.1,
+        )
+        .expect("a line")
+    }
+
+    /// Channel 2 states 100 A at code 0 and none at code 1000: 100 000 mA, 100 mA each code.
+    #[test]
+    fn points_in_milliamperes_and_counts_take_the_place_of_the_board_s_range() {
+        let mut loop_sensor = sensor(Role::RodPressure, 2);
+        loop_sensor.curve = Some(curve(ReadIn::Milliampere, 0.5));
+        let channels = from_board(&table(), &[loop_sensor.clone()]).expect("they fit");
+        // 0.5 Pa by mA from 1 mA: code 999 is 100 mA, 49.5 Pa.
+        assert!((channels[0].value(999).expect("good") - 49.5).abs() < 1e-6);
+        assert!(
+            (channels[0].range_si.0).abs() < 1e-9 && (channels[0].range_si.1 - 50.0).abs() < 1e-9
+        );
+        loop_sensor.curve = Some(curve(ReadIn::Counts, 0.5));
+        let channels = from_board(&table(), &[loop_sensor.clone()]).expect("they fit");
+        assert!((channels[0].value(61).expect("good") - 30.0).abs() < 1e-9);
+        assert_eq!(channels[0].value(1_006), None);
+        loop_sensor.curve = Some(curve(ReadIn::Volt, 0.5));
+        refused(&[loop_sensor], "amperes, rod-end pressure needs volts");
     }
 
     #[track_caller]

@@ -2,16 +2,19 @@
 
 use super::SettingsError;
 use super::Source;
+use super::calibration::CalibrationTable;
+use super::calibration::PointsCalibration;
+use super::calibration::calibration as calibration_of;
+use super::calibration::size_si;
+use super::read;
 use super::text::Text;
+use crate::channel::CalibratedBy;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
 use crate::quantity::GaugePressure;
-use crate::quantity::Length;
-use crate::quantity::Quantity;
-use crate::quantity::TemperatureInterval;
-use crate::quantity::parse;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use toml::Spanned;
 
 /// What is known of one sensor.
@@ -21,7 +24,7 @@ pub struct SensorSetup {
     pub role: Role,
     /// Its channel on the board; None where a file brings the data.
     pub board_channel: Option<u8>,
-    /// What is stated of its errors.
+    /// Its errors: as stated, and with those of its calibration by points.
     pub errors: SensorErrors,
     /// Its papers.
     pub papers: SensorPapers,
@@ -30,6 +33,9 @@ pub struct SensorSetup {
     /// How far what it measures moves by what the rod moves; 1 unless a position is measured
     /// at the load. Errors and resolution are those of the rod already.
     pub motion_ratio: f64,
+    /// Its calibration by points, if there is one; that of the sensor itself, whatever the
+    /// motion ratio.
+    pub calibration: Option<PointsCalibration>,
 }
 
 #[derive(Deserialize)]
@@ -42,12 +48,41 @@ pub(super) struct SensorTable {
     certificate: String,
     #[serde(default)]
     due: String,
-    zero_uncertainty: String,
-    span_uncertainty_percent: f64,
+    calibrated_by: Option<ByWord>,
+    zero_uncertainty: Option<String>,
+    span_uncertainty_percent: Option<f64>,
     zero_drift_per_k: Option<String>,
     resolution: Option<String>,
     motion_ratio: Option<f64>,
     pub rating: Option<Text<GaugePressure>>,
+    calibration: Option<Spanned<CalibrationTable>>,
+}
+
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+enum ByWord {
+    Maker,
+    Laboratory,
+    Shop,
+}
+
+/// The sensors of any file that has some, a setup or points just taken; what else stands
+/// in it is left alone.
+///
+/// # Errors
+/// As for a setup.
+pub fn sensors_of(file: &str, text: &str) -> Result<Vec<SensorSetup>, SettingsError> {
+    #[derive(Deserialize)]
+    struct SensorsFile {
+        #[serde(default)]
+        sensors: BTreeMap<String, Spanned<SensorTable>>,
+    }
+    let found: SensorsFile = read(file, text)?;
+    let source = Source { file, text };
+    let tables = found.sensors.iter();
+    tables
+        .map(|(word, table)| sensor(&source, word, table))
+        .collect()
 }
 
 /// One table `[sensors.…]`.
@@ -71,16 +106,7 @@ pub(super) fn sensor(
         })?;
     let t = table.get_ref();
     let si = |text: &str| {
-        let si = match role {
-            Role::CapPressure | Role::RodPressure => {
-                parse::<GaugePressure>(text).map(|q| q.quantity.si())
-            }
-            Role::Position => parse::<Length>(text).map(|q| q.quantity.si()),
-            Role::OilTemperature | Role::WallTemperature => {
-                parse::<TemperatureInterval>(text).map(|q| q.quantity.si())
-            }
-        };
-        si.map_err(|e| source.error(table, format!("sensors.{word}: {e}")))
+        size_si(role, text).map_err(|e| source.error(table, format!("sensors.{word}: {e}")))
     };
     let optional = |text: &Option<String>| text.as_deref().map(&si).transpose();
     let is_pressure = matches!(role, Role::CapPressure | Role::RodPressure);
@@ -89,9 +115,21 @@ pub(super) fn sensor(
         return Err(source.error(table, message));
     }
     let motion_ratio = motion_ratio(source, role, table)?;
+    let calibration = t.calibration.as_ref();
+    let calibration = calibration
+        .map(|table| calibration_of(source, role, table))
+        .transpose()?;
+    let by = calibrated_by(source, table, calibration.is_some())?;
+    let stated = (optional(&t.zero_uncertainty)?, t.span_uncertainty_percent);
+    if calibration.is_none() && (stated.0.is_none() || stated.1.is_none()) {
+        let message = format!(
+            "sensors.{word} needs `zero_uncertainty` and `span_uncertainty_percent`, or points in              [sensors.{word}.calibration]"
+        );
+        return Err(source.error(table, message));
+    }
     let errors = SensorErrors {
-        zero_si: si(&t.zero_uncertainty)? / motion_ratio,
-        span_relative: t.span_uncertainty_percent / 100.0,
+        zero_si: stated.0.unwrap_or(0.0) / motion_ratio,
+        span_relative: stated.1.unwrap_or(0.0) / 100.0,
         zero_si_per_k: optional(&t.zero_drift_per_k)?.unwrap_or(0.0) / motion_ratio,
     };
     if !t.due.is_empty() && t.due.parse::<jiff::civil::Date>().is_err() {
@@ -110,6 +148,13 @@ pub(super) fn sensor(
             format!("sensors.{word}: uncertainties must not be negative, and that of the span below 20 %"),
         ));
     }
+    // What is stated beside points has come since they were taken: it adds to them.
+    let by_points = calibration.as_ref().map(|c| c.curve.errors());
+    let errors = by_points.map_or(errors, |points| SensorErrors {
+        zero_si: errors.zero_si.hypot(points.zero_si / motion_ratio),
+        span_relative: errors.span_relative.hypot(points.span_relative),
+        zero_si_per_k: errors.zero_si_per_k,
+    });
     Ok(SensorSetup {
         role,
         board_channel: t.channel,
@@ -118,10 +163,30 @@ pub(super) fn sensor(
             serial: t.serial.clone(),
             certificate: t.certificate.clone(),
             due: t.due.clone(),
+            by,
         },
         resolution_si: optional(&t.resolution)?.map(|step| step / motion_ratio),
         motion_ratio,
+        calibration,
     })
+}
+
+/// Who calibrated a sensor; with points that must be said, since they may be the maker's.
+fn calibrated_by(
+    source: &Source<'_>,
+    table: &Spanned<SensorTable>,
+    has_points: bool,
+) -> Result<Option<CalibratedBy>, SettingsError> {
+    let by = table.get_ref().calibrated_by.map(|word| match word {
+        ByWord::Maker => CalibratedBy::Maker,
+        ByWord::Laboratory => CalibratedBy::Laboratory,
+        ByWord::Shop => CalibratedBy::Shop,
+    });
+    if has_points && by.is_none() {
+        let message = "points are given, but not whose they are: write `calibrated_by` above them as \"maker\",                        \"laboratory\" or \"shop\"";
+        return Err(source.error(table, message));
+    }
+    Ok(by)
 }
 
 /// How far what a sensor measures moves by what the rod moves.
