@@ -38,6 +38,8 @@ pub struct PointsCalibration {
     pub degree: usize,
     /// The points as they were written: reference and reading.
     pub written: Vec<(f64, f64)>,
+    /// SI value of one unit of the reference, as a difference.
+    pub si_per_unit: f64,
     /// The fitted curve.
     pub curve: Curve,
 }
@@ -88,6 +90,11 @@ pub(super) fn calibration(
             "`reference_uncertainty` must be above 0: no reference is exact; its certificate states it".into(),
         ));
     }
+    let one = |number| {
+        let value = point_si(role, number, &t.reference_in);
+        value.map_err(|e| wrong(e.to_string()))
+    };
+    let si_per_unit = one(1.0)? - one(0.0)?;
     let read_in = read_in(&t.read_in);
     let mut points = Vec::new();
     for point in t.points.get_ref() {
@@ -123,6 +130,7 @@ pub(super) fn calibration(
         reference_uncertainty: t.reference_uncertainty.clone(),
         degree: t.degree,
         written: t.points.get_ref().iter().map(|p| *p.get_ref()).collect(),
+        si_per_unit,
         curve,
     })
 }

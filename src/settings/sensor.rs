@@ -105,10 +105,6 @@ pub(super) fn sensor(
             )
         })?;
     let t = table.get_ref();
-    let si = |text: &str| {
-        size_si(role, text).map_err(|e| source.error(table, format!("sensors.{word}: {e}")))
-    };
-    let optional = |text: &Option<String>| text.as_deref().map(&si).transpose();
     let is_pressure = matches!(role, Role::CapPressure | Role::RodPressure);
     if t.rating.is_some() && !is_pressure {
         let message = format!("sensors.{word}: `rating` is a pressure, for pressure sensors only");
@@ -120,18 +116,8 @@ pub(super) fn sensor(
         .map(|table| calibration_of(source, role, table))
         .transpose()?;
     let by = calibrated_by(source, table, calibration.is_some())?;
-    let stated = (optional(&t.zero_uncertainty)?, t.span_uncertainty_percent);
-    if calibration.is_none() && (stated.0.is_none() || stated.1.is_none()) {
-        let message = format!(
-            "sensors.{word} needs `zero_uncertainty` and `span_uncertainty_percent`, or points in              [sensors.{word}.calibration]"
-        );
-        return Err(source.error(table, message));
-    }
-    let errors = SensorErrors {
-        zero_si: stated.0.unwrap_or(0.0) / motion_ratio,
-        span_relative: stated.1.unwrap_or(0.0) / 100.0,
-        zero_si_per_k: optional(&t.zero_drift_per_k)?.unwrap_or(0.0) / motion_ratio,
-    };
+    let by_points = calibration.as_ref().map(|c| c.curve.errors());
+    let errors = errors(source, role, table, by_points, motion_ratio)?;
     if !t.due.is_empty() && t.due.parse::<jiff::civil::Date>().is_err() {
         let message = format!(
             "sensors.{word}: due `{}` is no date; write it as 2027-03-31",
@@ -139,22 +125,6 @@ pub(super) fn sensor(
         );
         return Err(source.error(table, message));
     }
-    let sane = errors.zero_si >= 0.0
-        && errors.zero_si_per_k >= 0.0
-        && (0.0..0.2).contains(&errors.span_relative);
-    if !sane {
-        return Err(source.error(
-            table,
-            format!("sensors.{word}: uncertainties must not be negative, and that of the span below 20 %"),
-        ));
-    }
-    // What is stated beside points has come since they were taken: it adds to them.
-    let by_points = calibration.as_ref().map(|c| c.curve.errors());
-    let errors = by_points.map_or(errors, |points| SensorErrors {
-        zero_si: errors.zero_si.hypot(points.zero_si / motion_ratio),
-        span_relative: errors.span_relative.hypot(points.span_relative),
-        zero_si_per_k: errors.zero_si_per_k,
-    });
     Ok(SensorSetup {
         role,
         board_channel: t.channel,
@@ -165,10 +135,65 @@ pub(super) fn sensor(
             due: t.due.clone(),
             by,
         },
-        resolution_si: optional(&t.resolution)?.map(|step| step / motion_ratio),
+        resolution_si: size(source, role, table, t.resolution.as_deref())?
+            .map(|step| step / motion_ratio),
         motion_ratio,
         calibration,
     })
+}
+
+/// A difference of what a sensor measures, if it is written.
+fn size(
+    source: &Source<'_>,
+    role: Role,
+    table: &Spanned<SensorTable>,
+    text: Option<&str>,
+) -> Result<Option<f64>, SettingsError> {
+    text.map(|text| size_si(role, text))
+        .transpose()
+        .map_err(|e| source.error(table, format!("sensors.{}: {e}", role.word())))
+}
+
+/// The errors as stated. What is stated beside points has come since they were taken: it
+/// adds to theirs.
+fn errors(
+    source: &Source<'_>,
+    role: Role,
+    table: &Spanned<SensorTable>,
+    by_points: Option<SensorErrors>,
+    motion_ratio: f64,
+) -> Result<SensorErrors, SettingsError> {
+    let t = table.get_ref();
+    let word = role.word();
+    let zero = size(source, role, table, t.zero_uncertainty.as_deref())?;
+    let span = t.span_uncertainty_percent;
+    if by_points.is_none() && (zero.is_none() || span.is_none()) {
+        let message = format!(
+            "sensors.{word} needs `zero_uncertainty` and `span_uncertainty_percent`, or points in \
+             [sensors.{word}.calibration]"
+        );
+        return Err(source.error(table, message));
+    }
+    let drift = size(source, role, table, t.zero_drift_per_k.as_deref())?;
+    let errors = SensorErrors {
+        zero_si: zero.unwrap_or(0.0) / motion_ratio,
+        span_relative: span.unwrap_or(0.0) / 100.0,
+        zero_si_per_k: drift.unwrap_or(0.0) / motion_ratio,
+    };
+    let sane = errors.zero_si >= 0.0
+        && errors.zero_si_per_k >= 0.0
+        && (0.0..0.2).contains(&errors.span_relative);
+    if !sane {
+        return Err(source.error(
+            table,
+            format!("sensors.{word}: uncertainties must not be negative, and that of the span below 20 %"),
+        ));
+    }
+    Ok(by_points.map_or(errors, |points| SensorErrors {
+        zero_si: errors.zero_si.hypot(points.zero_si / motion_ratio),
+        span_relative: errors.span_relative.hypot(points.span_relative),
+        zero_si_per_k: errors.zero_si_per_k,
+    }))
 }
 
 /// Who calibrated a sensor; with points that must be said, since they may be the maker's.
@@ -183,7 +208,7 @@ fn calibrated_by(
         ByWord::Shop => CalibratedBy::Shop,
     });
     if has_points && by.is_none() {
-        let message = "points are given, but not whose they are: write `calibrated_by` above them as \"maker\",                        \"laboratory\" or \"shop\"";
+        let message = "points are given, but not whose they are: write `calibrated_by` above them as \"maker\", \"laboratory\" or \"shop\"";
         return Err(source.error(table, message));
     }
     Ok(by)

@@ -120,6 +120,7 @@ fn channel(role: Role, label: &str, serial: &str, step: f64, range_si: (f64, f64
             } else {
                 "2027-03-31".into()
             },
+            by: None,
         },
     }
 }
