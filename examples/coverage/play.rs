@@ -123,6 +123,7 @@ fn recording(hold: &Hold, setup: &Setup, run: &Run, codes: &[[i32; 4]]) -> Recor
             errors: sensor.errors,
             papers: sensor.papers.clone(),
             motion_ratio: sensor.motion_ratio,
+            signal: sensor.signal,
             curve: sensor.calibration.as_ref().map(|c| c.curve.clone()),
         })
         .collect();

@@ -7,6 +7,7 @@
 
 mod board;
 mod curve;
+mod signal;
 
 pub use board::BoardError;
 pub use board::SensorInfo;
@@ -15,6 +16,8 @@ pub use curve::Curve;
 pub use curve::CurveError;
 pub use curve::CurvePoint;
 pub use curve::ReadIn;
+pub use signal::Signal;
+pub use signal::SignalKind;
 
 /// What a channel measures, in the words of the data files.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

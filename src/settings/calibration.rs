@@ -147,14 +147,18 @@ fn read_in(unit: &str) -> ReadIn {
 
 /// A value of what a sensor measures, in SI.
 fn point_si(role: Role, number: f64, unit: &str) -> Result<f64, QuantityError> {
-    let text = format!("{number} {unit}");
+    value_si(role, &format!("{number} {unit}"))
+}
+
+/// A typed value of what a sensor measures, in SI: temperatures are points.
+pub(super) fn value_si(role: Role, text: &str) -> Result<f64, QuantityError> {
     match role {
         Role::CapPressure | Role::RodPressure => {
-            parse::<GaugePressure>(&text).map(|q| q.quantity.si())
+            parse::<GaugePressure>(text).map(|q| q.quantity.si())
         }
-        Role::Position => parse::<Length>(&text).map(|q| q.quantity.si()),
+        Role::Position => parse::<Length>(text).map(|q| q.quantity.si()),
         Role::OilTemperature | Role::WallTemperature => {
-            parse::<Temperature>(&text).map(|q| q.quantity.si())
+            parse::<Temperature>(text).map(|q| q.quantity.si())
         }
     }
 }

@@ -6,12 +6,16 @@ use super::calibration::CalibrationTable;
 use super::calibration::PointsCalibration;
 use super::calibration::calibration as calibration_of;
 use super::calibration::size_si;
+use super::calibration::value_si;
 use super::read;
 use super::text::Text;
 use crate::channel::CalibratedBy;
+use crate::channel::ReadIn;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
+use crate::channel::Signal;
+use crate::channel::SignalKind;
 use crate::quantity::GaugePressure;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -33,6 +37,8 @@ pub struct SensorSetup {
     /// How far what it measures moves by what the rod moves; 1 unless a position is measured
     /// at the load. Errors and resolution are those of the rod already.
     pub motion_ratio: f64,
+    /// Its signal, where the board states amperes or volts.
+    pub signal: Option<Signal>,
     /// Its calibration by points, if there is one; that of the sensor itself, whatever the
     /// motion ratio.
     pub calibration: Option<PointsCalibration>,
@@ -49,6 +55,8 @@ pub(super) struct SensorTable {
     #[serde(default)]
     due: String,
     calibrated_by: Option<ByWord>,
+    signal: Option<String>,
+    range: Option<[String; 2]>,
     zero_uncertainty: Option<String>,
     span_uncertainty_percent: Option<f64>,
     zero_drift_per_k: Option<String>,
@@ -115,6 +123,7 @@ pub(super) fn sensor(
     let calibration = calibration
         .map(|table| calibration_of(source, role, table))
         .transpose()?;
+    let signal = signal(source, role, table, calibration.as_ref())?;
     let by = calibrated_by(source, table, calibration.is_some())?;
     let by_points = calibration.as_ref().map(|c| c.curve.errors());
     let errors = errors(source, role, table, by_points, motion_ratio)?;
@@ -138,6 +147,7 @@ pub(super) fn sensor(
         resolution_si: size(source, role, table, t.resolution.as_deref())?
             .map(|step| step / motion_ratio),
         motion_ratio,
+        signal,
         calibration,
     })
 }
@@ -194,6 +204,50 @@ fn errors(
         span_relative: errors.span_relative.hypot(points.span_relative),
         zero_si_per_k: errors.zero_si_per_k,
     }))
+}
+
+/// The signal of a sensor on a board that states amperes or volts, and its range.
+fn signal(
+    source: &Source<'_>,
+    role: Role,
+    table: &Spanned<SensorTable>,
+    points: Option<&PointsCalibration>,
+) -> Result<Option<Signal>, SettingsError> {
+    let t = table.get_ref();
+    let wrong =
+        |message: String| source.error(table, format!("sensors.{}: {message}", role.word()));
+    let (word, range) = match (&t.signal, &t.range) {
+        (None, None) => return Ok(None),
+        (Some(word), Some(range)) => (word, range),
+        _ => {
+            return Err(wrong(
+                "`signal` and `range` go together: \"4-20 mA\" and [\"0 bar\", \"250 bar\"]".into(),
+            ));
+        }
+    };
+    let kind = SignalKind::from_word(word).ok_or_else(|| {
+        wrong(format!(
+            "signal `{word}` is not \"4-20 mA\" or \"0.5-4.5 V\""
+        ))
+    })?;
+    if t.channel.is_none() {
+        return Err(wrong(
+            "`signal` is for a `channel` of a board; a table of a logger shows values".into(),
+        ));
+    }
+    let end = |text: &String| value_si(role, text).map_err(|e| wrong(e.to_string()));
+    let range_si = (end(&range[0])?, end(&range[1])?);
+    if range_si.0 == range_si.1 {
+        return Err(wrong("`range` has no extent".into()));
+    }
+    let other = points.map(|p| p.curve.read_in());
+    let is_other = matches!(other, Some(ReadIn::Milliampere | ReadIn::Volt));
+    if is_other && other != Some(kind.read_in()) {
+        return Err(wrong(format!(
+            "its points were not read from a signal of {word}"
+        )));
+    }
+    Ok(Some(Signal { kind, range_si }))
 }
 
 /// Who calibrated a sensor; with points that must be said, since they may be the maker's.

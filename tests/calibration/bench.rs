@@ -2,6 +2,7 @@
 
 use stillrod::account::FigureName;
 use stillrod::channel::CalibratedBy;
+use stillrod::channel::SignalKind;
 use stillrod::daemon::calibrate::calibrate;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::judge::JudgedFile;
@@ -237,4 +238,45 @@ fn the_points_in_the_readme_can_be_used() {
         "{}",
         found[0].text
     );
+}
+
+#[test]
+fn a_signal_is_read_with_its_range_and_refused_where_it_does_not_fit() {
+    let with = |keys: &str| {
+        let stated = "zero_uncertainty = \"0.1 bar\"\nspan_uncertainty_percent = 0.1\n";
+        let text = without_limits(&setup(&format!("{keys}{stated}")));
+        Setup::parse("setup.toml", &text, None)
+    };
+    let range = "range = [\"0 bar\", \"250 bar\"]\n";
+    let read = with(&format!("channel = 0\nsignal = \"4-20 mA\"\n{range}")).unwrap();
+    let signal = read.sensors[0].signal.unwrap();
+    assert_eq!(signal.kind, SignalKind::Loop);
+    assert!((signal.range_si.1 - 250e5).abs() < 1e-6);
+    for (keys, part) in [
+        (
+            "channel = 0\nsignal = \"4-20 mA\"\n".to_owned(),
+            "go together",
+        ),
+        (format!("channel = 0\n{range}"), "go together"),
+        (
+            format!("channel = 0\nsignal = \"0-10 V\"\n{range}"),
+            "0.5-4.5 V",
+        ),
+        (format!("signal = \"4-20 mA\"\n{range}"), "shows values"),
+        (
+            "channel = 0\nsignal = \"4-20 mA\"\nrange = [\"1 bar\", \"1 bar\"]\n".into(),
+            "no extent",
+        ),
+    ] {
+        let error = with(&keys).expect_err(part);
+        assert!(error.message.contains(part), "{error}");
+    }
+    let volts = by_points(120)
+        .replace("read_in = \"bar\"", "read_in = \"V\"")
+        .replace(
+            "serial",
+            &format!("channel = 0\nsignal = \"4-20 mA\"\n{range}serial"),
+        );
+    let error = Setup::parse("setup.toml", &without_limits(&volts), None).unwrap_err();
+    assert!(error.message.contains("not read from a signal"), "{error}");
 }
