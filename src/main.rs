@@ -6,6 +6,7 @@
 use anyhow::Context;
 use clap::Parser;
 use clap::Subcommand;
+use std::io::Write;
 use std::path::Path;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -13,6 +14,7 @@ use std::time::Duration;
 use stillrod::daemon::by_chance::Trials;
 use stillrod::daemon::by_chance::USUAL;
 use stillrod::daemon::by_chance::trials;
+use stillrod::daemon::calibrate::calibrate;
 use stillrod::daemon::conduct::Conducted;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::conduct::Task;
@@ -104,6 +106,19 @@ when the adapter is plugged in again. Ctrl-C ends the recording as interrupted, 
         /// Print the record as JSON.
         #[arg(long)]
         json: bool,
+    },
+    /// Fit the calibration of a sensor through points against a reference.
+    #[command(after_help = "Example:\n  \
+stillrod calibrate points.toml --write p-11.toml\n\n\
+The points stand in a table [sensors.p_cap.calibration], in a file of their own or in a setup. What is written\n\
+goes below [sensors.p_cap] of the setup; the curve is fitted again from its points each time a hold is judged.")]
+    Calibrate {
+        /// Points, or a setup with points.
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+        /// Write the tables for a setup to this new file.
+        #[arg(long, value_name = "FILE")]
+        write: Option<PathBuf>,
     },
     /// Plan which phases tell cylinder from valve, with the pressures they can come to.
     #[command(after_help = "Example:\n  \
@@ -218,6 +233,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
             let conducted = runtime()?.block_on(record(&task, &port))?;
             Ok(report(conducted, &task.folder, json))
         }
+        Command::Calibrate { file, write } => calibrate_file(file, write.as_deref()),
         Command::Plan { setup, shop, leak } => {
             let shop = shop.map(named_text).transpose()?;
             let plan = plan(&named_text(setup)?, shop.as_ref(), leak.as_deref())?;
@@ -242,6 +258,22 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
         }),
     }
+}
+
+fn calibrate_file(file: PathBuf, write: Option<&Path>) -> anyhow::Result<u8> {
+    let found = calibrate(&named_text(file)?)?;
+    for sensor in &found {
+        println!("{}", sensor.text);
+    }
+    if let Some(path) = write {
+        let blocks: Vec<&str> = found.iter().map(|sensor| sensor.block.as_str()).collect();
+        // A calibration that stands is not written over.
+        let made = std::fs::File::create_new(path);
+        made.and_then(|mut file| file.write_all(blocks.join("\n").as_bytes()))
+            .with_context(|| format!("{} cannot be written; name a new file", path.display()))?;
+        println!("Written    {}", path.display());
+    }
+    Ok(0)
 }
 
 fn list_scenarios() {

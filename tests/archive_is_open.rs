@@ -33,6 +33,7 @@ fn track(role: Role, si_per_code: f64, si_at_zero_code: f64, codes: Codes) -> Tr
             calibration: Calibration {
                 si_at_zero_code,
                 si_per_code,
+                si_per_code_squared: 0.0,
             },
             good_codes: (-70_000, 70_000),
             range_si: (0.0, 4e7),

@@ -272,6 +272,38 @@ fn wrong_usage_and_wrong_settings_are_refused_with_what_where_and_what_to_do() {
 }
 
 #[test]
+fn a_calibration_is_written_once_and_not_over_another() {
+    let desk = Desk::new();
+    let rows: Vec<String> = (0..6)
+        .map(|i| format!("[{}, {}.0{}]", 40 * i, 4_000 + 2_560 * i, i % 3))
+        .collect();
+    let points = format!(
+        "[sensors.p_cap]\ncalibrated_by = \"maker\"\n[sensors.p_cap.calibration]\ndate = \"2026-10-02\"\n\
+         who = \"maker's laboratory\"\nreference = \"piston gauge\"\nreference_certificate = \"C-1\"\n\
+         reference_in = \"bar\"\nreference_uncertainty = \"0.05 bar\"\nread_in = \"counts\"\ndegree = 2\n\
+         points = [{}]\n",
+        rows.join(", ")
+    );
+    let (points, block) = (desk.write("points.toml", &points), desk.path("p-11.toml"));
+    let output = stillrod(&["calibrate", &points, "--write", &block]);
+    let said = text(&output.stdout);
+    assert_eq!(status(&output), 0, "{}", text(&output.stderr));
+    assert!(
+        said.contains("maker's certificate") && said.contains("covariance (b, c)"),
+        "{said}"
+    );
+    assert!(
+        std::fs::read_to_string(&block)
+            .unwrap()
+            .contains("[sensors.p_cap.calibration]")
+    );
+    let again = ["calibrate", &points, "--write", &block];
+    refused(&again, 1, &["p-11.toml", "name a new file"]);
+    let none = desk.write("none.toml", "[unit]\n");
+    refused(&["calibrate", &none], 1, &["has no points"]);
+}
+
+#[test]
 fn a_wrong_port_is_refused_with_its_name() {
     let desk = Desk::new();
     let (setup, shop, data) = (

@@ -46,6 +46,7 @@ fn records_until_it_is_killed() {
         calibration: Calibration {
             si_at_zero_code: 0.0,
             si_per_code: 1.0,
+            si_per_code_squared: 0.0,
         },
         good_codes: (0, i32::MAX),
         range_si: (0.0, 1.0),

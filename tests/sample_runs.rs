@@ -23,6 +23,7 @@ use stillrod::recording::Recording;
 use stillrod::settings::SeenFile;
 use stillrod::settings::Setup;
 use stillrod::settings::Shop;
+use stillrod::settings::sensors_of;
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-runs")
@@ -207,12 +208,14 @@ fn the_settings_in_the_readme_can_be_used() {
         .skip(1)
         .map(|block| block.split("```").next().unwrap_or_default())
         .collect();
-    let [setup, stiffness, shop, seen] = &blocks[..] else {
+    let [setup, stiffness, shop, seen, points] = &blocks[..] else {
         panic!(
-            "a setup, a table for it, a shop file and what was seen, not {} blocks",
+            "a setup, a table for it, a shop file, what was seen and points, not {} blocks",
             blocks.len()
         )
     };
+    let sensors = sensors_of("README.md", points).expect("points of a sensor");
+    assert!(sensors[0].calibration.is_some());
     SeenFile::parse("README.md", seen).expect("what was seen");
     let shop = Shop::parse("README.md", shop).expect("a shop file");
     for setup in [(*setup).to_owned(), format!("{setup}\n{stiffness}")] {

@@ -49,6 +49,8 @@ pub fn played(samples_per_s: u32) -> LongHold {
             errors: sensor.errors,
             papers: sensor.papers.clone(),
             motion_ratio: sensor.motion_ratio,
+            signal: sensor.signal,
+            curve: sensor.calibration.as_ref().map(|c| c.curve.clone()),
         })
         .collect();
     let channels = from_board(&channel_table(&scenario.senses), &sensors).unwrap();

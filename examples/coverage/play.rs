@@ -123,6 +123,8 @@ fn recording(hold: &Hold, setup: &Setup, run: &Run, codes: &[[i32; 4]]) -> Recor
             errors: sensor.errors,
             papers: sensor.papers.clone(),
             motion_ratio: sensor.motion_ratio,
+            signal: sensor.signal,
+            curve: sensor.calibration.as_ref().map(|c| c.curve.clone()),
         })
         .collect();
     let channels = from_board(&channel_table(&hold.senses), &sensors).expect("they fit our board");

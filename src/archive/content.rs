@@ -6,6 +6,7 @@
 //! Invariant: two recordings with the same checksum input are the same recording, so
 //! every text and list goes in with its length.
 
+use crate::channel::CalibratedBy;
 use crate::channel::Channel;
 use crate::recording::Codes;
 use crate::recording::Ending;
@@ -76,7 +77,17 @@ fn channel(sum: &mut Sum, channel: &Channel) {
         channel.errors.span_relative,
         channel.errors.zero_si_per_k,
     ];
-    sum.list(&numbers, |number| number.to_le_bytes());
+    // What is usual adds nothing, so that older recordings keep their sums.
+    let by = channel.papers.by.map_or("", CalibratedBy::word);
+    let bend = channel.calibration.si_per_code_squared;
+    if bend == 0.0 && by.is_empty() {
+        sum.list(&numbers, |number| number.to_le_bytes());
+    } else {
+        // The length of the list tells the two forms apart.
+        let more = [&numbers[..], &[bend]].concat();
+        sum.list(&more, |number| number.to_le_bytes());
+        sum.text(by);
+    }
     let band = [channel.good_codes.0, channel.good_codes.1];
     sum.list(&band, |code| code.to_le_bytes());
     sum.text(&channel.papers.serial);

@@ -10,6 +10,7 @@ use super::content;
 use super::layout;
 use super::library;
 use super::unlocked;
+use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
 use crate::channel::Role;
@@ -147,6 +148,7 @@ impl Source<'_> {
             calibration: Calibration {
                 si_at_zero_code: number("si_at_zero_code")?,
                 si_per_code: number("si_per_code")?,
+                si_per_code_squared: self.bend(&data)?,
             },
             good_codes: (
                 self.attr(&data, "good_code_lowest")?,
@@ -162,8 +164,29 @@ impl Source<'_> {
                 serial: text("serial_number")?,
                 certificate: text("calibration_certificate")?,
                 due: text("calibration_due")?,
+                by: self.calibrated_by(group)?,
             },
         })
+    }
+
+    /// Written only where a calibration is bent.
+    fn bend(&self, data: &str) -> Result<f64, ArchiveError> {
+        match self.dataset(data)?.attr("si_per_code_squared") {
+            Ok(_) => self.attr(data, "si_per_code_squared"),
+            Err(_) => Ok(0.0),
+        }
+    }
+
+    /// Written only where the shop said it.
+    fn calibrated_by(&self, group: &str) -> Result<Option<CalibratedBy>, ArchiveError> {
+        let field = in_group(group, "calibration_by");
+        if !self.file.link_exists(&field) {
+            return Ok(None);
+        }
+        let word = self.text(&field)?;
+        let by = CalibratedBy::from_word(&word);
+        by.map(Some)
+            .ok_or_else(|| self.bad(&field, &format!("`{word}` is no one who calibrates")))
     }
 
     fn codes(&self, field: &str, n_rows: usize) -> Result<Codes, ArchiveError> {

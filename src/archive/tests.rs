@@ -1,6 +1,7 @@
 //! Files that are whole, cut, foreign, or not what they were.
 
 use super::*;
+use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
 use crate::channel::Role;
@@ -28,6 +29,7 @@ fn channel(role: Role) -> Channel {
         calibration: Calibration {
             si_at_zero_code: 1.0 / 3.0,
             si_per_code: 1e-3,
+            si_per_code_squared: 1e-12,
         },
         good_codes: (-10, 1_000_000),
         range_si: (-0.1, f64::INFINITY),
@@ -40,6 +42,7 @@ fn channel(role: Role) -> Channel {
             serial: "P-11 µ".into(),
             certificate: String::new(),
             due: "2027-03-31".into(),
+            by: Some(CalibratedBy::Maker),
         },
     }
 }

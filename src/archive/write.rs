@@ -166,6 +166,9 @@ fn fill_detector(file: &File, index: usize, track: &Track) -> hdf5::Result<()> {
         &channel.papers.certificate,
     )?;
     text(&group, "calibration_due", &channel.papers.due)?;
+    if let Some(by) = channel.papers.by {
+        text(&group, "calibration_by", by.word())?;
+    }
     let (data, units) = match &track.codes {
         Codes::Raw(codes) => (list(&group, "data", codes)?, "counts"),
         Codes::Si(values) => (list(&group, "data", values)?, channel.role.si_unit()),
@@ -182,6 +185,10 @@ fn fill_detector(file: &File, index: usize, track: &Track) -> hdf5::Result<()> {
         ("zero_error_si_per_k", channel.errors.zero_si_per_k),
     ] {
         attr_number(&data, name, value)?;
+    }
+    if channel.calibration.si_per_code_squared != 0.0 {
+        let bend = channel.calibration.si_per_code_squared;
+        attr_number(&data, "si_per_code_squared", bend)?;
     }
     attr_number(&data, "good_code_lowest", channel.good_codes.0)?;
     attr_number(&data, "good_code_highest", channel.good_codes.1)

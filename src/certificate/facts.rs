@@ -73,9 +73,22 @@ impl Facts<'_> {
         (!text.is_empty()).then_some(text)
     }
 
-    /// Whether the paper is a report only: nothing was judged, or nothing can be.
+    /// Whether the paper is a report only: nothing was judged, nothing can be, or a sensor
+    /// was overdue for its calibration.
     pub fn is_report(&self) -> bool {
-        matches!(self.verdict.outcome, Outcome::Measured | Outcome::NotValid)
+        let is_unjudged = matches!(self.verdict.outcome, Outcome::Measured | Outcome::NotValid);
+        is_unjudged || self.is_overdue()
+    }
+
+    /// Whether the calibration of a recorded sensor was due before the day of the test.
+    pub fn is_overdue(&self) -> bool {
+        let tested = self.started_utc();
+        let tested = tested.get(..10).unwrap_or(&tested);
+        let tracks = self.recording.tracks().iter();
+        // Dates of ISO 8601 sort as text.
+        tracks
+            .map(|track| track.channel.papers.due.as_str())
+            .any(|due| !due.is_empty() && due < tested)
     }
 
     /// Start of the recording in UTC, "2026-03-14T08:05:00.250Z".

@@ -17,6 +17,7 @@ use crate::account::Measured;
 use crate::certificate::facts::Facts;
 use crate::certificate::record::by_chance::ByChanceEntry;
 use crate::certificate::record::forecast::ForecastEntry;
+use crate::channel::CalibratedBy;
 use crate::channel::Role;
 use crate::cylinder::UnitIdentity;
 use crate::health::Weight;
@@ -166,6 +167,8 @@ struct SensorEntry {
     serial: String,
     certificate: String,
     due: String,
+    #[serde(skip_serializing_if = "str::is_empty")]
+    calibrated_by: &'static str,
     unit: &'static str,
     range_low: Option<f64>,
     range_high: Option<f64>,
@@ -372,6 +375,7 @@ fn sensor(track: &Track) -> SensorEntry {
         serial: channel.papers.serial.clone(),
         certificate: channel.papers.certificate.clone(),
         due: channel.papers.due.clone(),
+        calibrated_by: channel.papers.by.map_or("", CalibratedBy::word),
         unit,
         range_low: point(channel.range_si.0),
         range_high: point(channel.range_si.1),

@@ -179,8 +179,12 @@ fn sensor(track: &Track, speech: Speech) -> SensorRow {
         (certificate, "") => certificate.to_string(),
         (certificate, due) => format!("{certificate}, due {due}"),
     };
+    let calibration = match papers.by {
+        Some(by) => format!("{}: {calibration}", by.plain()),
+        None => calibration,
+    };
     let line = match (papers.serial.as_str(), papers.certificate.as_str()) {
-        ("", "") => format!("{}: no papers given", channel.role.plain()),
+        ("", "") if papers.by.is_none() => format!("{}: no papers given", channel.role.plain()),
         ("", _) => format!("{}: {calibration}", channel.role.plain()),
         (serial, _) => format!("{} {serial}: {calibration}", channel.role.plain()),
     };

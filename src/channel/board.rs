@@ -8,9 +8,13 @@
 
 use super::Calibration;
 use super::Channel;
+use super::Curve;
+use super::ReadIn;
 use super::Role;
 use super::SensorErrors;
 use super::SensorPapers;
+use super::Signal;
+use super::signal::electrical;
 use firmware_protocol::ChannelKind;
 use firmware_protocol::ChannelTable;
 use firmware_protocol::RangeUnit;
@@ -29,6 +33,10 @@ pub struct SensorInfo {
     /// How far what it measures moves by what the rod moves; 1 for all but a position that is
     /// measured at the load.
     pub motion_ratio: f64,
+    /// Its signal, where the board states amperes or volts.
+    pub signal: Option<Signal>,
+    /// Its calibration by points; without one its signal or the board's own range counts.
+    pub curve: Option<Curve>,
 }
 
 /// Why a board and the sensors of a setup do not fit together.
@@ -139,8 +147,16 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
             highest: on_board.len() - 1,
         })?;
     let label = || found.label.as_str().to_owned();
-    let (kind, unit, needed, si_offset) = needs(role);
-    if found.kind != kind {
+    let Wanted {
+        kind,
+        unit,
+        needed,
+        si_offset,
+        is_electrical,
+    } = wanted(sensor, found.unit);
+    // A board that states amperes or volts need not know what the sensor measures.
+    let kind_is_open = is_electrical && found.kind == ChannelKind::Other;
+    if found.kind != kind && !kind_is_open {
         return Err(BoardError::Kind {
             role: role.plain(),
             board_channel,
@@ -157,23 +173,108 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
             needed,
         });
     }
-    let ratio = sensor.motion_ratio;
-    let low_si = (f64::from(found.value_low) + si_offset) / ratio;
-    let high_si = (f64::from(found.value_high) + si_offset) / ratio;
-    let calibration = Calibration::through((found.code_low, low_si), (found.code_high, high_si))
-        .ok_or_else(|| BoardError::Range {
-            board_channel,
-            label: label(),
+    // What the board reads: in SI, or in mA and V, as signals and points have them.
+    let per_unit = if unit == RangeUnit::Ampere { 1e3 } else { 1.0 };
+    let read = |value: f32| f64::from(value) * per_unit + si_offset;
+    let (low, high) = (read(found.value_low), read(found.value_high));
+    let as_read =
+        Calibration::through((found.code_low, low), (found.code_high, high)).ok_or_else(|| {
+            BoardError::Range {
+                board_channel,
+                label: label(),
+            }
         })?;
+    let board_codes = (found.good_lowest, found.good_highest);
+    let (calibration, range, good_codes) = composed(sensor, as_read, (low, high), board_codes);
+    let ratio = sensor.motion_ratio;
     Ok(Channel {
         role,
         label: label(),
-        calibration,
-        good_codes: (found.good_lowest, found.good_highest),
-        range_si: (low_si.min(high_si), low_si.max(high_si)),
+        calibration: calibration.scaled(1.0 / ratio),
+        good_codes,
+        range_si: (range.0 / ratio, range.1 / ratio),
         errors: sensor.errors,
         papers: sensor.papers.clone(),
     })
+}
+
+/// Codes to values by what the board reads, the signal and the points; the range of the
+/// values from low to high; and the good codes. `read` is what the board's range reads.
+fn composed(
+    sensor: &SensorInfo,
+    as_read: Calibration,
+    read: (f64, f64),
+    board_codes: (i32, i32),
+) -> (Calibration, (f64, f64), (i32, i32)) {
+    let (shown, range, good_codes) = match &sensor.signal {
+        Some(signal) => (
+            signal.shown(&as_read),
+            signal.range_si,
+            signal.good_codes(&as_read, board_codes),
+        ),
+        None => (as_read, read, board_codes),
+    };
+    let through = |line: &Calibration, curve: &Curve| {
+        curve.calibration(line.si_at_zero_code, line.si_per_code)
+    };
+    let (calibration, range) = match &sensor.curve {
+        None => (shown, range),
+        Some(curve) => {
+            let calibration = match curve.read_in() {
+                ReadIn::Counts => curve.calibration(0.0, 1.0),
+                ReadIn::Milliampere | ReadIn::Volt => through(&as_read, curve),
+                ReadIn::Shown => through(&shown, curve),
+            };
+            (calibration, curve.span_si())
+        }
+    };
+    let range = (range.0.min(range.1), range.0.max(range.1));
+    (calibration, range, good_codes)
+}
+
+/// What a board must say of a channel for a sensor.
+struct Wanted {
+    kind: ChannelKind,
+    unit: RangeUnit,
+    needed: &'static str,
+    /// What turns a value in `unit` into what is reckoned with.
+    si_offset: f64,
+    is_electrical: bool,
+}
+
+/// Signals and points in mA or V want a channel that states a current or a voltage; for
+/// points in counts any will do.
+fn wanted(sensor: &SensorInfo, on_board: RangeUnit) -> Wanted {
+    let (kind, unit, needed, si_offset) = needs(sensor.role);
+    let read_in = sensor.curve.as_ref().map(Curve::read_in);
+    let electrical = match (&sensor.signal, read_in) {
+        (Some(signal), _) => electrical(signal.kind.read_in()),
+        (None, Some(read_in)) => electrical(read_in),
+        (None, None) => None,
+    };
+    match electrical {
+        Some((unit, needed)) => Wanted {
+            kind,
+            unit,
+            needed,
+            si_offset: 0.0,
+            is_electrical: true,
+        },
+        None if read_in == Some(ReadIn::Counts) => Wanted {
+            kind,
+            unit: on_board,
+            needed,
+            si_offset: 0.0,
+            is_electrical: false,
+        },
+        None => Wanted {
+            kind,
+            unit,
+            needed,
+            si_offset,
+            is_electrical: false,
+        },
+    }
 }
 
 /// What a board must say of a channel for a role: kind, unit, the unit in words, and what
@@ -244,6 +345,8 @@ mod tests {
             },
             papers: SensorPapers::default(),
             motion_ratio: 1.0,
+            signal: None,
+            curve: None,
         }
     }
 
@@ -283,6 +386,74 @@ mod tests {
         let of = |channels: &[Channel]| channels[0].value(100).expect("good");
         assert!((of(&geared) * 2.5 / of(&plain) - 1.0).abs() < 1e-12);
         assert!((geared[0].range_si.1 * 2.5 - plain[0].range_si.1).abs() < 1e-9);
+    }
+
+    fn curve(read_in: ReadIn, per_reading: f64) -> Curve {
+        let point = |i: u8| crate::channel::CurvePoint {
+            reference_si: 10.0 * f64::from(i),
+            reading: f64::from(i) * 10.0 / per_reading + 1.0,
+        };
+        Curve::through(
+            Role::RodPressure,
+            read_in,
+            (0..6).map(point).collect(),
+            1,
+            0.1,
+        )
+        .expect("a line")
+    }
+
+    /// Channel 2 states 100 A at code 0 and none at code 1000: 100 000 mA, 100 mA each code.
+    #[test]
+    fn points_in_milliamperes_and_counts_take_the_place_of_the_board_s_range() {
+        let mut loop_sensor = sensor(Role::RodPressure, 2);
+        loop_sensor.curve = Some(curve(ReadIn::Milliampere, 0.5));
+        let channels = from_board(&table(), &[loop_sensor.clone()]).expect("they fit");
+        // 0.5 Pa by mA from 1 mA: code 999 is 100 mA, 49.5 Pa.
+        assert!((channels[0].value(999).expect("good") - 49.5).abs() < 1e-6);
+        assert!(
+            (channels[0].range_si.0).abs() < 1e-9 && (channels[0].range_si.1 - 50.0).abs() < 1e-9
+        );
+        loop_sensor.curve = Some(curve(ReadIn::Counts, 0.5));
+        let channels = from_board(&table(), &[loop_sensor.clone()]).expect("they fit");
+        assert!((channels[0].value(61).expect("good") - 30.0).abs() < 1e-9);
+        assert_eq!(channels[0].value(1_006), None);
+        loop_sensor.curve = Some(curve(ReadIn::Volt, 0.5));
+        refused(&[loop_sensor], "amperes, rod-end pressure needs volts");
+    }
+
+    /// Channel 2 again, 100 mA each code: a loop of 50 Pa, with faults at 3.6 and 21 mA.
+    #[test]
+    fn a_signal_stands_for_its_range_and_points_as_shown_correct_it() {
+        let mut sensor = sensor(Role::RodPressure, 2);
+        let mut fine = on_board(ChannelKind::Other, RangeUnit::Ampere);
+        (fine.code_high, fine.value_low, fine.value_high) = (1_000, 0.0, 0.025);
+        let table = ChannelTable::new(&[fine, fine, fine]).expect("three channels");
+        sensor.signal = Some(Signal {
+            kind: crate::channel::SignalKind::Loop,
+            range_si: (0.0, 50.0),
+        });
+        // 0.025 mA each code: 480 is 12 mA.
+        let channels = from_board(&table, &[sensor.clone()]).expect("they fit");
+        assert!((channels[0].value(480).expect("good") - 25.0).abs() < 1e-5);
+        assert_eq!(channels[0].range_si, (0.0, 50.0));
+        assert_eq!(
+            (channels[0].value(144), channels[0].value(840)),
+            (None, None)
+        );
+        assert!(channels[0].value(145).is_some() && channels[0].value(839).is_some());
+        // Shown is 2·reference + 1, so 25 shown is 12 by the points.
+        sensor.curve = Some(curve(ReadIn::Shown, 0.5));
+        let channels = from_board(&table, &[sensor.clone()]).expect("they fit");
+        assert!((channels[0].value(480).expect("good") - 12.0).abs() < 1e-5);
+        assert_eq!(channels[0].value(144), None);
+        refused(
+            &[SensorInfo {
+                board_channel: 0,
+                ..sensor
+            }],
+            "needs amperes",
+        );
     }
 
     #[track_caller]

@@ -1,16 +1,23 @@
 //! Raw counts to engineering values.
 //!
-//! A channel knows its role, its straight calibration from codes to SI, the band
-//! of codes a healthy sensor can send, and what its maker or calibration says of
+//! A channel knows its role, its calibration from codes to SI, the band of codes a healthy sensor can send, and what its maker or calibration says of
 //! its errors. Position, pressure and temperature sensors are all the same here.
 //!
 //! Invariant: a code outside the good band never becomes a value.
 
 mod board;
+mod curve;
+mod signal;
 
 pub use board::BoardError;
 pub use board::SensorInfo;
 pub use board::from_board;
+pub use curve::Curve;
+pub use curve::CurveError;
+pub use curve::CurvePoint;
+pub use curve::ReadIn;
+pub use signal::Signal;
+pub use signal::SignalKind;
 
 /// What a channel measures, in the words of the data files.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -69,13 +76,16 @@ impl Role {
     }
 }
 
-/// A straight line from codes to SI values: `si = si_at_zero_code + si_per_code · code`.
+/// A line or parabola from codes to SI values:
+/// `si = si_at_zero_code + si_per_code · code + si_per_code_squared · code²`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Calibration {
     /// SI value of code 0.
     pub si_at_zero_code: f64,
-    /// SI value of one step of the code; its size is the resolution.
+    /// SI value of one step of the code, at code 0 if the curve is bent.
     pub si_per_code: f64,
+    /// Half of how much that grows with each step of the code; 0 for a straight line.
+    pub si_per_code_squared: f64,
 }
 
 impl Calibration {
@@ -86,12 +96,33 @@ impl Calibration {
         (n_codes != 0.0 && si_per_code.is_finite() && si_per_code != 0.0).then(|| Self {
             si_at_zero_code: low.1 - si_per_code * f64::from(low.0),
             si_per_code,
+            si_per_code_squared: 0.0,
         })
     }
 
     /// SI value of a code.
     pub fn value(&self, code: i32) -> f64 {
-        self.si_at_zero_code + self.si_per_code * f64::from(code)
+        let code = f64::from(code);
+        if self.si_per_code_squared == 0.0 {
+            return self.si_at_zero_code + self.si_per_code * code;
+        }
+        self.si_at_zero_code + (self.si_per_code + self.si_per_code_squared * code) * code
+    }
+
+    /// Size of the largest step of the code between two codes, in SI units.
+    pub fn step_si(&self, codes: (i32, i32)) -> f64 {
+        let step =
+            |code: i32| (self.si_per_code + 2.0 * self.si_per_code_squared * f64::from(code)).abs();
+        step(codes.0).max(step(codes.1))
+    }
+
+    /// The same for a quantity that is `factor` times as large.
+    pub fn scaled(&self, factor: f64) -> Self {
+        Self {
+            si_at_zero_code: self.si_at_zero_code * factor,
+            si_per_code: self.si_per_code * factor,
+            si_per_code_squared: self.si_per_code_squared * factor,
+        }
     }
 }
 
@@ -134,6 +165,47 @@ pub struct SensorPapers {
     pub certificate: String,
     /// Date the calibration is due, ISO 8601.
     pub due: String,
+    /// Who calibrated it, if the shop wrote that.
+    pub by: Option<CalibratedBy>,
+}
+
+/// Who calibrated a sensor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CalibratedBy {
+    /// Its maker: the certificate that came with it.
+    Maker,
+    /// A calibration laboratory.
+    Laboratory,
+    /// The shop itself, against a reference of its own.
+    Shop,
+}
+
+impl CalibratedBy {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Maker, Self::Laboratory, Self::Shop];
+
+    /// The word in data files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Maker => "maker",
+            Self::Laboratory => "laboratory",
+            Self::Shop => "shop",
+        }
+    }
+
+    /// From the word in data files.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|by| by.word() == word)
+    }
+
+    /// Whose calibration it is, on paper.
+    pub fn plain(self) -> &'static str {
+        match self {
+            Self::Maker => "maker's certificate",
+            Self::Laboratory => "laboratory's certificate",
+            Self::Shop => "shop's own calibration",
+        }
+    }
 }
 
 impl Channel {
@@ -146,7 +218,7 @@ impl Channel {
 
     /// Size of one code step in SI units.
     pub fn resolution_si(&self) -> f64 {
-        self.calibration.si_per_code.abs()
+        self.calibration.step_si(self.good_codes)
     }
 }
 

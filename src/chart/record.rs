@@ -411,6 +411,7 @@ mod tests {
             calibration: Calibration {
                 si_at_zero_code: 0.0,
                 si_per_code: 1.0,
+                si_per_code_squared: 0.0,
             },
             good_codes: (0, 1),
             range_si: (0.0, 250e5),

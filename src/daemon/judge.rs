@@ -108,6 +108,7 @@ fn from_table(
             papers: s.papers.clone(),
             resolution_si: s.resolution_si,
             motion_ratio: s.motion_ratio,
+            curve: s.calibration.as_ref().map(|c| c.curve.clone()),
         })
         .collect();
     let modified = std::fs::metadata(path).and_then(|m| m.modified()).ok();

@@ -106,7 +106,7 @@ fn overdue(recording: &Recording) -> Vec<Flag> {
         .map(|c| Flag {
             weight: Weight::Remark,
             evidence: format!(
-                "the calibration of the {} sensor was due on {}",
+                "the calibration of the {} sensor was due on {}: a report, not a certificate, until it is calibrated again",
                 c.role.plain(),
                 c.papers.due
             ),

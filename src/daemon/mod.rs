@@ -20,6 +20,7 @@ pub mod paper;
 pub mod conduct;
 
 pub mod by_chance;
+pub mod calibrate;
 pub mod inquire;
 pub mod investigation;
 pub mod judge;

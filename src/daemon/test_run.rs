@@ -101,6 +101,8 @@ impl TestRun {
                     errors: sensor.errors,
                     papers: sensor.papers.clone(),
                     motion_ratio: sensor.motion_ratio,
+                    signal: sensor.signal,
+                    curve: sensor.calibration.as_ref().map(|c| c.curve.clone()),
                 })
             })
             .collect();

@@ -70,6 +70,27 @@ impl Polynomial {
         row.dot(&(&self.fitted.covariance * &row)).max(0.0).sqrt()
     }
 
+    /// Slope at `x`.
+    pub fn slope_at(&self, x: f64) -> f64 {
+        self.basis.slopes_at(x).dot(&self.fitted.parameters)
+    }
+
+    /// Standard uncertainty of the slope at `x`, by the scatter of the points alone.
+    pub fn standard_slope_at(&self, x: f64) -> f64 {
+        let row = self.basis.slopes_at(x);
+        row.dot(&(&self.fitted.covariance * &row)).max(0.0).sqrt()
+    }
+
+    /// Observed less fitted, in the order of the points.
+    pub fn residuals(&self) -> &Vector {
+        &self.fitted.residuals
+    }
+
+    /// Degrees of freedom of the scatter.
+    pub fn n_freedom(&self) -> usize {
+        self.fitted.residuals.len() - self.coefficients.len()
+    }
+
     /// Standard error of the coefficient of the `index`th power.
     pub fn standard_error(&self, index: usize) -> f64 {
         self.covariance[(index, index)].sqrt()
@@ -122,6 +143,20 @@ impl Basis {
         Vector::from_vec(values)
     }
 
+    /// Slopes of the basis polynomials at `x`: the recurrence, differentiated.
+    fn slopes_at(&self, x: f64) -> Vector {
+        let values = self.at(x);
+        let t = (x - self.middle) / self.half;
+        let mut slopes = vec![0.0];
+        let mut before = 0.0;
+        for (index, (a, b)) in self.steps.iter().enumerate() {
+            let now = slopes[index];
+            slopes.push(values[index] / self.half + (t - a) * now - b * before);
+            before = now;
+        }
+        Vector::from_vec(slopes)
+    }
+
     /// Coefficients of the powers of x, by column for each basis polynomial.
     fn powers(&self) -> Matrix {
         let n = self.steps.len() + 1;
@@ -169,6 +204,24 @@ mod tests {
         assert!((fitted.coefficients[1] + 2008.0).abs() < 1e-8);
         assert!((fitted.at(1004.5) - 3.25).abs() < 1e-10);
         assert!(fitted.residual_sd < 1e-10 && fitted.standard_at(1004.0) < 1e-10);
+        assert!((fitted.slope_at(1004.5) - 1.0).abs() < 1e-10);
+    }
+
+    /// By the covariance of the coefficients: u²(slope at x) = u²(b) + 4·x·u(b, c) + 4·x²·u²(c).
+    #[test]
+    fn the_slope_is_as_uncertain_as_its_coefficients_say() {
+        let x = [-2.0, -1.0, 0.0, 1.0, 2.0, 4.0];
+        let y = [4.1, 0.9, 0.1, 1.1, 3.8, 16.2];
+        let fitted = polynomial(&x, &y, 2).expect("a parabola");
+        let c = &fitted.covariance;
+        for at in [-2.0, 0.5, 4.0] {
+            let by_hand = c[(1, 1)] + 4.0 * at * c[(1, 2)] + 4.0 * at * at * c[(2, 2)];
+            assert!((fitted.standard_slope_at(at).powi(2) / by_hand - 1.0).abs() < 1e-9);
+            let by_coefficients = fitted.coefficients[1] + 2.0 * at * fitted.coefficients[2];
+            assert!((fitted.slope_at(at) - by_coefficients).abs() < 1e-12);
+        }
+        assert_eq!(fitted.n_freedom(), 3);
+        assert!((fitted.residuals()[0] - (4.1 - fitted.at(-2.0))).abs() < 1e-12);
     }
 
     #[test]

@@ -73,7 +73,7 @@ pub(super) fn out_of_range(
         .any(|v| v < floor || v > high + margin);
     beyond.then(|| {
         Flag::voids(format!(
-            "{} left the range of its sensor during the hold",
+            "{} left the range of its sensor, or the span it was calibrated over, during the hold",
             track.channel.role.plain()
         ))
     })

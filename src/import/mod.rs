@@ -9,6 +9,8 @@
 
 use crate::channel::Calibration;
 use crate::channel::Channel;
+use crate::channel::Curve;
+use crate::channel::ReadIn;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
@@ -118,6 +120,17 @@ pub enum ImportError {
         #[source]
         source: RecordingError,
     },
+    /// The points of a sensor were not read as the table shows it.
+    #[error(
+        "{file} shows values, but the points of [sensors.{role}.calibration] were read as counts, mA or V; \
+         give points in the unit that the logger shows"
+    )]
+    ReadIn {
+        /// The file.
+        file: String,
+        /// The sensor.
+        role: &'static str,
+    },
     /// Too many rows.
     #[error("{file} has more than {N_ROWS_MAX} rows; cut it to the hold and the minutes before it")]
     TooLong {
@@ -140,6 +153,9 @@ pub struct ColumnSensor {
     /// How far what it measures moves by what the rod moves; 1 for all but a position that is
     /// measured at the load.
     pub motion_ratio: f64,
+    /// Its calibration by points, read as the column shows it; the column is taken as it is
+    /// without.
+    pub curve: Option<Curve>,
 }
 
 struct Column {
@@ -316,7 +332,7 @@ fn assemble(
                         column.name
                     ),
                 })?;
-        let values: Vec<f64> = values.iter().map(|v| v / sensor.motion_ratio).collect();
+        let values = calibrated(file, sensor, values)?;
         tracks.push(Track {
             channel: channel(column, role, sensor, &values),
             codes: Codes::Si(values),
@@ -355,6 +371,25 @@ fn assemble(
     })
 }
 
+/// The readings of a column by the curve of its sensor, if it has one.
+fn calibrated(
+    file: &str,
+    sensor: &ColumnSensor,
+    values: Vec<f64>,
+) -> Result<Vec<f64>, ImportError> {
+    let ratio = sensor.motion_ratio;
+    match &sensor.curve {
+        None => Ok(values.iter().map(|v| v / ratio).collect()),
+        Some(curve) if curve.read_in() == ReadIn::Shown => {
+            Ok(values.iter().map(|v| curve.value(*v) / ratio).collect())
+        }
+        Some(_) => Err(ImportError::ReadIn {
+            file: file.into(),
+            role: sensor.role.word(),
+        }),
+    }
+}
+
 /// Phases by the plan, counted from the first row, and whether the rows reach its end.
 fn course(time_s: &[f64], step: f64, plan: &HoldPlan) -> (Vec<PhaseMark>, Ending) {
     let first = time_s.first().copied().unwrap_or(0.0);
@@ -391,9 +426,16 @@ fn channel(column: &Column, role: Role, sensor: &ColumnSensor, values: &[f64]) -
         calibration: Calibration {
             si_at_zero_code: 0.0,
             si_per_code: resolution,
+            si_per_code_squared: 0.0,
         },
         good_codes: (i32::MIN, i32::MAX),
-        range_si: possible(role),
+        range_si: match &sensor.curve {
+            Some(curve) => {
+                let (low, high) = curve.span_si();
+                (low / sensor.motion_ratio, high / sensor.motion_ratio)
+            }
+            None => possible(role),
+        },
         errors: sensor.errors,
         papers: sensor.papers.clone(),
     }

@@ -16,6 +16,7 @@ fn read(text: &str) -> Result<Recording, ImportError> {
         papers: SensorPapers::default(),
         resolution_si: None,
         motion_ratio: 1.0,
+        curve: None,
     };
     let heading = Heading {
         run_id: "t".into(),

@@ -5,6 +5,7 @@
 //! acceptance limits. Nothing is assumed that changes an outcome: there are no default
 //! limits and no default sensor uncertainties.
 
+mod calibration;
 mod plumbing;
 mod seen;
 mod sensor;
@@ -12,10 +13,12 @@ mod setup;
 mod shop;
 mod text;
 
+pub use calibration::PointsCalibration;
 pub use seen::Asked;
 pub use seen::SeenFile;
 pub use seen::SeenPhase;
 pub use sensor::SensorSetup;
+pub use sensor::sensors_of;
 pub use setup::Setup;
 pub use shop::Shop;
 

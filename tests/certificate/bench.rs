@@ -99,6 +99,7 @@ fn channel(role: Role, label: &str, serial: &str, step: f64, range_si: (f64, f64
         calibration: Calibration {
             si_at_zero_code: range_si.0,
             si_per_code: step,
+            si_per_code_squared: 0.0,
         },
         good_codes: (0, i32::MAX),
         range_si,
@@ -119,6 +120,7 @@ fn channel(role: Role, label: &str, serial: &str, step: f64, range_si: (f64, f64
             } else {
                 "2027-03-31".into()
             },
+            by: None,
         },
     }
 }

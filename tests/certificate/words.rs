@@ -3,7 +3,10 @@
 use stillrod::certificate::Paper;
 use stillrod::certificate::Standing;
 use stillrod::certificate::compose;
+use stillrod::channel::CalibratedBy;
 use stillrod::circuit::Port;
+use stillrod::recording::Parts;
+use stillrod::recording::Recording;
 use stillrod::verdict::DecisionRule;
 use stillrod::verdict::Outcome;
 
@@ -213,5 +216,42 @@ fn budget_shares_are_of_the_variance_and_make_up_the_whole() {
             .contains("mean over the hold 0.059 ± 0.019 mL/min"),
         "{}",
         cap.title
+    );
+}
+
+/// The same test with the cap-end sensor's calibration due on a day; it was on 14 March 2026.
+fn due_on(due: &str) -> Paper {
+    let mut scene = Scene::new(Outcome::Pass).in_earnest();
+    let old = &scene.recording;
+    let mut tracks = old.tracks().to_vec();
+    tracks[0].channel.papers.due = due.into();
+    tracks[0].channel.papers.by = Some(CalibratedBy::Maker);
+    scene.recording = Recording::new(Parts {
+        heading: old.heading().clone(),
+        time_s: old.time_s().to_vec(),
+        tracks,
+        gaps: old.gaps().to_vec(),
+        phases: old.phases().to_vec(),
+        loss: old.loss(),
+        ending: old.ending().clone(),
+    })
+    .expect("a recording");
+    compose(&scene.facts())
+}
+
+#[test]
+fn an_overdue_calibration_makes_a_report_and_the_maker_s_counts_as_one() {
+    let paper = due_on("2026-03-13");
+    assert_eq!(paper.title, "Report of a cylinder test");
+    assert_eq!(paper.marks[0].line, "REPORT, not a certificate");
+    let paper = due_on("2026-03-14");
+    assert_eq!(paper.title, "Certificate of a cylinder test");
+    assert!(paper.marks.is_empty());
+    assert!(
+        paper.sensors[0]
+            .calibration
+            .starts_with("maker's certificate: TV-CAL-2026-0"),
+        "{}",
+        paper.sensors[0].calibration
     );
 }

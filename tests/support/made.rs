@@ -30,6 +30,7 @@ pub fn track(
             calibration: Calibration {
                 si_at_zero_code: 0.0,
                 si_per_code: steps_si,
+                si_per_code_squared: 0.0,
             },
             good_codes: (i32::MIN, i32::MAX),
             range_si: (-1e9, 1e9),

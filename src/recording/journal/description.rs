@@ -6,6 +6,7 @@
 //! Invariant: a heading that was read is equal to the one that was written.
 
 use super::JournalError;
+use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
 use crate::channel::Role;
@@ -37,6 +38,8 @@ struct ChannelJson {
     si_unit: String,
     si_at_zero_code: f64,
     si_per_code: f64,
+    #[serde(default, skip_serializing_if = "is_zero")]
+    si_per_code_squared: f64,
     good_code_lowest: i32,
     good_code_highest: i32,
     range_low_si: f64,
@@ -47,6 +50,17 @@ struct ChannelJson {
     sensor_serial: String,
     sensor_certificate: String,
     sensor_due: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    sensor_calibrated_by: String,
+}
+
+/// What is usual is not written: headings of straight calibrations stay as they were.
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the form that serde asks for"
+)]
+fn is_zero(number: &f64) -> bool {
+    *number == 0.0
 }
 
 /// The heading block's payload.
@@ -114,6 +128,7 @@ fn channel_to_json(channel: &Channel) -> Result<ChannelJson, JournalError> {
         si_unit: channel.role.si_unit().into(),
         si_at_zero_code: finite(channel.calibration.si_at_zero_code, "the calibration")?,
         si_per_code: finite(channel.calibration.si_per_code, "the calibration")?,
+        si_per_code_squared: finite(channel.calibration.si_per_code_squared, "the calibration")?,
         good_code_lowest: channel.good_codes.0,
         good_code_highest: channel.good_codes.1,
         range_low_si: finite(channel.range_si.0, "the range")?,
@@ -124,6 +139,7 @@ fn channel_to_json(channel: &Channel) -> Result<ChannelJson, JournalError> {
         sensor_serial: channel.papers.serial.clone(),
         sensor_certificate: channel.papers.certificate.clone(),
         sensor_due: channel.papers.due.clone(),
+        sensor_calibrated_by: channel.papers.by.map_or("", CalibratedBy::word).into(),
     })
 }
 
@@ -138,6 +154,7 @@ fn channel_from_json(json: ChannelJson) -> Result<Channel, String> {
         calibration: Calibration {
             si_at_zero_code: json.si_at_zero_code,
             si_per_code: json.si_per_code,
+            si_per_code_squared: json.si_per_code_squared,
         },
         good_codes: (json.good_code_lowest, json.good_code_highest),
         range_si: (json.range_low_si, json.range_high_si),
@@ -150,6 +167,7 @@ fn channel_from_json(json: ChannelJson) -> Result<Channel, String> {
             serial: json.sensor_serial,
             certificate: json.sensor_certificate,
             due: json.sensor_due,
+            by: CalibratedBy::from_word(&json.sensor_calibrated_by),
         },
     })
 }

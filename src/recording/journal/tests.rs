@@ -1,6 +1,7 @@
 //! Journals that were cut, damaged, or never were journals.
 
 use super::*;
+use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
 use crate::channel::Role;
@@ -40,6 +41,7 @@ fn channel(role: Role) -> Channel {
         calibration: Calibration {
             si_at_zero_code: -0.1 - 1e-17,
             si_per_code: 1.0 / 3.0,
+            si_per_code_squared: -1.0 / 7e9,
         },
         good_codes: (i32::MIN, i32::MAX),
         range_si: (0.1 + 0.2, 5e-324),
@@ -52,6 +54,7 @@ fn channel(role: Role) -> Channel {
             serial: "P-11".into(),
             certificate: "TV-CAL-2026-031".into(),
             due: "2027-03-31".into(),
+            by: Some(CalibratedBy::Maker),
         },
     }
 }
