@@ -249,13 +249,18 @@ fn judged_ways(
         .iter()
         .filter_map(|f| f.judged.judgement.shop.as_ref());
     let rule = shops.map(|s| s.rule).next().unwrap_or(DecisionRule::Simple);
-    judge_ways(attribution, &limits, rule, rig.map(|(mean, _)| mean))
+    let oil_k: Vec<Option<f64>> = phases
+        .iter()
+        .map(|p| p.evaluation.over_hold.t_oil_k)
+        .collect();
+    let rig = rig.map(|(mean, _)| mean);
+    judge_ways(attribution, &limits, rule, rig, &oil_k)
 }
 
 /// The worst of all: of each hold what the investigation does not replace, and what it says
 /// of single paths.
 fn outcome(files: &[File<'_>], ways: &[Judged], contradicts: bool) -> Outcome {
-    let replaced = |judged: &Judged| ways.iter().any(|w| w.limit == judged.limit);
+    let replaced = |judged: &Judged| ways.iter().any(|w| w.limit.asks_the_same(&judged.limit));
     let of_holds = files.iter().flat_map(|file| {
         let verdict = &file.judged.judgement.verdict;
         let is_void = file.judged.judgement.is_void() || misfit(file);

@@ -5,6 +5,7 @@
 //! acceptance limits. Nothing is assumed that changes an outcome: there are no default
 //! limits and no default sensor uncertainties.
 
+mod limits;
 mod plumbing;
 mod seen;
 mod sensor;
@@ -12,6 +13,8 @@ mod setup;
 mod shop;
 mod text;
 
+pub use limits::LimitSet;
+pub use limits::with_files;
 pub use seen::Asked;
 pub use seen::SeenFile;
 pub use seen::SeenPhase;
