@@ -32,6 +32,7 @@ use stillrod::daemon::rehearse::rehearse;
 use stillrod::daemon::rehearse::scenario_list;
 use stillrod::daemon::screen::result_text;
 use stillrod::daemon::screen::worst;
+use stillrod::daemon::shop_file::shop_text;
 
 /// How long an adapter that was pulled is waited for.
 const PATIENCE: Duration = Duration::from_secs(60);
@@ -204,7 +205,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
             ..
         } => {
-            let shop = shop.map(named_text).transpose()?;
+            let shop = shop.map(|path| shop_text(&path)).transpose()?;
             rehearse_one(&Rehearse {
                 scenario,
                 seed,
@@ -223,7 +224,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
         } => {
             let task = Task {
                 setup: named_text(setup)?,
-                shop: shop.map(named_text).transpose()?,
+                shop: shop.map(|path| shop_text(&path)).transpose()?,
                 practice: String::new(),
                 word: "hold".into(),
                 patience: PATIENCE,
@@ -235,7 +236,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
         }
         Command::Calibrate { file, write } => calibrate_file(file, write.as_deref()),
         Command::Plan { setup, shop, leak } => {
-            let shop = shop.map(named_text).transpose()?;
+            let shop = shop.map(|path| shop_text(&path)).transpose()?;
             let plan = plan(&named_text(setup)?, shop.as_ref(), leak.as_deref())?;
             print!("{}", plan_text(&plan));
             Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
@@ -251,7 +252,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
         } => judge_again(&Again {
             files,
             setup: setup.map(named_text).transpose()?,
-            shop: shop.map(named_text).transpose()?,
+            shop: shop.map(|path| shop_text(&path)).transpose()?,
             by_chance,
             seen: seen.map(named_text).transpose()?,
             sheet,

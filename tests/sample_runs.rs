@@ -208,16 +208,16 @@ fn the_settings_in_the_readme_can_be_used() {
         .skip(1)
         .map(|block| block.split("```").next().unwrap_or_default())
         .collect();
-    let [setup, stiffness, shop, seen, points] = &blocks[..] else {
+    let [setup, stiffness, shop, table, seen, points] = &blocks[..] else {
         panic!(
-            "a setup, a table for it, a shop file, what was seen and points, not {} blocks",
+            "a setup, a table for it, a shop file, a table of limits, what was seen and points, not {} blocks",
             blocks.len()
         )
     };
     let sensors = sensors_of("README.md", points).expect("points of a sensor");
     assert!(sensors[0].calibration.is_some());
     SeenFile::parse("README.md", seen).expect("what was seen");
-    let shop = Shop::parse("README.md", shop).expect("a shop file");
+    let shop = Shop::parse("README.md", &format!("{shop}\n{table}")).expect("a shop file");
     for setup in [(*setup).to_owned(), format!("{setup}\n{stiffness}")] {
         Setup::parse("README.md", &setup, Some(&shop)).expect("a setup file");
     }

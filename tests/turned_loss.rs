@@ -8,6 +8,7 @@ use stillrod::account::Measured;
 use stillrod::account::Turn;
 use stillrod::account::TurnKind;
 use stillrod::cylinder::Chamber;
+use stillrod::verdict::Basis;
 use stillrod::verdict::DecisionRule;
 use stillrod::verdict::Limit;
 use stillrod::verdict::Outcome;
@@ -33,6 +34,7 @@ fn mean_of_a_hold(turn: Option<Turn>) -> Evaluation {
     Evaluation {
         method_version: 1,
         hold_s: (0.0, 600.0),
+        over_hold: Conditions::default(),
         figures: vec![figure],
         lines: Vec::new(),
         findings: Vec::new(),
@@ -68,12 +70,13 @@ fn a_loss_that_stopped_does_not_pass_by_its_mean_and_still_fails() {
             id: "l".into(),
             figure: FigureName::CapLoss,
             number: limit,
-            unit: "mL/min",
+            unit: "mL/min".into(),
             si_per_unit: ML_MIN,
             text: format!("{limit} mL/min"),
             at_pressure: None,
             at_temperature: None,
             source: "test".into(),
+            basis: Basis::default(),
         }];
         let rule = DecisionRule::Guarded { probability: 0.95 };
         let verdict = judge(Ok(&mean_of_a_hold(turn)), &[], &limits, rule);

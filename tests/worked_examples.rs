@@ -35,6 +35,7 @@ use stillrod::quantity::unit::milliliter;
 use stillrod::quantity::unit::millimeter;
 use stillrod::recording::Codes;
 use stillrod::recording::Recording;
+use stillrod::verdict::Basis;
 use stillrod::verdict::DecisionRule;
 use stillrod::verdict::Limit;
 use stillrod::verdict::Outcome;
@@ -353,12 +354,13 @@ fn oil_that_passes_the_piston_backwards_is_a_leak_and_no_pass() {
         id: "limit".into(),
         figure,
         number: 0.05,
-        unit: "mL/min",
+        unit: "mL/min".into(),
         si_per_unit: ML_MIN,
         text: "0.05 mL/min".into(),
         at_pressure: None,
         at_temperature: None,
         source: "test".into(),
+        basis: Basis::default(),
     };
     for name in [FigureName::CapLoss, FigureName::PistonBypass] {
         let verdict = judge(

@@ -7,6 +7,7 @@
 
 use super::see::Seen;
 use stillrod::account::FigureName;
+use stillrod::verdict::Basis;
 use stillrod::verdict::DecisionRule;
 use stillrod::verdict::Limit;
 use stillrod::verdict::Outcome;
@@ -55,11 +56,12 @@ fn limit(name: FigureName, number: f64) -> Limit {
         id: "about the truth".into(),
         figure: name,
         number,
-        unit: name.metric_unit(),
+        unit: name.metric_unit().into(),
         si_per_unit: name.si_per_metric_unit(),
         text: format!("{number} {}", name.metric_unit()),
         at_pressure: None,
         at_temperature: None,
         source: "campaign".into(),
+        basis: Basis::default(),
     }
 }

@@ -25,7 +25,20 @@ pub(super) fn pressure_role(chamber: Chamber) -> Role {
 
 /// State of the piece at a bin.
 pub(super) fn conditions(series: &HoldSeries, subject: &Subject, bin: usize) -> Conditions {
-    let at = |role| series.signal(role).and_then(|s| s.smooth.get(bin)).copied();
+    of_each(subject, |role| {
+        series.signal(role).and_then(|s| s.smooth.get(bin)).copied()
+    })
+}
+
+/// State of the piece, means over the counted hold.
+pub(super) fn over_hold(series: &HoldSeries, subject: &Subject) -> Conditions {
+    of_each(subject, |role| {
+        let raw = &series.signal(role)?.raw;
+        (!raw.is_empty()).then(|| raw.iter().sum::<f64>() / raw.len() as f64)
+    })
+}
+
+fn of_each(subject: &Subject, at: impl Fn(Role) -> Option<f64>) -> Conditions {
     Conditions {
         p_cap_pa: at(Role::CapPressure),
         p_rod_pa: at(Role::RodPressure),

@@ -12,6 +12,7 @@ use super::Subject;
 use super::balance::Balance;
 use super::balance::Copy;
 use super::conditions::conditions;
+use super::conditions::over_hold;
 use super::conditions::pressure_role;
 use super::counted::counted;
 use super::evened::evened;
@@ -124,6 +125,7 @@ pub(super) fn evaluated(
     let mut evaluation = Evaluation {
         method_version: METHOD_VERSION,
         hold_s,
+        over_hold: over_hold(series, subject),
         figures: Vec::new(),
         lines: Vec::new(),
         findings: Vec::new(),

@@ -175,6 +175,8 @@ pub struct Evaluation {
     pub method_version: u32,
     /// Start and end of the counted hold on the recording's time axis, s.
     pub hold_s: (f64, f64),
+    /// State of the piece, means over the counted hold; None for what has no signal.
+    pub over_hold: Conditions,
     /// The figures that could be stated, in the order of [`FigureName::ALL`].
     pub figures: Vec<Figure>,
     /// Lines of the account chart.

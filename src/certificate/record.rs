@@ -127,7 +127,7 @@ struct LimitEntry {
     id: String,
     figure: &'static str,
     limit_value: Option<f64>,
-    limit_unit: &'static str,
+    limit_unit: String,
     acceptance_limit: Option<f64>,
     as_typed: String,
     outcome: &'static str,
@@ -136,6 +136,8 @@ struct LimitEntry {
     probability_within: Option<f64>,
     reason: String,
     source: String,
+    #[serde(skip_serializing_if = "String::is_empty")]
+    basis: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -311,7 +313,7 @@ fn limit(judged: &Judged) -> LimitEntry {
         id: limit.id.clone(),
         figure: limit.figure.word(),
         limit_value: finite(limit.number),
-        limit_unit: limit.unit,
+        limit_unit: limit.unit.clone(),
         acceptance_limit: judged.acceptance.and_then(finite),
         as_typed: limit.text.clone(),
         outcome: judged.outcome.word(),
@@ -320,6 +322,7 @@ fn limit(judged: &Judged) -> LimitEntry {
         probability_within: judged.probability_within.and_then(finite),
         reason: judged.reason.clone(),
         source: limit.source.clone(),
+        basis: limit.basis.words(),
     }
 }
 

@@ -106,7 +106,7 @@ fn judged_row(judged: &Judged, figure: Option<&Figure>, speech: Speech) -> Resul
     let source = if limit.source.is_empty() {
         limit.id.clone()
     } else {
-        limit.source.clone()
+        limit.origin()
     };
     ResultRow {
         limit: format!("{}{stated_for}", speech.limit(limit)),
@@ -124,7 +124,7 @@ pub(super) fn accepted(judged: &[Judged]) -> String {
         .filter_map(|j| {
             let (most, expanded) = (j.acceptance?, j.expanded?);
             (most < j.limit.number).then(|| {
-                let (name, unit) = (j.limit.figure.plain(), j.limit.unit);
+                let (name, unit) = (j.limit.figure.plain(), &j.limit.unit);
                 format!("{name} up to {} {unit}", number(most, expanded))
             })
         })

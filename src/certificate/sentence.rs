@@ -108,15 +108,15 @@ impl Speech {
     /// The limit as it was typed, with the shop's unit behind it if that is another.
     pub(super) fn limit(self, limit: &Limit) -> String {
         let (factor, unit) = self.unit(limit.figure);
-        if limit.unit == unit {
+        if limit.unit == unit || !limit.number.is_finite() {
             return limit.text.clone();
         }
+        let at_rod = match limit.basis.load_ratio {
+            Some(_) => " at the rod",
+            None => "",
+        };
         let value = limit.number * limit.si_per_unit * factor;
-        format!(
-            "{} ({} {unit})",
-            limit.text,
-            number(value, 0.1 * value.abs())
-        )
+        format!("{} ({} {unit}{at_rod})", limit.text, not_looser(value))
     }
 
     /// Figure and limit of one judged limit, without the outcome.
@@ -197,6 +197,22 @@ fn direction(figure: &Figure) -> &'static str {
     }
 }
 
+/// A limit in another unit, for reading: its last digit is never rounded up.
+fn not_looser(value: f64) -> String {
+    let text = number(value, 0.1 * value.abs());
+    let decimals = text.split_once('.').map_or(0, |(_, digits)| digits.len());
+    let step = 10_f64.powi(decimals as i32);
+    let steps = value * step;
+    // What is a whole number of steps but for the last bits of its conversion is one.
+    let is_whole = (steps - steps.round()).abs() <= 1e-9 * steps.abs();
+    let whole = if is_whole {
+        steps.round()
+    } else {
+        steps.floor()
+    };
+    format!("{:.decimals$}", whole / step)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -209,6 +225,19 @@ mod tests {
         t_oil_k: Some(319.15),
         x_m: Some(0.212),
     };
+
+    #[test]
+    fn a_limit_in_another_unit_is_never_rounded_up() {
+        for step in 1..2000 {
+            let value = f64::from(step) * 0.007_13;
+            let read: f64 = not_looser(value).parse().expect("a number");
+            assert!(read <= value * (1.0 + 1e-9), "{value}: {read}");
+            assert!(read >= value * 0.97, "{value}: {read}");
+        }
+        // A whole number that its conversion left a bit short stays whole.
+        assert_eq!(not_looser(0.18 - 1e-17), "0.180");
+        assert_eq!(not_looser(1.638_706), "1.63");
+    }
 
     fn figure(name: FigureName, value: f64, standard: f64) -> Figure {
         let per_unit = name.si_per_metric_unit();

@@ -283,7 +283,12 @@ fn judged_ways(
         .filter_map(|f| f.judged.judgement.shop.as_ref());
     let rule = shops.map(|s| s.rule).reduce(DecisionRule::stricter);
     let rule = rule.unwrap_or(DecisionRule::Simple);
-    let judged = judge_ways(attribution, &limits, rule, rig.map(|(mean, _)| mean)).into_iter();
+    let oil_k: Vec<Option<f64>> = phases
+        .iter()
+        .map(|p| p.evaluation.over_hold.t_oil_k)
+        .collect();
+    let rig = rig.map(|(mean, _)| mean);
+    let judged = judge_ways(attribution, &limits, rule, rig, &oil_k).into_iter();
     let turn = phases.iter().find_map(|p| p.evaluation.turn.as_ref());
     judged
         .map(|judged| match turn {
@@ -296,7 +301,7 @@ fn judged_ways(
 /// The worst of all: of each hold what the investigation does not replace, and what it says
 /// of single paths.
 fn outcome(files: &[File<'_>], ways: &[Judged], contradicts: bool) -> Outcome {
-    let replaced = |judged: &Judged| ways.iter().any(|w| w.limit == judged.limit);
+    let replaced = |judged: &Judged| ways.iter().any(|w| w.limit.asks_the_same(&judged.limit));
     let of_holds = files.iter().flat_map(|file| {
         let verdict = &file.judged.judgement.verdict;
         let is_void = file.judged.judgement.is_void() || misfit(file);

@@ -26,3 +26,4 @@ pub mod investigation;
 pub mod judge;
 pub mod plan;
 pub mod rehearse;
+pub mod shop_file;

@@ -196,7 +196,8 @@ fn decision(verdict: &Verdict, line: &mut impl FnMut(String)) {
         ));
         line(format!(
             "      limit {} ({})",
-            judged.limit.id, judged.limit.source
+            judged.limit.id,
+            judged.limit.origin()
         ));
     }
     if !verdict.judged.is_empty() {

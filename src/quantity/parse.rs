@@ -86,6 +86,7 @@ pub struct Typed<Q> {
 
 const PSI_PA: f64 = 6_894.757_293_168;
 const INCH_M: f64 = 0.0254;
+const IN3_M3: f64 = INCH_M * INCH_M * INCH_M;
 
 macro_rules! quantities {
     ($($type:ty, $kind:literal, $from:expr, $si:expr, [$($unit:literal $factor:expr, $offset:expr);+ $(;)?];)+) => {$(
@@ -108,7 +109,8 @@ quantities! {
     Area, "area", Area::new::<unit::square_meter>, |q: Area| q.value,
         ["mm²" 1e-6, 0.0; "cm²" 1e-4, 0.0; "m²" 1.0, 0.0; "in²" INCH_M * INCH_M, 0.0];
     Volume, "volume", Volume::new::<unit::cubic_meter>, |q: Volume| q.value,
-        ["mL" 1e-6, 0.0; "cm³" 1e-6, 0.0; "L" 1e-3, 0.0; "cc" 1e-6, 0.0; "in³" INCH_M * INCH_M * INCH_M, 0.0; "m³" 1.0, 0.0];
+        ["mL" 1e-6, 0.0; "cm³" 1e-6, 0.0; "L" 1e-3, 0.0; "cc" 1e-6, 0.0; "in³" IN3_M3, 0.0;
+         "US gal" 231.0 * IN3_M3, 0.0; "m³" 1.0, 0.0];
     Force, "force", Force::new::<unit::newton>, |q: Force| q.value,
         ["kN" 1e3, 0.0; "N" 1.0, 0.0; "lbf" 4.448_221_615_260_5, 0.0];
     Time, "time", Time::new::<unit::second>, |q: Time| q.value,
@@ -121,7 +123,7 @@ quantities! {
     VolumeRate, "flow", VolumeRate::new::<unit::cubic_meter_per_second>, |q: VolumeRate| q.value,
         ["mL/min" 1e-6 / 60.0, 0.0; "cm³/min" 1e-6 / 60.0, 0.0; "cc/min" 1e-6 / 60.0, 0.0;
          "L/min" 1e-3 / 60.0, 0.0; "mL/s" 1e-6, 0.0; "mL/3min" 1e-6 / 180.0, 0.0; "mL/10min" 1e-6 / 600.0, 0.0;
-         "in³/min" INCH_M * INCH_M * INCH_M / 60.0, 0.0; "m³/s" 1.0, 0.0];
+         "in³/min" IN3_M3 / 60.0, 0.0; "US gal/min" 231.0 * IN3_M3 / 60.0, 0.0; "m³/s" 1.0, 0.0];
     GaugePressure, "pressure", GaugePressure::from_pa, GaugePressure::pa,
         ["bar" 1e5, 0.0; "MPa" 1e6, 0.0; "kPa" 1e3, 0.0; "psi" PSI_PA, 0.0; "Pa" 1.0, 0.0];
     Pressure, "stiffness", Pressure::new::<unit::pascal>, |q: Pressure| q.value,
@@ -249,6 +251,23 @@ mod tests {
         check::<PressureRate>("-1.5e1 bar/min", -15e5 / 60.0);
         check::<MassDensity>("0,87 kg/L", 870.0);
         check::<Share>("2 %", 0.02);
+    }
+
+    /// Inch and US gallon by their definitions (NIST SP 811, from memory): 25.4 mm exactly,
+    /// so in³ is 16.387064 mL and the gallon of 231 in³ is 3.785411784 L; litre and cc are
+    /// 1e-3 and 1e-6 m³ (SI brochure, from memory).
+    #[test]
+    fn inch_gallon_and_cc_are_those_of_their_definitions() {
+        check::<Length>("1 in", 25.4e-3);
+        check::<Volume>("1 in³", 16.387_064e-6);
+        check::<Volume>("1 in^3", 16.387_064e-6);
+        check::<Volume>("1 US gal", 3.785_411_784e-3);
+        check::<VolumeRate>("1 US gal/min", 3.785_411_784e-3 / 60.0);
+        check::<Volume>("1 cc", 1e-6);
+        check::<Volume>("1 mL", 1e-6);
+        check::<Velocity>("1 in/min", 25.4e-3 / 60.0);
+        // A gallon that does not say which is a guess.
+        refused::<Volume>("1 gal", "US gal");
     }
 
     #[track_caller]

@@ -40,6 +40,7 @@ pub use scenario::Scenario;
 pub use scenario::Unit;
 pub use scenario::scenario;
 pub use scenario::scenarios;
+pub use setup_text::LIMITS_TOML;
 pub use setup_text::SHOP_FILE_NAME;
 pub use setup_text::SHOP_TOML;
 pub use stiff::StiffError;

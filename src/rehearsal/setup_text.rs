@@ -22,7 +22,10 @@ use crate::rehearsal::scenario::Scenario;
 /// The shop file of all scenarios, word for word.
 pub const SHOP_TOML: &str = include_str!("tarn-valley-shop.toml");
 
-/// A good name for it in a folder.
+/// A worked example of a limits library; no scenario uses it.
+pub const LIMITS_TOML: &str = include_str!("tarn-valley-limits.toml");
+
+/// A good name for the shop file in a folder.
 pub const SHOP_FILE_NAME: &str = "tarn-valley-shop.toml";
 
 const TEMPLATE: &str = include_str!("setup-template.toml");

@@ -6,6 +6,7 @@
 //! limits and no default sensor uncertainties.
 
 mod calibration;
+mod limits;
 mod plumbing;
 mod seen;
 mod sensor;
@@ -14,6 +15,8 @@ mod shop;
 mod text;
 
 pub use calibration::PointsCalibration;
+pub use limits::LimitSet;
+pub use limits::with_files;
 pub use seen::Asked;
 pub use seen::SeenFile;
 pub use seen::SeenPhase;

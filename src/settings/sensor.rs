@@ -61,7 +61,7 @@ pub(super) struct SensorTable {
     span_uncertainty_percent: Option<f64>,
     zero_drift_per_k: Option<String>,
     resolution: Option<String>,
-    motion_ratio: Option<f64>,
+    pub motion_ratio: Option<f64>,
     pub rating: Option<Text<GaugePressure>>,
     calibration: Option<Spanned<CalibrationTable>>,
 }

@@ -3,6 +3,8 @@
 use super::SettingsError;
 use super::Shop;
 use super::Source;
+use super::limits::Asking;
+use super::limits::Level;
 use super::plumbing::CircuitTable;
 use super::plumbing::StiffnessTable;
 use super::plumbing::circuit;
@@ -105,12 +107,24 @@ struct CylinderTable {
 
 #[derive(Deserialize, Clone, Copy)]
 #[serde(rename_all = "snake_case")]
-enum KindWord {
+pub(super) enum KindWord {
     DoubleActing,
     DoubleRod,
     SingleActing,
     Plunger,
     TelescopicStage,
+}
+
+impl From<KindWord> for Kind {
+    fn from(word: KindWord) -> Self {
+        match word {
+            KindWord::DoubleActing => Self::DoubleActing,
+            KindWord::DoubleRod => Self::DoubleRod,
+            KindWord::SingleActing => Self::SingleActing,
+            KindWord::Plunger => Self::Plunger,
+            KindWord::TelescopicStage => Self::TelescopicStage,
+        }
+    }
 }
 
 #[derive(Deserialize)]
@@ -155,6 +169,8 @@ struct HoldTable {
 #[serde(deny_unknown_fields)]
 struct AcceptanceTable {
     limits: Vec<String>,
+    level: Option<Level>,
+    motion_ratio: Option<f64>,
 }
 
 impl Setup {
@@ -167,7 +183,13 @@ impl Setup {
         let source = Source { file, text };
         let found: SetupFile = read(file, text)?;
         let (piece, ratings) = piece(&source, &found)?;
-        let limits = limits(&source, found.acceptance.as_ref(), shop)?;
+        let asking = Asking {
+            cylinder: piece.cylinder(),
+            seal: &found.unit.seal,
+            level: found.acceptance.as_ref().and_then(|t| t.get_ref().level),
+            load_ratio: load_ratio(&source, &found)?,
+        };
+        let limits = limits(&source, found.acceptance.as_ref(), shop, &asking)?;
         agree(&source, found.acceptance.as_ref(), &limits)?;
         let stated = Stated {
             pressure: limits.iter().find_map(|l| l.at_pressure),
@@ -227,13 +249,7 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
     match (&found.cylinder, &found.chamber) {
         (Some(table), None) => {
             let t = table.get_ref();
-            let kind = match t.kind {
-                KindWord::DoubleActing => Kind::DoubleActing,
-                KindWord::DoubleRod => Kind::DoubleRod,
-                KindWord::SingleActing => Kind::SingleActing,
-                KindWord::Plunger => Kind::Plunger,
-                KindWord::TelescopicStage => Kind::TelescopicStage,
-            };
+            let kind = Kind::from(t.kind);
             let size = Dimensions {
                 bore: t.bore.get(),
                 rod: t.rod.get(),
@@ -356,6 +372,7 @@ fn limits(
     source: &Source<'_>,
     table: Option<&Spanned<AcceptanceTable>>,
     shop: Option<&Shop>,
+    asking: &Asking<'_>,
 ) -> Result<Vec<Limit>, SettingsError> {
     let Some(table) = table else {
         return Ok(Vec::new());
@@ -367,23 +384,46 @@ fn limits(
     let Some(shop) = shop else {
         return Err(source.error(table, "limits are named, but there is no shop file they could come from; give --shop shop.toml"));
     };
-    wanted
-        .iter()
-        .map(|id| {
-            shop.limits
-                .iter()
-                .find(|l| l.id == *id)
-                .cloned()
-                .ok_or_else(|| {
-                    let known: Vec<&str> = shop.limits.iter().map(|l| l.id.as_str()).collect();
-                    source.error(
-                        table,
-                        format!(
-                            "the shop file has no limit `{id}`; it has: {}",
-                            known.join(", ")
-                        ),
-                    )
-                })
-        })
-        .collect()
+    let mut limits = Vec::new();
+    for (index, id) in wanted.iter().enumerate() {
+        let set = shop.limits.iter().find(|l| l.id == *id).ok_or_else(|| {
+            let known: Vec<&str> = shop.limits.iter().map(|l| l.id.as_str()).collect();
+            source.error(
+                table,
+                format!(
+                    "the shop file has no limit `{id}`; it has: {}",
+                    known.join(", ")
+                ),
+            )
+        })?;
+        // A table named twice has its rows once, else two would be for one unit.
+        if set.is_table() && wanted[..index].contains(id) {
+            continue;
+        }
+        let found = set.limits_for(asking);
+        limits.extend(found.map_err(|message| source.error(table, message))?);
+    }
+    Ok(limits)
+}
+
+/// How far the load moves by what the rod moves, if it is said at the sensor or for limits.
+fn load_ratio(source: &Source<'_>, found: &SetupFile) -> Result<Option<f64>, SettingsError> {
+    let sensor = found.sensors.get(Role::Position.word());
+    let of_sensor = sensor.and_then(|table| table.get_ref().motion_ratio);
+    let of_limits = found.acceptance.as_ref();
+    let Some((table, ratio)) = of_limits.and_then(|t| Some((t, t.get_ref().motion_ratio?))) else {
+        return Ok(of_sensor);
+    };
+    if !(0.05..=50.0).contains(&ratio) {
+        let message =
+            "`motion_ratio` is how far the load moves by what the rod moves, between 0.05 and 50";
+        return Err(source.error(table, message));
+    }
+    match of_sensor {
+        Some(other) if (other - ratio).abs() > 1e-9 * ratio => Err(source.error(
+            table,
+            format!("`motion_ratio` is {ratio} here and {other} in [sensors.x]; a load has one"),
+        )),
+        _ => Ok(Some(ratio)),
+    }
 }

@@ -1,20 +1,17 @@
 //! `shop.toml`: the shop, its decision rule, its limits.
 
 use super::SettingsError;
+use super::Source;
+use super::limits::LimitFile;
+use super::limits::LimitSet;
+use super::limits::LimitTable;
+use super::limits::TableTable;
+use super::limits::parts;
+use super::limits::single;
+use super::limits::table;
 use super::read;
-use super::text::Text;
-use crate::account::FigureName;
-use crate::quantity::GaugePressure;
-use crate::quantity::PressureRate;
-use crate::quantity::Quantity;
-use crate::quantity::QuantityError;
-use crate::quantity::Temperature;
 use crate::quantity::UnitSystem;
-use crate::quantity::Velocity;
-use crate::quantity::VolumeRate;
-use crate::quantity::parse;
 use crate::verdict::DecisionRule;
-use crate::verdict::Limit;
 use serde::Deserialize;
 use toml::Spanned;
 
@@ -32,7 +29,7 @@ pub struct Shop {
     /// How uncertainty counts at a limit.
     pub rule: DecisionRule,
     /// Its limits.
-    pub limits: Vec<Limit>,
+    pub limits: Vec<LimitSet>,
 }
 
 #[derive(Deserialize)]
@@ -42,6 +39,8 @@ struct ShopFile {
     decision: Spanned<DecisionTable>,
     #[serde(default)]
     limit: Vec<Spanned<LimitTable>>,
+    #[serde(default)]
+    limit_table: Vec<Spanned<TableTable>>,
 }
 
 #[derive(Deserialize)]
@@ -52,6 +51,8 @@ struct ShopTable {
     units: Units,
     time_zone: String,
     number_prefix: String,
+    #[serde(default)]
+    limits: Vec<Spanned<String>>,
 }
 
 #[derive(Deserialize, Default, Clone, Copy)]
@@ -77,33 +78,28 @@ enum Rule {
     WhollyInside,
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct LimitTable {
-    id: String,
-    figure: String,
-    value: Spanned<String>,
-    at_pressure: Option<Text<GaugePressure>>,
-    at_temperature: Option<Text<Temperature>>,
-    source: String,
-}
-
 impl Shop {
-    /// Reads a shop file; `file` is its name in errors.
+    /// Reads a shop file, with the limits files it names behind it ([`super::with_files`]);
+    /// `file` is its name in errors.
     ///
     /// # Errors
     /// With file, line, what is wrong and what would be right.
     pub fn parse(file: &str, text: &str) -> Result<Self, SettingsError> {
-        let found: ShopFile = read(file, text)?;
-        let rule = rule(file, text, &found.decision)?;
-        let mut limits: Vec<Limit> = Vec::new();
-        for table in &found.limit {
-            let limit = limit(file, text, table)?;
-            if limits.iter().any(|l| l.id == limit.id) {
-                let message = format!("limit `{}` stands twice; give each its own id", limit.id);
-                return Err(SettingsError::at(file, text, table.span().start, message));
-            }
-            limits.push(limit);
+        let (own, files) = parts(text);
+        let found: ShopFile = read(file, own)?;
+        let rule = rule(file, own, &found.decision)?;
+        let mut limits: Vec<LimitSet> = Vec::new();
+        let here = Source { file, text: own };
+        add(&mut limits, &here, &found.limit, &found.limit_table)?;
+        for named in &found.shop.limits {
+            let name = named.get_ref();
+            let Some((_, text)) = files.iter().find(|(known, _)| known == name) else {
+                let message = format!("limits file `{name}` is named, and its text is not there");
+                return Err(here.error(named, message));
+            };
+            let of_file: LimitFile = read(name, text)?;
+            let there = Source { file: name, text };
+            add(&mut limits, &there, &of_file.limit, &of_file.limit_table)?;
         }
         Ok(Self {
             name: found.shop.name,
@@ -117,6 +113,39 @@ impl Shop {
             limits,
         })
     }
+}
+
+/// Adds what a file has, each under an id of its own.
+fn add(
+    limits: &mut Vec<LimitSet>,
+    source: &Source<'_>,
+    singles: &[Spanned<LimitTable>],
+    tables: &[Spanned<TableTable>],
+) -> Result<(), SettingsError> {
+    let singles = singles.iter().map(|t| (t.span().start, single(source, t)));
+    let tables = tables.iter().map(|t| (t.span().start, table(source, t)));
+    for (start, found) in singles.chain(tables) {
+        let found = found?;
+        if limits.iter().any(|known| known.id == found.id) {
+            let message = format!("limit `{}` stands twice; give each its own id", found.id);
+            return Err(SettingsError::at(source.file, source.text, start, message));
+        }
+        limits.push(found);
+    }
+    Ok(())
+}
+
+/// The limits files that a shop file names.
+pub(super) fn named_files(file: &str, text: &str) -> Result<Vec<Spanned<String>>, SettingsError> {
+    let found: ShopFile = read(file, text)?;
+    for named in &found.shop.limits {
+        let name = named.get_ref();
+        if name.trim() != name || name.is_empty() || name.contains(char::is_control) {
+            let message = format!("`{name}` is no name of a file");
+            return Err(SettingsError::at(file, text, named.span().start, message));
+        }
+    }
+    Ok(found.shop.limits)
 }
 
 fn rule(
@@ -140,67 +169,17 @@ fn rule(
     }
 }
 
-fn limit(file: &str, text: &str, table: &Spanned<LimitTable>) -> Result<Limit, SettingsError> {
-    let LimitTable {
-        id,
-        figure,
-        value,
-        at_pressure,
-        at_temperature,
-        source,
-    } = table.get_ref();
-    let start = table.span().start;
-    let wrong = |offset: usize, message: String| SettingsError::at(file, text, offset, message);
-    let name = FigureName::from_word(figure).ok_or_else(|| {
-        let known: Vec<&str> = FigureName::ALL.iter().map(|n| n.word()).collect();
-        wrong(
-            start,
-            format!(
-                "limit `{id}`: `{figure}` is no figure; write one of {}",
-                known.join(", ")
-            ),
-        )
-    })?;
-    if source.trim().is_empty() {
-        return Err(wrong(
-            start,
-            format!("limit `{id}` needs a source: who set it, where it is written"),
-        ));
-    }
-    let typed = match name {
-        FigureName::Drift => numbers::<Velocity>(value.get_ref()),
-        FigureName::LeakDown => numbers::<PressureRate>(value.get_ref()),
-        _ => numbers::<VolumeRate>(value.get_ref()),
-    };
-    let (number, unit, si_per_unit, as_typed) =
-        typed.map_err(|error| wrong(value.span().start, format!("limit `{id}`: {error}")))?;
-    if number <= 0.0 {
-        return Err(wrong(
-            value.span().start,
-            format!("limit `{id}` must be above zero, it is {as_typed}"),
-        ));
-    }
-    Ok(Limit {
-        id: id.clone(),
-        figure: name,
-        number,
-        unit,
-        si_per_unit,
-        text: as_typed,
-        at_pressure: at_pressure.as_ref().map(Text::get),
-        at_temperature: at_temperature.as_ref().map(Text::get),
-        source: source.clone(),
-    })
-}
-
-fn numbers<Q: Quantity>(text: &str) -> Result<(f64, &'static str, f64, String), QuantityError> {
-    let typed = parse::<Q>(text)?;
-    Ok((typed.number, typed.unit, typed.si_per_unit, typed.text))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::settings::limits::Asking;
+
+    const NOTHING: Asking<'_> = Asking {
+        cylinder: None,
+        seal: "",
+        level: None,
+        load_ratio: None,
+    };
 
     const HEAD: &str =
         "[shop]\nname = \"Tarn Valley road depot\"\ntime_zone = \"UTC\"\nnumber_prefix = \"TV\"\n";
@@ -214,9 +193,10 @@ mod tests {
     fn a_limit_keeps_its_unit_and_its_text() {
         let shop = with("[[limit]]\nid = \"a\"\nfigure = \"drift\"\nvalue = \"20 mm/5min\"\nsource = \"manual\"\n")
             .expect("a shop");
-        let limit = &shop.limits[0];
+        let limits = shop.limits[0].limits_for(&NOTHING).expect("a limit");
+        let limit = &limits[0];
         assert_eq!(
-            (limit.number, limit.unit, limit.text.as_str()),
+            (limit.number, limit.unit.as_str(), limit.text.as_str()),
             (20.0, "mm/5min", "20 mm/5min")
         );
         assert!((limit.number * limit.si_per_unit - 0.020 / 300.0).abs() < 1e-15);

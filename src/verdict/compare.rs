@@ -5,6 +5,7 @@
 //!
 //! Invariant: a number that is not finite is never a pass.
 
+use super::Band;
 use super::DecisionRule;
 use super::Judged;
 use super::Limit;
@@ -36,7 +37,7 @@ pub(super) fn numbers(figure: Option<&Figure>, limit: &Limit) -> Judged {
     Judged {
         limit: limit.clone(),
         outcome: Outcome::Undecided,
-        number: measured.map(|(m, _)| leak(limit.figure, m.value_si) / limit.si_per_unit),
+        number: measured.map(|(m, _)| in_unit(leak(limit.figure, m.value_si), limit)),
         expanded: measured.map(|(m, k)| k * m.standard_si / limit.si_per_unit),
         probability_within: None,
         acceptance: None,
@@ -49,6 +50,23 @@ pub(super) fn numbers(figure: Option<&Figure>, limit: &Limit) -> Judged {
 fn counts_both_ways(name: FigureName) -> bool {
     use FigureName::{CapLoss, Drift, PistonBypass, RodGain};
     matches!(name, Drift | CapLoss | RodGain | PistonBypass)
+}
+
+/// A size in the limit's unit. Rounding never takes it to the other side of the limit: what
+/// is over the limit as typed stays over it, what is exactly at it stays at it.
+fn in_unit(si: f64, limit: &Limit) -> f64 {
+    let number = si / limit.si_per_unit;
+    if !number.is_finite() {
+        return number;
+    }
+    let product = limit.number * limit.si_per_unit;
+    let cut_off = limit.number.mul_add(limit.si_per_unit, -product);
+    let is_over = si > product || (si == product && cut_off < 0.0);
+    if is_over {
+        number.max(limit.number.next_up())
+    } else {
+        number.min(limit.number)
+    }
 }
 
 /// The size of a leak.
@@ -88,6 +106,9 @@ pub(super) fn measured_or_bounded(figure: &Figure, limit: &Limit, rule: Decision
 
 /// Why a figure cannot be compared with a limit stated for other conditions.
 fn stated_elsewhere(figure: &Figure, limit: &Limit) -> Option<String> {
+    if let Some(reason) = in_another_row(figure, limit) {
+        return Some(reason);
+    }
     if let Some(wanted) = limit.at_pressure {
         match figure.at.p_holding_pa {
             Some(found) if (found / wanted.pa() - 1.0).abs() <= PRESSURE_MATCH => {}
@@ -111,6 +132,32 @@ fn stated_elsewhere(figure: &Figure, limit: &Limit) -> Option<String> {
         )),
         None => Some("the limit is for an oil temperature, and none was measured".into()),
     }
+}
+
+/// Why a flow cannot be compared with the row that the means of its hold belong to: it is
+/// stated for a state outside of it.
+fn in_another_row(figure: &Figure, limit: &Limit) -> Option<String> {
+    let row = limit.basis.row.as_ref()?;
+    if matches!(figure.name, FigureName::Drift | FigureName::LeakDown) {
+        return None;
+    }
+    let outside = |band: &Option<Band>, si: Option<f64>| {
+        let of_band = band.as_ref().zip(si);
+        of_band.filter(|(band, si)| !band.holds(*si)).map(|o| o.1)
+    };
+    let found = match (
+        outside(&row.oil, figure.at.t_oil_k),
+        outside(&row.pressure, figure.at.p_holding_pa),
+    ) {
+        (Some(k), _) => format!("{:.1} °C oil", k - 273.15),
+        (None, Some(pa)) => format!("{:.1} bar", pa / 1e5),
+        (None, None) => return None,
+    };
+    Some(format!(
+        "the mean of the hold belongs to {}, but the flow is stated for {found}, outside of it: settle longer, so that \
+         the whole hold is in one row",
+        row.words
+    ))
 }
 
 fn value(figure: &Figure, limit: &Limit, rule: DecisionRule) -> Judged {
@@ -194,7 +241,7 @@ fn remedy(figure: &Figure) -> String {
 fn one_end(figure: &Figure, limit: &Limit) -> Judged {
     let crosses_zero = figure.lower_si < 0.0 && figure.upper_si > 0.0;
     let nearest = figure.lower_si.abs().min(figure.upper_si.abs());
-    let least = if crosses_zero { 0.0 } else { nearest } / limit.si_per_unit;
+    let least = in_unit(if crosses_zero { 0.0 } else { nearest }, limit);
     let text = number(least, 0.1 * least.max(limit.number.abs()));
     let (outcome, reason) = if least > limit.number {
         let reason = format!(
@@ -224,8 +271,7 @@ fn bound(figure: &Figure, limit: &Limit) -> Judged {
     if figure.lower_si.is_infinite() || figure.upper_si.is_infinite() {
         return one_end(figure, limit);
     }
-    let ends =
-        [figure.lower_si, figure.upper_si].map(|si| leak(limit.figure, si) / limit.si_per_unit);
+    let ends = [figure.lower_si, figure.upper_si].map(|si| in_unit(leak(limit.figure, si), limit));
     let crosses_zero = figure.lower_si < 0.0 && figure.upper_si > 0.0;
     let least = if crosses_zero {
         0.0

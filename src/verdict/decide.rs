@@ -5,6 +5,7 @@ use super::Judged;
 use super::Limit;
 use super::Outcome;
 use super::Verdict;
+use super::choose::questions;
 use super::compare::not_valid;
 use super::compare::numbers;
 use super::compare::one;
@@ -41,31 +42,23 @@ pub fn judge(
         .filter_map(misfit)
         .collect();
     reasons.extend(misfits.iter().map(|m| (*m).to_owned()));
-    let judged: Vec<Judged> = limits
+    let judged: Vec<Judged> = questions(limits)
         .iter()
-        .map(|limit| match (&evaluation, is_void) {
-            (Ok(evaluation), false) => {
-                let judged = believed(one(evaluation, limit, rule, &misfits), &misfits);
-                let judged = by_the_account(judged, evaluation);
-                let judged = match &evaluation.met {
-                    Some(met) => after_meeting(judged, met),
-                    None => judged,
-                };
-                let judged = match evaluation.shares_load {
-                    true => of_both(judged),
-                    false => judged,
-                };
-                match &evaluation.turn {
-                    Some(turn) => of_turn(judged, turn),
-                    None => judged,
+        .map(|question| match (&evaluation, is_void) {
+            (Ok(evaluation), false) => match question.chosen(&[evaluation.over_hold]) {
+                Ok(limit) => answered(evaluation, limit, rule, &misfits),
+                Err(undecided) => *undecided,
+            },
+            (Ok(evaluation), true) => {
+                let chosen = question.chosen(&[evaluation.over_hold]);
+                let limit = chosen.map_or_else(|_| question.open(), Clone::clone);
+                Judged {
+                    outcome: Outcome::NotValid,
+                    reason: "the measurement is not valid".into(),
+                    ..numbers(evaluation.figure(limit.figure), &limit)
                 }
             }
-            (Ok(evaluation), true) => Judged {
-                outcome: Outcome::NotValid,
-                reason: "the measurement is not valid".into(),
-                ..numbers(evaluation.figure(limit.figure), limit)
-            },
-            (Err(_), _) => not_valid(limit, "there is no figure to compare".into()),
+            (Err(_), _) => not_valid(&question.open(), "there is no figure to compare".into()),
         })
         .collect();
     // A test without limits is as valid as its measurement.
@@ -84,6 +77,35 @@ pub fn judge(
         judged,
         reasons,
         rule,
+    }
+}
+
+/// One limit, and what else of the hold speaks for or against it.
+fn answered(
+    evaluation: &Evaluation,
+    limit: &Limit,
+    rule: DecisionRule,
+    misfits: &[&str],
+) -> Judged {
+    let judged = believed(one(evaluation, limit, rule, misfits), misfits);
+    let judged = by_the_account(judged, evaluation);
+    let judged = match &evaluation.met {
+        Some(met) => after_meeting(judged, met),
+        None => judged,
+    };
+    let judged = match evaluation.shares_load {
+        true => of_both(judged),
+        false => judged,
+    };
+    let judged = match &evaluation.turn {
+        Some(turn) => of_turn(judged, turn),
+        None => judged,
+    };
+    let held_s = evaluation.hold_s.1 - evaluation.hold_s.0;
+    let clauses = limit.basis.clauses(held_s);
+    Judged {
+        reason: format!("{}{clauses}", judged.reason),
+        ..judged
     }
 }
 
@@ -125,6 +147,7 @@ mod tests {
     use crate::account::Figure;
     use crate::account::FigureName;
     use crate::account::Measured;
+    use crate::verdict::Basis;
 
     const ML_MIN: f64 = 1e-6 / 60.0;
 
@@ -133,12 +156,13 @@ mod tests {
             id: "l".into(),
             figure: FigureName::CapLoss,
             number,
-            unit: "mL/min",
+            unit: "mL/min".into(),
             si_per_unit: ML_MIN,
             text: format!("{number} mL/min"),
             at_pressure: None,
             at_temperature: None,
             source: "test".into(),
+            basis: Basis::default(),
         }
     }
 
@@ -146,6 +170,7 @@ mod tests {
         Evaluation {
             method_version: 1,
             hold_s: (0.0, 600.0),
+            over_hold: Conditions::default(),
             figures,
             lines: Vec::new(),
             findings: Vec::new(),
@@ -246,6 +271,18 @@ mod tests {
         for standard in [f64::NAN, f64::INFINITY] {
             let _ = check(
                 &measured(0.01, standard),
+                1.0,
+                DecisionRule::Simple,
+                Outcome::NotValid,
+            );
+        }
+    }
+
+    #[test]
+    fn a_figure_that_is_no_number_is_never_a_pass() {
+        for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            let _ = check(
+                &measured(value, 0.001),
                 1.0,
                 DecisionRule::Simple,
                 Outcome::NotValid,

@@ -6,6 +6,8 @@
 //! Invariant: a broken, missing or doubtful measurement never becomes a pass, and
 //! a larger leak never has a better outcome.
 
+mod basis;
+mod choose;
 mod compare;
 mod decide;
 mod equalised;
@@ -15,6 +17,9 @@ mod turning;
 mod unshown;
 mod ways;
 
+pub use basis::Band;
+pub use basis::Basis;
+pub use basis::Row;
 pub use decide::judge;
 pub use rule::DecisionRule;
 pub use turning::of_turn;
@@ -84,7 +89,7 @@ pub struct Limit {
     /// The number in the typed unit.
     pub number: f64,
     /// The typed unit.
-    pub unit: &'static str,
+    pub unit: String,
     /// SI value of one typed unit.
     pub si_per_unit: f64,
     /// The text as typed, "0,12 mL/min".
@@ -95,6 +100,30 @@ pub struct Limit {
     pub at_temperature: Option<Temperature>,
     /// Where it comes from, in the shop's words.
     pub source: String,
+    /// The row it stands in and what it was multiplied with; nothing for a plain limit.
+    pub basis: Basis,
+}
+
+impl Limit {
+    /// Where it comes from, with its row and what it was multiplied with.
+    pub fn origin(&self) -> String {
+        let parts = [self.source.clone(), self.basis.words()];
+        let parts: Vec<String> = parts.into_iter().filter(|p| !p.is_empty()).collect();
+        parts.join("; ")
+    }
+
+    /// Whether it says for which pressure it is.
+    fn states_pressure(&self) -> bool {
+        let row = self.basis.row.as_ref();
+        self.at_pressure.is_some() || row.is_some_and(|row| row.pressure.is_some())
+    }
+
+    /// Whether both are the same limit, or rows of one table.
+    pub fn asks_the_same(&self, other: &Self) -> bool {
+        let is_row = |limit: &Self| limit.basis.row.is_some();
+        self == other
+            || (is_row(self) && is_row(other) && self.id == other.id && self.figure == other.figure)
+    }
 }
 
 /// What came out for one limit.

@@ -30,6 +30,7 @@ pub(super) fn of_both(judged: Judged) -> Judged {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::verdict::Basis;
     use crate::verdict::Limit;
 
     fn judged(figure: FigureName, outcome: Outcome) -> Judged {
@@ -38,12 +39,13 @@ mod tests {
                 id: "l".into(),
                 figure,
                 number: 1.0,
-                unit: "mm/min",
+                unit: "mm/min".into(),
                 si_per_unit: 1e-3 / 60.0,
                 text: "1 mm/min".into(),
                 at_pressure: None,
                 at_temperature: None,
                 source: "test".into(),
+                basis: Basis::default(),
             },
             number: Some(0.5),
             expanded: None,

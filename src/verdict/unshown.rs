@@ -34,7 +34,7 @@ pub(super) fn by_the_account(judged: Judged, evaluation: &Evaluation) -> Judged 
             Some(because) => because,
             None => return judged,
         },
-        Outcome::Pass if name == LeakDown && judged.limit.at_pressure.is_none() => {
+        Outcome::Pass if name == LeakDown && !judged.limit.states_pressure() => {
             match side.at.p_holding_pa.filter(|p| *p < AIRY_PA) {
                 Some(pressure) => airy(pressure),
                 None => return judged,

@@ -7,6 +7,8 @@ use super::DecisionRule;
 use super::Judged;
 use super::Limit;
 use super::Outcome;
+use super::choose::Question;
+use super::choose::questions;
 use super::compare::measured_or_bounded;
 use super::compare::numbers;
 use super::decide::rank;
@@ -24,21 +26,23 @@ use crate::quantity::number;
 const RIG_PART: f64 = 0.2;
 
 /// Judges the limits that name a single path; others belong to their holds. `rig` is what the
-/// rig alone loses on the cap side, m³/s, if a hold with capped hoses measured it.
+/// rig alone loses on the cap side, m³/s, if a hold with capped hoses measured it. `oil_k` is
+/// the mean oil temperature of each phase, as far as it was measured.
 pub fn judge_ways(
     attribution: &Attribution,
     limits: &[Limit],
     rule: DecisionRule,
     rig: Option<f64>,
+    oil_k: &[Option<f64>],
 ) -> Vec<Judged> {
-    let judged = limits.iter().filter_map(|limit| {
-        let of_rig = rig
-            .filter(|_| is_moved_by_rig(limit.figure))
-            .map(|rig| rig / limit.si_per_unit);
-        if let Some(rig) = of_rig.filter(|rig| *rig > RIG_PART * limit.number) {
-            return Some(rig_alone(limit, rig));
+    let judged = questions(limits).into_iter().filter_map(|question| {
+        let of_rig = rig.filter(|_| is_moved_by_rig(question.figure()));
+        let strictest = question.strictest();
+        let part = RIG_PART * strictest.number * strictest.si_per_unit;
+        if let Some(rig) = of_rig.filter(|rig| *rig > part) {
+            return Some(rig_alone(strictest, rig));
         }
-        worst_of(attribution, limit, rule)
+        worst_of(attribution, &question, rule, oil_k)
     });
     judged.collect()
 }
@@ -48,7 +52,8 @@ fn is_moved_by_rig(name: FigureName) -> bool {
     matches!(name, FigureName::CapLoss | FigureName::CapPortLeakage)
 }
 
-fn rig_alone(limit: &Limit, rig: f64) -> Judged {
+fn rig_alone(limit: &Limit, rig_si: f64) -> Judged {
+    let rig = rig_si / limit.si_per_unit;
     let part = (rig / limit.number * 100.0).ceil();
     Judged {
         outcome: Outcome::Undecided,
@@ -64,11 +69,36 @@ fn rig_alone(limit: &Limit, rig: f64) -> Judged {
 
 /// Judges the answers that a figure's limit is for: the machine's own valves, not one that
 /// was put in their place; the piston either way. The worst counts.
-fn worst_of(attribution: &Attribution, limit: &Limit, rule: DecisionRule) -> Option<Judged> {
+fn worst_of(
+    attribution: &Attribution,
+    question: &Question<'_>,
+    rule: DecisionRule,
+    oil_k: &[Option<f64>],
+) -> Option<Judged> {
     let of_figure =
-        |answer: &&Answer| !answer.way.is_put_in() && answer.way.word() == limit.figure.word();
+        |answer: &&Answer| !answer.way.is_put_in() && answer.way.word() == question.figure().word();
     let answers = attribution.answers.iter().filter(of_figure);
-    let judged = answers.map(|answer| of_answer(answer, limit, rule));
+    let judged = answers.map(|answer| {
+        let in_phases = answer.driven_in.iter().map(|phase| Conditions {
+            p_holding_pa: Some(answer.at_pa),
+            t_oil_k: oil_k.get(*phase).copied().flatten(),
+            ..Conditions::default()
+        });
+        let in_phases: Vec<Conditions> = in_phases.collect();
+        match (&answer.standing, question.chosen(&in_phases)) {
+            (Standing::NotDriven, _) => of_answer(answer, &question.open(), rule),
+            (_, Ok(limit)) => {
+                let judged = of_answer(answer, limit, rule);
+                // Holds are as long as they are: a path has no length of its own to compare.
+                let clauses = limit.basis.clauses(f64::INFINITY);
+                Judged {
+                    reason: format!("{}{clauses}", judged.reason),
+                    ..judged
+                }
+            }
+            (_, Err(undecided)) => *undecided,
+        }
+    });
     // The last of equals: what was driven one way only is asked one way only.
     judged.max_by_key(|judged| rank(judged.outcome))
 }
@@ -125,6 +155,9 @@ fn figure(answer: &Answer, name: FigureName) -> Figure {
 mod tests {
     use super::*;
     use crate::account::investigation::Way;
+    use crate::verdict::Band;
+    use crate::verdict::Basis;
+    use crate::verdict::Row;
 
     const ML_MIN: f64 = 1e-6 / 60.0;
 
@@ -133,12 +166,13 @@ mod tests {
             id: "l".into(),
             figure,
             number,
-            unit: "mL/min",
+            unit: "mL/min".into(),
             si_per_unit: ML_MIN,
             text: format!("{number} mL/min"),
             at_pressure: None,
             at_temperature: None,
             source: "invented".into(),
+            basis: Basis::default(),
         }
     }
 
@@ -163,7 +197,7 @@ mod tests {
     #[track_caller]
     fn check(attribution: &Attribution, number: f64, outcome: Outcome, says: &str) {
         let limits = [limit(FigureName::GlandLeakage, number)];
-        let judged = judge_ways(attribution, &limits, DecisionRule::Simple, None);
+        let judged = judge_ways(attribution, &limits, DecisionRule::Simple, None, &[]);
         assert_eq!(judged[0].outcome, outcome, "{judged:?}");
         assert!(judged[0].reason.contains(says), "{judged:?}");
     }
@@ -197,14 +231,69 @@ mod tests {
         check(&met, 0.12, Outcome::Fail, "at least 3");
     }
 
+    /// Rows for two bands of oil: the phases that drove a path must all be in one of them.
+    #[test]
+    fn a_path_has_the_row_of_the_phases_that_drove_it() {
+        let row = |number: f64, from: f64, to: f64| Limit {
+            basis: Basis {
+                row: Some(Row {
+                    words: format!("row of {number}"),
+                    oil: Some(Band {
+                        from_si: from + 273.15,
+                        to_si: to + 273.15,
+                        text: format!("{from} to {to}"),
+                    }),
+                    pressure: None,
+                }),
+                ..Basis::default()
+            },
+            ..limit(FigureName::GlandLeakage, number)
+        };
+        let limits = [row(0.5, 20.0, 30.0), row(2.0, 30.0, 40.0)];
+        let mut found = attribution(Standing::Leaks, 0.9, 1.0, 1.1);
+        found.answers[0].driven_in = vec![0, 2];
+        let judged = |oil: [Option<f64>; 3]| {
+            let kelvin = oil.map(|t| t.map(|t: f64| t + 273.15));
+            let judged = judge_ways(&found, &limits, DecisionRule::Simple, None, &kelvin);
+            assert_eq!(judged.len(), 1);
+            (judged[0].outcome, judged[0].reason.clone())
+        };
+        assert_eq!(judged([Some(25.0), None, Some(29.0)]).0, Outcome::Fail);
+        assert_eq!(judged([Some(31.0), None, Some(39.0)]).0, Outcome::Pass);
+        for (oil, says) in [
+            ([Some(25.0), None, Some(35.0)], "different rows"),
+            ([Some(35.0), None, None], "not measured"),
+            ([Some(45.0), None, Some(35.0)], "no row"),
+        ] {
+            let (outcome, reason) = judged(oil);
+            assert_eq!(outcome, Outcome::Undecided);
+            assert!(reason.contains(says), "{reason}");
+        }
+    }
+
     /// Baseline 0.35 mL/min of a limit of 0.40, common practice: the rig is 88 % of it.
     #[test]
     fn a_rig_that_takes_up_the_limit_is_not_judged_as_the_cylinder() {
         let limits = [limit(FigureName::CapLoss, 0.40)];
         let found = attribution(Standing::Tight, 0.0, 0.05, 0.1);
-        let judged = judge_ways(&found, &limits, DecisionRule::Simple, Some(0.35 * ML_MIN));
+        let judged = judge_ways(
+            &found,
+            &limits,
+            DecisionRule::Simple,
+            Some(0.35 * ML_MIN),
+            &[],
+        );
         assert_eq!(judged[0].outcome, Outcome::Undecided);
         assert!(judged[0].reason.contains("88 % of the limit"), "{judged:?}");
-        assert!(judge_ways(&found, &limits, DecisionRule::Simple, Some(0.05 * ML_MIN)).is_empty());
+        assert!(
+            judge_ways(
+                &found,
+                &limits,
+                DecisionRule::Simple,
+                Some(0.05 * ML_MIN),
+                &[]
+            )
+            .is_empty()
+        );
     }
 }

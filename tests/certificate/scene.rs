@@ -29,6 +29,7 @@ use stillrod::quantity::Time;
 use stillrod::quantity::UnitSystem;
 use stillrod::quantity::unit;
 use stillrod::recording::Recording;
+use stillrod::verdict::Basis;
 use stillrod::verdict::DecisionRule;
 use stillrod::verdict::Judged;
 use stillrod::verdict::Limit;
@@ -172,6 +173,7 @@ fn evaluation() -> Evaluation {
     Evaluation {
         method_version: METHOD_VERSION,
         hold_s: (SETTLE_S, SETTLE_S + HOLD_S),
+        over_hold: Conditions::default(),
         figures: vec![
             figure(FigureName::Drift, -0.021, 0.002, &drift),
             figure(FigureName::LeakDown, 0.24, 0.011, &leak_down),
@@ -249,12 +251,13 @@ fn limit(id: &str, figure: FigureName, number: f64, unit: &'static str, text: &s
         id: id.into(),
         figure,
         number,
-        unit,
+        unit: unit.into(),
         si_per_unit: figure.si_per_metric_unit(),
         text: text.into(),
         at_pressure: None,
         at_temperature: None,
         source: "depot worked example 2026, rebuilt 63 mm bore".into(),
+        basis: Basis::default(),
     }
 }
 

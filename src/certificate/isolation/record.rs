@@ -73,6 +73,8 @@ struct LimitEntry {
     outcome: &'static str,
     reason: String,
     source: String,
+    #[serde(skip_serializing_if = "String::is_empty")]
+    basis: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -184,6 +186,7 @@ impl IsolationRecord {
                     outcome: judged.outcome.word(),
                     reason: judged.reason.clone(),
                     source: judged.limit.source.clone(),
+                    basis: judged.limit.basis.words(),
                 })
                 .collect(),
             small_ml_per_min: attribution.and_then(|a| finite(a.small_m3_per_s / ML_PER_MIN)),

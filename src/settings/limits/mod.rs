@@ -1,0 +1,63 @@
+//! The shop's limits: single ones, and tables whose row is chosen by the unit.
+//!
+//! A table says for each row what it holds for: level, bore, seal and kind, which the setup
+//! knows, and bands of oil temperature and pressure, which are measured. Every row states the
+//! same conditions and no two rows hold for one unit. What stands between two rows is no
+//! limit: nothing is interpolated.
+
+mod choose;
+mod file;
+mod library;
+mod row;
+mod value;
+
+pub(super) use choose::Asking;
+pub(super) use file::LimitTable;
+pub(super) use file::TableTable;
+pub(super) use file::single;
+pub(super) use file::table;
+pub(super) use library::LimitFile;
+pub(super) use library::parts;
+pub use library::with_files;
+
+use crate::account::FigureName;
+use crate::quantity::GaugePressure;
+use crate::quantity::Temperature;
+use row::SetRow;
+use serde::Deserialize;
+
+/// What was done to a unit before its test, in the words of the settings files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Level {
+    New,
+    Rebuilt,
+    InService,
+}
+
+impl Level {
+    fn plain(self) -> &'static str {
+        match self {
+            Self::New => "new",
+            Self::Rebuilt => "rebuilt",
+            Self::InService => "in service",
+        }
+    }
+}
+
+/// A limit of the shop, or a table of limits under one id.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LimitSet {
+    /// The shop's name for it.
+    pub id: String,
+    /// The figure it is for.
+    pub figure: FigureName,
+    is_table: bool,
+    is_at_load: bool,
+    at_pressure: Option<GaugePressure>,
+    at_temperature: Option<Temperature>,
+    rows: Vec<SetRow>,
+}
+
+#[cfg(test)]
+mod tests;
