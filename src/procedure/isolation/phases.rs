@@ -200,7 +200,7 @@ impl Task<'_> {
             "What passes the piston, apart from all else; while the rod moves the vessel alone shows only a part of it.",
             match self.words.loaded {
                 true => "Never open a port on the side that carries the load. Nobody under the load.",
-                false => "Never open a port on the side that is pumped up.",
+                false => "Never open a port on the side that is pumped up. The lock must stand its pressure: nobody in line with the rod.",
             },
         );
     }
