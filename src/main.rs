@@ -134,7 +134,7 @@ rating are refused with the number; exit status 50 if none is left.")]
         #[arg(long, value_name = "FILE")]
         shop: Option<PathBuf>,
         /// Smallest leak that has to be seen; half the smallest limit without.
-        #[arg(long, value_name = "FLOW")]
+        #[arg(long, value_name = "FLOW", allow_hyphen_values = true)]
         leak: Option<String>,
     },
     /// Evaluate finished recordings again: .h5, or .csv of any logger with --setup.

@@ -218,7 +218,7 @@ fn a_plan_says_phases_pressures_and_what_a_plug_would_not_stand() {
         "\nA  ",
         "\nD  ",
         "295 bar",
-        "The load makes 96 bar",
+        "The load makes 96 bar; with 30 bar on the rod side it starts at 116 bar",
         "WARNING",
         "nobody",
     ] {
@@ -242,6 +242,19 @@ fn a_plan_says_phases_pressures_and_what_a_plug_would_not_stand() {
     );
     let wrong = planned(folder.path(), "400 bar", &["--leak", "0.06 mm"]);
     assert_eq!(status(&wrong), 1);
+    for (leak, part) in [
+        ("-1 mL/min", "above zero"),
+        ("0.06", "write it as \"0.06 mL/min\""),
+        (
+            "0.00001 mL/min",
+            "smallest leak that a hold of 4 h would see",
+        ),
+    ] {
+        let refused = planned(folder.path(), "400 bar", &["--leak", leak]);
+        let said = text(&refused.stderr);
+        assert_eq!(status(&refused), 1, "{said}");
+        assert!(said.contains(part), "{part}: {said}");
+    }
 }
 
 /// A movement measured at the load and the same measured at the rod give the same figures.

@@ -56,6 +56,53 @@ fn another_cylinder_on_the_load_is_apart_or_on_the_line() {
     assert!(!circuit.is_shut_in(Chamber::Cap) && circuit.is_shut_in(Chamber::Rod));
 }
 
+/// 30 kN on 63 mm make 96.2 bar (worked from the area).
+#[test]
+fn a_valve_that_opens_below_the_load_does_not_hold_it() {
+    let valve = |bar: &str| format!("cap_port = \"on_valve\"\nopens_at = \"{bar} bar\"");
+    refused(
+        &[(CAP, &valve("50"))],
+        "opens_at",
+        "does not hold this load",
+    );
+    refused(&[(CAP, &valve("96"))], "opens_at", "96.2 bar");
+    read(&[(CAP, &valve("97"))]);
+    // Which part of it another cylinder carries is not known.
+    let line = "rod = \"pushed_in\"\nother_cylinder = \"on_line\"";
+    read(&[(CAP, &valve("60")), (PUSHED, line)]);
+    read(&[(CAP, &valve("50")), ("load = \"30 kN\"\n", "")]);
+}
+
+#[test]
+fn a_load_on_a_side_that_is_open_would_fall() {
+    let open_cap = (CAP, "cap_port = \"open_to_vessel\"");
+    let open_rod = (ROD, "rod_port = \"open_to_vessel\"");
+    let no_load = ("load = \"30 kN\"\n", "");
+    let pulled = (PUSHED, "rod = \"pulled_out\"");
+    refused(&[open_cap], "cap_port", "the load would fall");
+    refused(&[open_cap, no_load], "cap_port", "the load would fall");
+    refused(&[open_rod, pulled], "rod_port", "the load would fall");
+    read(&[open_rod]);
+    read(&[open_cap, pulled]);
+    for rod in ["rod = \"locked\"", "rod = \"bottomed\""] {
+        let held = (PUSHED, rod);
+        refused(
+            &[open_cap, open_rod, held, no_load],
+            "cap_port",
+            "nothing to hold",
+        );
+        read(&[open_cap, held, no_load]);
+        read(&[open_rod, held, no_load]);
+    }
+    let plunger = [(DOUBLE, "kind = \"plunger\""), (RATING, ""), (ROD, "")];
+    let open = [
+        &plunger[..],
+        &[open_cap, (PUSHED, "rod = \"locked\""), no_load],
+    ]
+    .concat();
+    refused(&open, "cap_port", "nothing to hold");
+}
+
 #[test]
 fn single_sided_kinds_need_no_words_about_a_rod_side() {
     for (word, kind) in [

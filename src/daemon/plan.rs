@@ -39,6 +39,9 @@ pub fn plan(
         );
     };
     let wanted = match leak {
+        Some(text) if text.trim().parse::<f64>().is_ok() => {
+            bail!("--leak `{text}` has no unit; write it as \"{} mL/min\"", text.trim())
+        }
         Some(text) => parse::<VolumeRate>(text)
             .with_context(|| format!("--leak `{text}` is no flow; write it as \"0.06 mL/min\""))?
             .quantity,
@@ -47,15 +50,13 @@ pub fn plan(
         )?,
     };
     if wanted.value <= 0.0 {
-        bail!("--leak must be above zero");
+        bail!(
+            "the smallest leak that has to be seen (--leak) must be above zero, such as \"0.06 mL/min\""
+        );
     }
-    Ok(isolation_plan(
-        cylinder,
-        &setup.subject.circuit,
-        &setup.ratings,
-        oil,
-        wanted,
-    ))
+    let circuit = &setup.subject.circuit;
+    isolation_plan(cylinder, circuit, &setup.ratings, oil, wanted)
+        .context("no phase is planned: the leak to be seen comes from --leak or [acceptance]")
 }
 
 fn half_the_smallest_limit(setup: &Setup) -> Option<VolumeRate> {
@@ -84,6 +85,7 @@ pub fn plan_text(plan: &IsolationPlan) -> String {
     }
     for (heading, sentences) in [
         ("Refused", &plan.refused),
+        ("Not checked", &plan.unchecked),
         ("What no phase here can tell", &plan.outside),
     ] {
         if !sentences.is_empty() {
@@ -100,12 +102,21 @@ pub fn plan_text(plan: &IsolationPlan) -> String {
 fn numbers(phase: &PlannedPhase) -> String {
     let hold = phase.hold.get::<minute>();
     let mut text = format!("Count at least {} min.", number(hold, 10.0));
-    if let Some(start) = phase.starts_at.filter(|_| !phase.circuit.joined) {
+    if let Some(alone) = phase.load_makes {
         let load = match phase.circuit.beside {
             None => "The load",
             Some(_) => "All of the load on this one",
         };
-        let _ = write!(text, " {load} makes {:.0} bar.", start.bar());
+        let _ = write!(text, " {load} makes {:.0} bar", alone.bar());
+        if let (Some(charge), Some(start)) = (phase.charge, phase.starts_at) {
+            let _ = write!(
+                text,
+                "; with {:.0} bar on the rod side it starts at {:.0} bar",
+                charge.bar(),
+                start.bar()
+            );
+        }
+        text.push('.');
     }
     if let Some((chamber, pressure)) = phase.can_reach {
         let _ = write!(

@@ -6,23 +6,25 @@
 //! one. Nothing is planned that would open the side that carries the load.
 
 mod beside;
+mod charge;
+mod phases;
+mod words;
 
+use self::charge::Charge;
+use self::words::Words;
 use super::hazard::RATING_PART;
-use super::hazards;
 use crate::circuit::Beside;
 use crate::circuit::Circuit;
-use crate::circuit::HoldingValve;
-use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
-use crate::cylinder::Kind;
-use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::oil::Oil;
 use crate::quantity::GaugePressure;
 use crate::quantity::Time;
 use crate::quantity::VolumeRate;
+use crate::quantity::unit::cubic_meter_per_second;
+use crate::quantity::unit::milliliter_per_minute;
 use crate::quantity::unit::second;
 
 /// Mean oil temperature of an unsettled hold is known to this, K (90 of 100 simulated holds;
@@ -32,8 +34,12 @@ const HEAT_K: f64 = 0.37;
 /// Shortest hold that is planned, s.
 const SHORTEST_S: f64 = 300.0;
 
-/// Pressure the unloaded side is charged to, so that its oil can be accounted for.
-const CHARGE_BAR: f64 = 30.0;
+/// Longest hold that is planned, s: after that the oil has another temperature, and the load
+/// has stood too long.
+const LONGEST_S: f64 = 14_400.0;
+
+/// Pressure of the load below which a hold hardly shows a leak, bar (common practice, no source).
+const LIGHT_BAR: f64 = 5.0;
 
 /// A phase to be held.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,7 +54,11 @@ pub struct PlannedPhase {
     pub tells: &'static str,
     /// How long to count.
     pub hold: Time,
-    /// Pressure of the holding side at the start, where the load is known.
+    /// Pressure that the load alone makes, where there is one and it is known.
+    pub load_makes: Option<GaugePressure>,
+    /// What the other side is charged to, where it is charged.
+    pub charge: Option<GaugePressure>,
+    /// Pressure of the holding side at the start, with the charge, where the load is known.
     pub starts_at: Option<GaugePressure>,
     /// Highest pressure that a leak can bring, with its end, where it can be said.
     pub can_reach: Option<(Chamber, GaugePressure)>,
@@ -63,27 +73,53 @@ pub struct IsolationPlan {
     pub phases: Vec<PlannedPhase>,
     /// What was left out, and why: a rating with its number.
     pub refused: Vec<String>,
+    /// What could not be reckoned or checked, for want of a rating or a load.
+    pub unchecked: Vec<String>,
     /// What no phase here can tell, and why.
     pub outside: Vec<String>,
+}
+
+/// Why there is no plan: the leak that is wanted is too small.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error(
+    "a leak of {wanted} mL/min would need a hold of {hours:.0} h: it is too small for this method on this cylinder. The \
+     smallest leak that a hold of {most:.0} h would see: {smallest:.5} mL/min",
+    wanted = (.wanted.get::<milliliter_per_minute>() * 1e9).round() / 1e9,
+    hours = .needs.get::<second>() / 3600.0,
+    most = LONGEST_S / 3600.0,
+    smallest = (.smallest.get::<milliliter_per_minute>() * 1e5).ceil() / 1e5
+)]
+pub struct TooSmall {
+    /// What is wanted.
+    pub wanted: VolumeRate,
+    /// How long a hold it would need.
+    pub needs: Time,
+    /// What the longest hold would see.
+    pub smallest: VolumeRate,
 }
 
 /// What is planned for.
 struct Task<'a> {
     cylinder: &'a Cylinder,
-    found: &'a Circuit,
+    /// As found; a rod on the end of its stroke is moved off it, to a stop.
+    found: Circuit,
+    words: Words,
     ratings: &'a Ratings,
     hold: Time,
 }
 
 /// Plans the phases for a cylinder as it is found on its machine. `wanted` is the smallest
 /// leak that has to be seen.
+///
+/// # Errors
+/// If that leak is too small for a hold of [`LONGEST_S`].
 pub fn isolation_plan(
     cylinder: &Cylinder,
     found: &Circuit,
     ratings: &Ratings,
     oil: &Oil,
     wanted: VolumeRate,
-) -> IsolationPlan {
+) -> Result<IsolationPlan, TooSmall> {
     let holding = found.holding_chamber();
     let volume = [Chamber::Cap, Chamber::Rod].map(|chamber| {
         let ends = [Default::default(), cylinder.size().stroke];
@@ -93,10 +129,25 @@ pub fn isolation_plan(
     let trapped = volume[usize::from(holding == Chamber::Rod)];
     // A leak is seen from twice the expanded uncertainty.
     let seen_s = trapped * oil.expansion().per_kelvin() * HEAT_K / (0.5 * wanted.value);
+    if seen_s > LONGEST_S {
+        let smallest = wanted.value * seen_s / LONGEST_S;
+        return Err(TooSmall {
+            wanted,
+            needs: Time::new::<second>(seen_s),
+            smallest: VolumeRate::new::<cubic_meter_per_second>(smallest),
+        });
+    }
     let whole_minutes = (seen_s / 60.0).ceil() * 60.0;
     let task = Task {
         cylinder,
-        found,
+        found: Circuit {
+            rod: match found.rod {
+                RodHold::Bottomed => RodHold::Locked,
+                rod => rod,
+            },
+            ..*found
+        },
+        words: words::of(found.rod, holding),
         ratings,
         hold: Time::new::<second>(whole_minutes.max(SHORTEST_S)),
     };
@@ -108,11 +159,12 @@ pub fn isolation_plan(
     task.vessel(&mut plan);
     task.joined(&mut plan);
     task.pumped(&mut plan);
+    task.unchecked(&mut plan);
     task.outside(&mut plan);
     for (phase, letter) in plan.phases.iter_mut().zip('A'..='Z') {
         phase.label = letter;
     }
-    plan
+    Ok(plan)
 }
 
 impl Task<'_> {
@@ -141,8 +193,12 @@ impl Task<'_> {
             .find_map(|chamber| {
                 let rating = self.ratings.weakest(chamber)?;
                 (pressure.pa() > RATING_PART * rating.pressure.pa()).then(|| {
+                    let how = match pressure.pa() > rating.pressure.pa() {
+                        true => "is above",
+                        false => "comes near",
+                    };
                     format!(
-                        "{:.0} bar come near the rating of the {} of the {} end, {:.0} bar",
+                        "{:.0} bar {how} the rating of the {} of the {} end, {:.0} bar",
                         pressure.bar(),
                         rating.part.plain(),
                         chamber.word(),
@@ -152,287 +208,39 @@ impl Task<'_> {
             })
     }
 
-    fn charge(&self) -> String {
-        let holding = self.found.holding_chamber();
-        match (self.has_rod_side(), holding) {
-            (true, Chamber::Cap) => {
-                format!(
-                    " Charge the rod side to about {CHARGE_BAR:.0} bar, so that its oil can be accounted for."
-                )
-            }
-            _ => String::new(),
-        }
-    }
-
-    /// Adds a phase, or why it was refused.
-    fn add(
-        &self,
-        plan: &mut IsolationPlan,
-        circuit: Circuit,
-        instruction: String,
-        tells: &'static str,
-        caution: &str,
-    ) -> bool {
-        let piece = Piece::Cylinder(*self.cylinder);
-        let mut reasons = hazards(&piece, &circuit, self.ratings);
-        reasons.dedup();
-        if let Some(reason) = reasons.into_iter().next() {
-            plan.refused
-                .push(format!("Not planned: {instruction} Because {reason}."));
-            return false;
-        }
-        plan.phases.push(PlannedPhase {
-            label: ' ',
-            circuit,
-            instruction,
-            tells,
-            hold: self.hold,
-            starts_at: self.load_pressure(),
-            can_reach: self.can_reach(&circuit),
-            caution: format!("{caution}{}", beside::caution(&circuit)),
-        });
-        true
-    }
-
-    /// What a failing piston seal can bring where both ports are shut under a load.
-    fn can_reach(&self, circuit: &Circuit) -> Option<(Chamber, GaugePressure)> {
-        let RodHold::PushedIn { load } = circuit.rod else {
-            return None;
-        };
-        let both = circuit.is_shut_in(Chamber::Cap) && circuit.is_shut_in(Chamber::Rod);
-        let met = self.cylinder.met_pressure(load?).filter(|_| both)?;
-        match circuit.opens_at {
-            Some(opens) if opens.pa() < met.pa() => Some((Chamber::Cap, opens)),
-            _ => Some((Chamber::Rod, met)),
-        }
-    }
-
-    /// The rig alone.
-    fn rig(&self, plan: &mut IsolationPlan) {
-        if self.found.cap_hose.value + self.found.rod_hose.value <= 0.0 {
-            return;
-        }
-        let instruction = "Cap the test hoses at their far ends, without the cylinder, pump up to the test pressure, shut, \
-                           and hold: a [chamber] setup with the volume of hoses and block.";
-        if let Some(reason) = self.over_rating() {
-            plan.refused
-                .push(format!("Not planned: {instruction} Because {reason}."));
-            return;
-        }
-        plan.phases.push(PlannedPhase {
-            label: ' ',
-            circuit: Circuit::plain(Port::Blocked, Port::Blocked, RodHold::Locked),
-            instruction: instruction.into(),
-            tells: "What the rig itself loses; it is taken off, or the test refused if it takes up too much of the limit.",
-            hold: Time::new::<second>(SHORTEST_S),
-            starts_at: self.load_pressure(),
-            can_reach: None,
-            caution: "Bleed first: air under pressure lets go violently. Steel caps only.".into(),
-        });
-    }
-
-    /// As it hangs on the machine.
-    fn as_found(&self, plan: &mut IsolationPlan) {
-        if self.found.port(self.found.holding_chamber()) != Port::OnValve {
-            return;
-        }
-        let instruction = format!(
-            "Warm the oil, cycle and bleed, raise the load, valve in neutral, and hold.{}",
-            self.charge()
-        );
-        self.add(
-            plan,
-            *self.found,
-            instruction,
-            beside::as_found(self.found),
-            "Nobody under or near the load: it may sink at any time.",
-        );
-    }
-
-    /// With a known good load-holding valve.
-    fn swapped(&self, plan: &mut IsolationPlan) {
-        let holding = self.found.holding_chamber();
-        let in_place = self.found.holding_valve(holding) == HoldingValve::InPlace;
-        if !in_place || self.found.port(holding) != Port::OnValve {
-            return;
-        }
-        let mut circuit = *self.found;
-        match holding {
-            Chamber::Cap => circuit.cap_holding_valve = HoldingValve::Swapped,
-            Chamber::Rod => circuit.rod_holding_valve = HoldingValve::Swapped,
-        }
-        self.add(
-            plan,
-            circuit,
-            "Block the load, let the pressure down, swap the load-holding valve for a known good one, load again, and hold."
-                .into(),
-            "Whether the fault goes with the valve.",
-            "Without its valve nothing holds the load: block it mechanically first, and nobody under it afterwards.",
-        );
-    }
-
-    /// Both ports plugged at the cylinder.
-    fn plugged(&self, plan: &mut IsolationPlan) {
-        let rod_port = if self.has_rod_side() {
-            Port::Blocked
-        } else {
-            Port::OpenToVessel
-        };
-        let circuit = Circuit {
-            probe: self.found.probe,
-            beside: self.apart(),
-            ..Circuit::plain(Port::Blocked, rod_port, self.found.rod)
-        };
-        let (tells, look) = match self.cylinder.kind() {
-            Kind::Plunger | Kind::TelescopicStage => (
-                "Whether the cylinder holds by itself: only the gland is left.",
-                " Look at the gland.",
-            ),
-            Kind::SingleActing => (
-                "Whether the cylinder holds by itself; what passes the piston comes out at the breather.",
-                " Catch what comes out at the breather.",
-            ),
-            Kind::DoubleActing | Kind::DoubleRod => (
-                "Whether the cylinder holds by itself, and what passes the piston.",
-                " Wipe gland and plugs dry and look at them at the end.",
-            ),
-        };
-        let valve = match self.found.holding_valve(self.found.holding_chamber()) {
-            HoldingValve::Absent => "",
-            HoldingValve::InPlace | HoldingValve::Swapped => {
-                " The plug goes between cylinder and load-holding valve, or a blanking plate in the valve's place."
-            }
-        };
-        let instruction = format!(
-            "Block the load, let the pressure down, plug the ports at the cylinder, load again, and hold.{valve}{}{}{look}",
-            beside::this_one(self.found),
-            self.charge()
-        );
-        self.add(
-            plan,
-            circuit,
-            instruction,
-            tells,
-            "Nobody under the load, and a hanging load never on a test plug alone: block it. Steel plugs rated for the pressure that \
-             a failing seal can bring. Open a fitting only at zero on both gauges \
-             and without load.",
-        );
-    }
-
-    /// The unloaded side open to a vessel.
-    fn vessel(&self, plan: &mut IsolationPlan) {
-        if !self.has_rod_side() {
-            return;
-        }
-        let other = self.found.holding_chamber().other();
-        let circuit = match other {
-            Chamber::Rod => Circuit::plain(Port::Blocked, Port::OpenToVessel, self.found.rod),
-            Chamber::Cap => Circuit::plain(Port::OpenToVessel, Port::Blocked, self.found.rod),
-        };
-        let circuit = Circuit {
-            probe: self.found.probe,
-            beside: self.apart(),
-            ..circuit
-        };
-        let instruction = format!(
-            "With the load blocked and no pressure, open the {} port to a vessel: hose full, its end under oil. Load again, \
-             hold, and read the vessel at start and end.{}",
-            other.word(),
-            beside::this_one(self.found)
-        );
-        self.add(
-            plan,
-            circuit,
-            instruction,
-            "What passes the piston, apart from all else; while the rod moves the vessel alone shows only a part of it.",
-            "Never open a port on the side that carries the load.",
-        );
-    }
-
-    /// Both sides at one pressure.
-    fn joined(&self, plan: &mut IsolationPlan) {
-        if self.cylinder.kind() != Kind::DoubleActing {
-            return;
-        }
-        let pressure = self.load_pressure();
-        let push = pressure.map_or_else(
-            || "pressure times rod area".to_owned(),
-            |p| {
-                format!(
-                    "{:.0} kN at {:.0} bar",
-                    p.pa() * self.cylinder.rod_area().value / 1e3,
-                    p.bar()
-                )
-            },
-        );
-        let instruction = format!(
-            "Take the load off, lock the rod against extension ({push}), join both ports, pump up to the test pressure (below every \
-             rating of both ends), shut both, and hold."
-        );
-        if let Some(reason) = self.over_rating() {
-            plan.refused
-                .push(format!("Not planned: {instruction} Because {reason}."));
-            return;
-        }
-        let circuit = Circuit {
-            joined: true,
-            probe: self.found.probe,
-            ..Circuit::plain(Port::Blocked, Port::Blocked, RodHold::Locked)
-        };
-        self.add(
-            plan,
-            circuit,
-            instruction,
-            "Plugs and gland apart from the piston: nothing is driven past it. Only if the phases before leave it open.",
-            "One pressure on two different areas pushes the rod out: the lock must stand that.",
-        );
-    }
-
-    /// A pump and no load frame: the cap side pressed with the rod port plugged.
-    fn pumped(&self, plan: &mut IsolationPlan) {
-        let has_load = matches!(
-            self.found.rod,
-            RodHold::PushedIn { load: Some(_) } | RodHold::PulledOut { load: Some(_) }
-        );
-        let ratio = self.cylinder.intensification();
-        let (Some(ratio), false, None) = (ratio, has_load, self.found.beside) else {
-            return;
-        };
-        // Kept below what the rod side's weakest part stands, and the cap side's.
-        let by_rod = self.ratings.of(Chamber::Rod);
-        let by_rod = by_rod.and_then(|rating| self.cylinder.cap_limit(rating));
-        let by_cap = self.ratings.of(Chamber::Cap);
-        let by_cap = by_cap.map_or(f64::INFINITY, GaugePressure::bar);
-        let Some(most) = by_rod.map(|by_rod| RATING_PART * by_rod.bar().min(by_cap)) else {
-            plan.refused.push(format!(
-                "Not planned: to pump the cap side with the rod port plugged. Because it brings {ratio:.2} times its pressure \
-                 to the rod side, and no rating of that side is given."
+    /// What no number stands behind.
+    fn unchecked(&self, plan: &mut IsolationPlan) {
+        let unrated: Vec<&str> = self
+            .cylinder
+            .kind()
+            .chambers()
+            .iter()
+            .filter(|chamber| self.ratings.weakest(**chamber).is_none())
+            .map(|chamber| chamber.word())
+            .collect();
+        if unrated.len() == self.cylinder.kind().chambers().len() {
+            plan.unchecked
+                .push("No rating is given, so nothing was checked against one.".into());
+        } else if let [side] = unrated[..] {
+            plan.unchecked.push(format!(
+                "No rating of the {side} end is given, so nothing there was checked against one."
             ));
-            return;
-        };
-        let supply = GaugePressure::from_bar(most.floor());
-        let circuit = Circuit {
-            supply: Some(supply),
-            probe: self.found.probe,
-            ..Circuit::plain(
-                Port::Supplied,
-                Port::Blocked,
-                RodHold::PulledOut { load: None },
-            )
-        };
-        let instruction = format!(
-            "Without a load frame: plug the rod port, rod free in mid-stroke, pump the cap side to {:.0} bar at most and keep \
-             it there.",
-            supply.bar()
-        );
-        self.add(
-            plan,
-            circuit,
-            instruction,
-            "A rod that creeps out at steady pressures passes oil at the piston; a rod side whose pressure falls without that \
-             leaks outwards.",
-            &format!("The rod side comes to {ratio:.2} times the pressure that is pumped, and the rod may come out: nobody in line with it."),
-        );
+        }
+        match self.load_pressure() {
+            Some(pressure) if pressure.bar() < LIGHT_BAR => plan.unchecked.push(format!(
+                "The load makes less than {LIGHT_BAR:.0} bar: a hold under it can hardly show a leak. Hold under a heavier one."
+            )),
+            Some(_) => {}
+            None if self.words.loaded => plan.unchecked.push(
+                "No load is given, so no pressure could be reckoned or checked: weigh it, or read the gauge with the load up."
+                    .into(),
+            ),
+            None => plan.unchecked.push(
+                "The rod is held and carries no load, so no pressure could be reckoned: the test pressure is the one that is \
+                 pumped, below every rating."
+                    .into(),
+            ),
+        }
     }
 
     fn outside(&self, plan: &mut IsolationPlan) {
@@ -453,7 +261,7 @@ impl Task<'_> {
                     .into(),
             );
         }
-        plan.outside.push(beside::outside(self.found));
+        plan.outside.push(beside::outside(&self.found));
     }
 }
 

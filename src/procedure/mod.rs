@@ -10,6 +10,7 @@ mod steps;
 pub use hazard::hazards;
 pub use isolation::IsolationPlan;
 pub use isolation::PlannedPhase;
+pub use isolation::TooSmall;
 pub use isolation::isolation_plan;
 pub use steps::STEPS_TO_CROSS;
 pub use steps::needed_hold;

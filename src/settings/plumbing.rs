@@ -4,6 +4,8 @@
 //! is refused at its own line. A side without pressure needs no words: its port counts
 //! as open.
 
+mod carries;
+
 use super::SettingsError;
 use super::Source;
 use super::text::Text;
@@ -163,9 +165,12 @@ pub(super) fn circuit(
     if let Some(rod_port) = &t.rod_port {
         circuit.rod_holding_valve = holding_valve(source, t.rod_holding_valve.as_ref(), rod_port)?;
     }
-    circuit.opens_at = opens_at(source, t, &circuit)?;
+    circuit.opens_at = carries::opens_at(source, t, &circuit, piece.cylinder())?;
     circuit.joined = joined(source, t, kind, &circuit)?;
     circuit.beside = beside(source, t, &circuit)?;
+    if kind.is_some() {
+        carries::stands(source, t, &circuit)?;
+    }
     let holding = circuit.holding_chamber();
     if circuit.port(holding) == Port::Supplied {
         let place = match (holding, &t.rod_port) {
@@ -278,31 +283,6 @@ fn holding_valve(
         (ValveWord::InPlace, _) => Ok(HoldingValve::InPlace),
         (ValveWord::Swapped, _) => Ok(HoldingValve::Swapped),
     }
-}
-
-/// The setting of the valve that holds the load.
-fn opens_at(
-    source: &Source<'_>,
-    table: &CircuitTable,
-    circuit: &Circuit,
-) -> Result<Option<GaugePressure>, SettingsError> {
-    let Some(place) = &table.opens_at else {
-        return Ok(None);
-    };
-    let pressure = place.get_ref().get();
-    let holding = circuit.holding_chamber();
-    if pressure.pa() <= 0.0 {
-        return Err(source.error(place, "`opens_at` must be above 0 bar"));
-    }
-    if circuit.port(holding) != Port::OnValve {
-        let message = format!(
-            "`opens_at` is the setting of a valve that holds the load, but the {side} port is on none; \
-             leave it away, or write on_valve for `{side}_port`",
-            side = holding.word()
-        );
-        return Err(source.error(place, message));
-    }
-    Ok(Some(pressure))
 }
 
 /// Whether both sides were brought to one pressure on purpose.

@@ -24,7 +24,8 @@ pub(super) fn as_found(circuit: &Circuit) -> &'static str {
 pub(super) fn this_one(circuit: &Circuit) -> &'static str {
     match circuit.beside {
         Some(_) => {
-            " Only this cylinder: the other one stays as it is and carries its share (`other_cylinder = \"apart\"`)."
+            " Only this cylinder: the other one stays as it is and carries its share (`other_cylinder = \"apart\"`). Cap the hose \
+             ends that were taken off too, with steel caps rated for all of the load: the other cylinder stands on that line."
         }
         None => "",
     }
@@ -45,7 +46,7 @@ pub(super) fn outside(circuit: &Circuit) -> String {
         }
         None => {
             "Two cylinders on one load: say so in the setup (`other_cylinder`), or the line between them makes a sound one look \
-             like a worn piston seal."
+             worn."
         }
     }
     .into()
