@@ -50,7 +50,7 @@ const TABLE: [(&str, &[Pattern]); 42] = [
     ("holding-valve-swapped", &[DrawnEmpty, Thermal]),
     ("one-of-two-left-sound", &[]),
     ("one-of-two-right-seal", &[]),
-    ("one-of-two-left-plug", &[]),
+    ("one-of-two-left-plug", &[FittingWet]),
     ("one-of-two-right-sound", &[]),
     ("one-of-two-left-gland", &[]),
     ("valve-seats-at-a-pressure", &[StopsAtPressure, Thermal]),
