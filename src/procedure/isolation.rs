@@ -112,7 +112,7 @@ struct Task<'a> {
 /// leak that has to be seen.
 ///
 /// # Errors
-/// If that leak is too small for a hold of [`LONGEST_S`].
+/// If that leak is too small for a hold of four hours.
 pub fn isolation_plan(
     cylinder: &Cylinder,
     found: &Circuit,
