@@ -98,6 +98,7 @@ fn recording() -> Recording {
             cause: GapCause::Lost,
         }],
         phases: vec![mark("settle", 0.0, 60.0), mark("hold", 60.0, 399.0)],
+        entries: Vec::new(),
         loss: Loss {
             n_samples_lost: 3,
             ..Loss::default()

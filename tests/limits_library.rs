@@ -49,6 +49,7 @@ fn stored(recording: &Recording, acceptance: &str, limits: &str) -> Recording {
         tracks: recording.tracks().to_vec(),
         gaps: recording.gaps().to_vec(),
         phases: recording.phases().to_vec(),
+        entries: Vec::new(),
         loss: recording.loss(),
         ending: recording.ending().clone(),
     })

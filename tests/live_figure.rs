@@ -28,6 +28,7 @@ fn cut_off(recording: &Recording, until_s: f64) -> Recording {
         tracks: recording.tracks().to_vec(),
         gaps: recording.gaps().to_vec(),
         phases: recording.phases().iter().map(cut).collect(),
+        entries: Vec::new(),
         loss: recording.loss(),
         ending: recording.ending().clone(),
     })
@@ -49,7 +50,7 @@ fn the_figure_so_far_is_that_of_the_rows_so_far() {
         let recording = play::recording(&scenario);
         let start_s = recording.phase(HOLD).expect("a hold").from_s;
         let channels = recording.tracks().iter().map(|t| t.channel.clone());
-        let mut growing = Growing::new(setup.subject.clone(), channels.collect(), start_s);
+        let mut growing = Growing::new(setup.subject.clone(), channels.collect(), start_s, start_s);
         let mut rows = recording.time_s().iter().enumerate().peekable();
         for after_s in after_s {
             let until_s = start_s + after_s;

@@ -23,6 +23,7 @@ use stillrod::recording::Recording;
 use stillrod::settings::SeenFile;
 use stillrod::settings::Setup;
 use stillrod::settings::Shop;
+use stillrod::settings::Test;
 use stillrod::settings::sensors_of;
 
 fn folder() -> PathBuf {
@@ -51,7 +52,7 @@ fn compare(expected: &Path, actual: &str) {
 fn judged_bytes(run: &Path, bytes_file: &Path, setup_file: &str) -> (Recording, Judgement) {
     let (setup_toml, shop_toml) = (text(&run.join(setup_file)), text(&run.join("shop.toml")));
     let shop = Shop::parse("shop.toml", &shop_toml).expect("a shop file");
-    let setup = Setup::parse("setup.toml", &setup_toml, Some(&shop)).expect("a setup file");
+    let test = Test::parse("setup.toml", &setup_toml, Some(&shop)).expect("a setup file");
     let heading = Heading {
         run_id: run
             .file_name()
@@ -67,7 +68,7 @@ fn judged_bytes(run: &Path, bytes_file: &Path, setup_file: &str) -> (Recording, 
         practice: "practice bench: not a measurement of a real cylinder".into(),
     };
     let bytes = std::fs::read(bytes_file).expect("readable");
-    let recording = recording_from_capture(&bytes, heading, &setup).expect("a recording");
+    let recording = recording_from_capture(&bytes, heading, &test).expect("a recording");
     let judgement = judged(&recording, None).expect("settings that can be used");
     (recording, judgement)
 }

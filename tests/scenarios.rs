@@ -145,6 +145,7 @@ fn altered(name: &str, alter: impl FnOnce(&mut Parts)) -> Recording {
         tracks: whole.tracks().to_vec(),
         gaps: whole.gaps().to_vec(),
         phases: whole.phases().to_vec(),
+        entries: Vec::new(),
         loss: whole.loss(),
         ending: whole.ending().clone(),
     };

@@ -42,6 +42,7 @@ fn slipped(recording: &Recording, slip_m: f64, after_s: f64) -> Recording {
         tracks,
         gaps: recording.gaps().to_vec(),
         phases: recording.phases().to_vec(),
+        entries: Vec::new(),
         loss: recording.loss(),
         ending: recording.ending().clone(),
     })

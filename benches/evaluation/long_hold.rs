@@ -93,6 +93,7 @@ pub fn played(samples_per_s: u32) -> LongHold {
             phase(SETTLE, 0.0, scenario.settle_s),
             phase(HOLD, scenario.settle_s, until_s),
         ],
+        entries: Vec::new(),
         loss: Loss::default(),
         ending: Ending::Complete,
     };
@@ -117,6 +118,7 @@ pub fn thinned(recording: &Recording, by: usize) -> Recording {
         tracks: recording.tracks().iter().map(track).collect(),
         gaps: recording.gaps().to_vec(),
         phases: recording.phases().to_vec(),
+        entries: Vec::new(),
         loss: recording.loss(),
         ending: recording.ending().clone(),
     })

@@ -77,7 +77,7 @@ fn live(recording: &Recording, setup: &stillrod::settings::Setup) {
     println!("while the hold goes on, {SAMPLES_PER_S} samples a second");
     let start_s = recording.phase(HOLD).unwrap().from_s;
     let channels = recording.tracks().iter().map(|t| t.channel.clone());
-    let mut growing = Growing::new(setup.subject.clone(), channels.collect(), start_s);
+    let mut growing = Growing::new(setup.subject.clone(), channels.collect(), start_s, start_s);
     let mut next = recording.time_s().partition_point(|t| *t < start_s);
     // Copies stay until the end, so that none takes the memory of those before it.
     let mut kept = Vec::new();

@@ -155,6 +155,7 @@ fn recording(hold: &Hold, setup: &Setup, run: &Run, codes: &[[i32; 4]]) -> Recor
         tracks: tracks.collect(),
         gaps: Vec::new(),
         phases,
+        entries: Vec::new(),
         loss: Loss::default(),
         ending: Ending::Complete,
     };

@@ -27,21 +27,20 @@ pub struct Growing {
     subject: Subject,
     channels: Vec<Channel>,
     sums: Vec<Sums>,
-    /// Time between the start of the recording and that of the hold, s.
     settled_s: f64,
     start_s: f64,
     last_s: f64,
 }
 
 impl Growing {
-    /// A hold that starts at `start_s` of a recording that began at zero.
-    pub fn new(subject: Subject, channels: Vec<Channel>, start_s: f64) -> Self {
+    /// A hold that starts at `start_s` of bench time, `settled_s` after its pressure was reached.
+    pub fn new(subject: Subject, channels: Vec<Channel>, start_s: f64, settled_s: f64) -> Self {
         let empty = Sums::new(N_BINS, FIRST_LENGTH_S);
         Self {
             subject,
             sums: vec![empty; channels.len()],
             channels,
-            settled_s: start_s,
+            settled_s,
             start_s,
             last_s: start_s,
         }

@@ -51,6 +51,13 @@ pub(super) fn checksum(recording: &Recording) -> u32 {
         sum.list(&[phase.from_s, phase.until_s], |s| s.to_le_bytes());
         sum.text(&phase.name);
     }
+    // Without entries the sum is what it was before there were any.
+    for entry in recording.entries() {
+        sum.list(&[entry.at_s], |at_s| at_s.to_le_bytes());
+        for text in [entry.kind.word(), &entry.step, &entry.text] {
+            sum.text(text);
+        }
+    }
     let loss = recording.loss();
     let totals = [
         loss.n_samples_lost,

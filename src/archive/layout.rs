@@ -10,6 +10,7 @@ pub(super) const RECORDING: &str = "entry/recording";
 pub(super) const TIME: &str = "entry/recording/time";
 pub(super) const GAPS: &str = "entry/recording/gaps";
 pub(super) const PHASES: &str = "entry/recording/phases";
+pub(super) const ENTRIES: &str = "entry/recording/entries";
 pub(super) const LOSS: &str = "entry/recording/loss";
 pub(super) const VERSION: &str = "entry/recording/recording_version";
 pub(super) const CHECKSUM: &str = "entry/recording/content_crc32c";

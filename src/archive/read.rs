@@ -18,6 +18,8 @@ use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
 use crate::recording::Codes;
 use crate::recording::Ending;
+use crate::recording::Entry;
+use crate::recording::EntryKind;
 use crate::recording::Gap;
 use crate::recording::GapCause;
 use crate::recording::Heading;
@@ -59,6 +61,7 @@ pub fn read(path: &Path) -> Result<Recording, ArchiveError> {
         tracks: source.tracks(n_rows)?,
         gaps: source.gaps()?,
         phases: source.phases()?,
+        entries: source.entries()?,
         loss: source.loss()?,
         ending: source.ending()?,
     };
@@ -227,6 +230,31 @@ impl Source<'_> {
                 until_s,
             })
             .collect())
+    }
+
+    fn entries(&self) -> Result<Vec<Entry>, ArchiveError> {
+        if !self.file.link_exists(layout::ENTRIES) {
+            return Ok(Vec::new());
+        }
+        let field = in_group(layout::ENTRIES, "kind");
+        let n_entries = self.length(&field, layout::MAX_MARKS)?;
+        let at_s: Vec<f64> = self.list(&in_group(layout::ENTRIES, "at_s"), n_entries)?;
+        let texts = |name| self.texts(&in_group(layout::ENTRIES, name), n_entries);
+        let (steps, words) = (texts("step")?, texts("text")?);
+        let entries = texts("kind")?.into_iter().zip(at_s).zip(steps).zip(words);
+        entries
+            .map(|(((kind, at_s), step), text)| {
+                let known = EntryKind::from_word(&kind);
+                let kind =
+                    known.ok_or_else(|| self.bad(&field, &format!("`{kind}` is no entry")))?;
+                Ok(Entry {
+                    at_s,
+                    step,
+                    kind,
+                    text,
+                })
+            })
+            .collect()
     }
 
     fn spans(&self, group: &str, words: &str) -> Result<(Vec<f64>, Vec<f64>), ArchiveError> {

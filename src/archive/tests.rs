@@ -88,6 +88,7 @@ fn parts(n_rows: i32, roles: &[Role]) -> Parts {
                 until_s: 9.0,
             },
         ],
+        entries: Vec::new(),
         loss: Loss {
             n_samples_lost: u64::MAX,
             n_frames_bad: 1,

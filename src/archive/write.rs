@@ -144,6 +144,16 @@ fn fill_recording(file: &File, recording: &Recording) -> hdf5::Result<()> {
     marks_s(&group, "from_s", phases.iter().map(|phase| phase.from_s))?;
     marks_s(&group, "until_s", phases.iter().map(|phase| phase.until_s))?;
 
+    // What is usual has none, and keeps the shape it had.
+    let entries = recording.entries();
+    if !entries.is_empty() {
+        let group = nexus_group(file, layout::ENTRIES, "NXcollection")?;
+        marks(&group, "kind", entries.iter().map(|e| e.kind.word()))?;
+        marks(&group, "step", entries.iter().map(|e| e.step.as_str()))?;
+        marks(&group, "text", entries.iter().map(|e| e.text.as_str()))?;
+        marks_s(&group, "at_s", entries.iter().map(|e| e.at_s))?;
+    }
+
     let group = nexus_group(file, layout::LOSS, "NXcollection")?;
     let loss = recording.loss();
     number(&group, "n_samples_lost", loss.n_samples_lost)?;

@@ -1,30 +1,59 @@
 //! The state machine of one test: events in, effects out.
 //!
-//! It knows the plan and the bench time of the rows, decides when settling ends, when
-//! the hold ends and when a test is over, and says what to tell people. It touches
-//! nothing: the daemon carries its effects out, live, in rehearsal and in replay.
+//! It knows the steps and sees the readings, asks people for what is theirs to do, decides when
+//! a pressure is reached, when a side has settled, when a hold ends and when a test is over.
+//! It touches nothing: the daemon carries its effects out, live, in rehearsal and in replay.
 //!
-//! Invariants: a test that is over stays over; only a hold that was reached row by row
-//! ends as complete.
+//! Invariants: a test that is over stays over; only steps that were reached row by row, one
+//! after the other, end as complete.
 
 mod alarm;
+mod ask;
+mod steady;
 
 pub use alarm::Alarm;
+pub use ask::Answer;
+pub use ask::Ask;
 
+use crate::cylinder::Chamber;
+use crate::procedure::Act;
+use crate::procedure::DWELL;
 use crate::procedure::HOLD;
-use crate::procedure::HoldPlan;
+use crate::procedure::Reach;
 use crate::procedure::SETTLE;
+use crate::procedure::STROKES;
+use crate::procedure::Step;
+use crate::procedure::StrokeCount;
+use crate::procedure::VENTED;
+use crate::procedure::phase_name;
 use crate::quantity::unit::second;
 use crate::recording::Ending;
+use crate::recording::Entry;
+use crate::recording::EntryKind;
+use steady::SteadyWatch;
+
+/// What the sensors said at one instant; None for what is missing or outside its good band.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Reading {
+    /// Bench time, s.
+    pub time_s: f64,
+    /// Cap-end pressure, Pa gauge.
+    pub cap_pa: Option<f64>,
+    /// Rod-end pressure, Pa gauge.
+    pub rod_pa: Option<f64>,
+    /// Extension, m.
+    pub x_m: Option<f64>,
+}
 
 /// All that can happen to a test.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Event {
-    /// Rows up to this bench time are in the journal.
-    Recorded {
-        /// Bench time of the latest row, s.
-        until_s: f64,
-    },
+    /// A row is on its way into the journal.
+    Recorded(Reading),
+    /// A person says that what was asked for is done.
+    Done,
+    /// A person typed a reading.
+    Typed(String),
     /// The adapter is gone, in words.
     Lost(String),
     /// The line is open and nothing comes.
@@ -50,9 +79,13 @@ pub enum Event {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Effect {
     /// A phase begins at a bench time in seconds.
-    PhaseBegins(&'static str, f64),
+    PhaseBegins(String, f64),
     /// A phase ends at a bench time in seconds.
-    PhaseEnds(&'static str, f64),
+    PhaseEnds(String, f64),
+    /// Ask a person for something.
+    Ask(Ask),
+    /// Keep what a person said.
+    Entry(Entry),
     /// Tell people now.
     Warn(String),
     /// The test is over: end the journal with this.
@@ -64,10 +97,22 @@ pub enum Effect {
 pub enum Stage {
     /// Nothing recorded yet.
     Waiting,
+    /// A person is asked to get the step ready.
+    Asking,
+    /// A person is bringing the pressure up and the rod to its place.
+    Reaching,
     /// Settling; nothing counts yet.
     Settling,
     /// The counted hold.
     Holding,
+    /// A pressure is kept.
+    Dwelling,
+    /// Both sides stand open.
+    Vented,
+    /// The rod goes its strokes.
+    Stroking,
+    /// A person is asked for a reading.
+    Typing,
     /// Over.
     Over,
 }
@@ -75,21 +120,27 @@ pub enum Stage {
 /// One test.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bench {
-    settle_s: f64,
-    until_s: f64,
-    reached_s: f64,
+    steps: Vec<Step>,
+    at: usize,
     stage: Stage,
+    /// When the phase that is open began and when it is over at the earliest, s.
+    phase: (f64, f64),
+    reached_s: f64,
+    steady: Option<SteadyWatch>,
+    strokes: Option<StrokeCount>,
 }
 
 impl Bench {
-    /// A test by its plan.
-    pub fn new(plan: &HoldPlan) -> Self {
-        let settle_s = plan.settle().get::<second>();
+    /// A test of these steps.
+    pub fn new(steps: Vec<Step>) -> Self {
         Self {
-            settle_s,
-            until_s: settle_s + plan.length().get::<second>(),
-            reached_s: 0.0,
+            steps,
+            at: 0,
             stage: Stage::Waiting,
+            phase: (0.0, 0.0),
+            reached_s: 0.0,
+            steady: None,
+            strokes: None,
         }
     }
 
@@ -98,18 +149,48 @@ impl Bench {
         self.stage
     }
 
-    /// Bench time of its latest row and of its planned end, s.
+    /// The step it stands at, and its place; the last one when it is over.
+    pub fn step_now(&self) -> Option<(usize, &Step)> {
+        let at = self.at.min(self.steps.len().saturating_sub(1));
+        self.steps.get(at).map(|step| (at, step))
+    }
+
+    /// How many steps there are.
+    pub fn n_steps(&self) -> usize {
+        self.steps.len()
+    }
+
+    /// Full strokes so far, of the step that counts them.
+    pub fn strokes(&self) -> Option<u32> {
+        self.strokes.as_ref().map(StrokeCount::count)
+    }
+
+    /// Bench time of its latest row, and when its phase, or its only hold, is to be over, s.
     pub fn progress_s(&self) -> (f64, f64) {
-        (self.reached_s, self.until_s)
+        match self.steps.as_slice() {
+            [
+                Step {
+                    id,
+                    act: Act::Hold(hold),
+                    ..
+                },
+            ] if id.is_empty() => {
+                let plan = &hold.plan;
+                (self.reached_s, plan.settle().value + plan.length().value)
+            }
+            _ => (self.reached_s, self.phase.1.max(self.reached_s)),
+        }
     }
 
     /// Takes an event.
-    pub fn step(&mut self, event: Event) -> Vec<Effect> {
+    pub fn take(&mut self, event: Event) -> Vec<Effect> {
         if self.stage == Stage::Over {
             return Vec::new();
         }
         match event {
-            Event::Recorded { until_s } => self.recorded(until_s),
+            Event::Recorded(reading) => self.recorded(&reading),
+            Event::Done => self.done(),
+            Event::Typed(text) => self.typed(&text),
             Event::Lost(why) => vec![Effect::Warn(format!(
                 "adapter lost: {why}. Plug it in again; the hold goes on and the gap is kept"
             ))],
@@ -127,108 +208,246 @@ impl Bench {
         }
     }
 
-    fn recorded(&mut self, until_s: f64) -> Vec<Effect> {
+    fn recorded(&mut self, reading: &Reading) -> Vec<Effect> {
+        self.reached_s = self.reached_s.max(reading.time_s);
         let mut effects = Vec::new();
-        self.reached_s = self.reached_s.max(until_s);
         if self.stage == Stage::Waiting {
-            self.stage = Stage::Settling;
-            effects.push(Effect::PhaseBegins(SETTLE, 0.0));
+            effects.extend(self.enter());
         }
-        if self.stage == Stage::Settling && self.reached_s >= self.settle_s {
-            self.stage = Stage::Holding;
-            effects.push(Effect::PhaseEnds(SETTLE, self.settle_s));
-            effects.push(Effect::PhaseBegins(HOLD, self.settle_s));
-        }
-        if self.stage == Stage::Holding && self.reached_s >= self.until_s {
-            self.stage = Stage::Over;
-            effects.push(Effect::PhaseEnds(HOLD, self.until_s));
-            effects.push(Effect::Finish(Ending::Complete));
+        self.watch(reading);
+        // One row may end a phase and with it the next: each is looked at again.
+        while let Some(next) = self.advance(reading) {
+            effects.extend(next);
         }
         effects
+    }
+
+    fn watch(&mut self, reading: &Reading) {
+        if let Some(strokes) = &mut self.strokes {
+            strokes.push(reading.x_m);
+        }
+        if let (Some(steady), Some(own_pa)) = (&mut self.steady, self.steps.get(self.at)) {
+            let chamber = own_pa.reach().map_or(Chamber::Cap, |reach| reach.chamber);
+            steady.push(reading.time_s, of(reading, chamber));
+        }
+    }
+
+    /// What follows from time and readings, if anything does.
+    fn advance(&mut self, reading: &Reading) -> Option<Vec<Effect>> {
+        let until_s = self.phase.1;
+        let is_due = self.reached_s >= until_s;
+        match self.stage {
+            Stage::Reaching => {
+                let reach = *self.steps[self.at].reach()?;
+                is_met(&reach, reading).then(|| self.begin_kept(self.reached_s))
+            }
+            Stage::Settling if is_due => self.settled(),
+            Stage::Holding if is_due => Some(self.end_phase(HOLD, until_s)),
+            Stage::Dwelling if is_due => Some(self.end_phase(DWELL, until_s)),
+            Stage::Vented if is_due => Some(self.end_phase(VENTED, until_s)),
+            Stage::Stroking => {
+                let Act::Strokes { count, .. } = self.steps[self.at].act else {
+                    return None;
+                };
+                (self.strokes()? >= count).then(|| self.end_phase(STROKES, self.reached_s))
+            }
+            _ => None,
+        }
+    }
+
+    /// The earliest end of settling is there.
+    fn settled(&mut self) -> Option<Vec<Effect>> {
+        let Act::Hold(hold) = &self.steps[self.at].act else {
+            return None;
+        };
+        let waited_s = self.reached_s - self.phase.0;
+        let is_steady = self
+            .steady
+            .as_ref()
+            .is_none_or(|watch| watch.is_steady() || waited_s >= watch.at_most_s());
+        if !is_steady {
+            return None;
+        }
+        // What has its time alone to wait for begins at that time and not at the row after.
+        let at_s = match self.steady {
+            Some(_) => self.reached_s,
+            None => self.phase.1,
+        };
+        let length_s = hold.plan.length().get::<second>();
+        self.steady = None;
+        self.stage = Stage::Holding;
+        self.phase = (at_s, at_s + length_s);
+        Some(vec![
+            Effect::PhaseEnds(self.name(SETTLE), at_s),
+            Effect::PhaseBegins(self.name(HOLD), at_s),
+        ])
+    }
+
+    fn end_phase(&mut self, phase: &str, at_s: f64) -> Vec<Effect> {
+        let mut effects = vec![Effect::PhaseEnds(self.name(phase), at_s)];
+        effects.extend(self.next());
+        effects
+    }
+
+    fn next(&mut self) -> Vec<Effect> {
+        self.at += 1;
+        self.steady = None;
+        self.strokes = None;
+        self.enter()
+    }
+
+    /// Comes to a step.
+    fn enter(&mut self) -> Vec<Effect> {
+        let Some(step) = self.steps.get(self.at) else {
+            self.stage = Stage::Over;
+            return vec![Effect::Finish(Ending::Complete)];
+        };
+        let is_reading = matches!(step.act, Act::Reading(_));
+        if step.asks_first() || is_reading {
+            self.stage = if is_reading {
+                Stage::Typing
+            } else {
+                Stage::Asking
+            };
+            return vec![Effect::Ask(Ask::ready(step, self.title()))];
+        }
+        // Only a hold without a procedure begins unasked, with the recording.
+        self.begin(0.0)
+    }
+
+    fn done(&mut self) -> Vec<Effect> {
+        if self.stage != Stage::Asking {
+            return Vec::new();
+        }
+        let mut effects = vec![self.entry(EntryKind::Done, "")];
+        effects.extend(self.begin(self.reached_s));
+        effects
+    }
+
+    fn typed(&mut self, text: &str) -> Vec<Effect> {
+        let Some(Step {
+            act: Act::Reading(asked),
+            ..
+        }) = self.steps.get(self.at)
+        else {
+            return Vec::new();
+        };
+        match asked.understood(text) {
+            Err(why) => {
+                let again = Ask::ready(&self.steps[self.at], self.title());
+                vec![Effect::Warn(why), Effect::Ask(again)]
+            }
+            Ok(understood) => {
+                let mut effects = vec![
+                    self.entry(EntryKind::Reading, text.trim()),
+                    Effect::Warn(format!("understood: {}", understood.said_back())),
+                ];
+                effects.extend(self.next());
+                effects
+            }
+        }
+    }
+
+    /// Begins what the step does, at a bench time.
+    fn begin(&mut self, at_s: f64) -> Vec<Effect> {
+        let step = &self.steps[self.at];
+        match &step.act {
+            Act::Confirm | Act::Reading(_) => self.next(),
+            Act::Vented { length } => {
+                self.phase = (at_s, at_s + length.get::<second>());
+                self.open(Stage::Vented, VENTED, at_s)
+            }
+            Act::Strokes { stroke, .. } => {
+                self.strokes = Some(StrokeCount::new(stroke.value));
+                self.phase = (at_s, f64::INFINITY);
+                self.open(Stage::Stroking, STROKES, at_s)
+            }
+            Act::Dwell { .. } | Act::Hold(_) => match step.reach() {
+                Some(reach) => {
+                    let ask = Ask::reach(step, self.title(), *reach);
+                    self.stage = Stage::Reaching;
+                    self.phase = (at_s, at_s);
+                    vec![Effect::Ask(ask)]
+                }
+                None => self.begin_kept(at_s),
+            },
+        }
+    }
+
+    /// The pressure is there: it settles, or is kept.
+    fn begin_kept(&mut self, at_s: f64) -> Vec<Effect> {
+        match &self.steps[self.at].act {
+            Act::Dwell { length, .. } => {
+                self.phase = (at_s, at_s + length.get::<second>());
+                self.open(Stage::Dwelling, DWELL, at_s)
+            }
+            Act::Hold(hold) => {
+                self.phase = (at_s, at_s + hold.plan.settle().get::<second>());
+                self.steady = hold.steady.map(|rule| SteadyWatch::new(rule, at_s));
+                self.open(Stage::Settling, SETTLE, at_s)
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    fn open(&mut self, stage: Stage, phase: &str, at_s: f64) -> Vec<Effect> {
+        self.stage = stage;
+        vec![Effect::PhaseBegins(self.name(phase), at_s)]
     }
 
     fn interrupt(&mut self, why: &str) -> Vec<Effect> {
         let open = match self.stage {
             Stage::Settling => Some(SETTLE),
             Stage::Holding => Some(HOLD),
-            Stage::Waiting | Stage::Over => None,
+            Stage::Dwelling => Some(DWELL),
+            Stage::Vented => Some(VENTED),
+            Stage::Stroking => Some(STROKES),
+            Stage::Waiting | Stage::Asking | Stage::Reaching | Stage::Typing | Stage::Over => None,
         };
         self.stage = Stage::Over;
-        let end = open.map(|name| Effect::PhaseEnds(name, self.reached_s));
+        let end = open.map(|phase| Effect::PhaseEnds(self.name(phase), self.reached_s));
         end.into_iter()
             .chain([Effect::Finish(Ending::Interrupted(why.into()))])
             .collect()
     }
-}
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::quantity::Time;
-
-    fn bench() -> Bench {
-        let time = Time::new::<second>;
-        Bench::new(&HoldPlan::new(time(60.0), time(300.0)).expect("a plan"))
-    }
-
-    fn finished(effects: &[Effect]) -> Option<Ending> {
-        effects.iter().find_map(|e| match e {
-            Effect::Finish(ending) => Some(ending.clone()),
-            _ => None,
+    fn entry(&self, kind: EntryKind, text: &str) -> Effect {
+        Effect::Entry(Entry {
+            at_s: self.reached_s,
+            step: self.steps[self.at].id.clone(),
+            kind,
+            text: text.into(),
         })
     }
 
-    #[test]
-    fn a_hold_that_was_reached_row_by_row_is_complete() {
-        let mut bench = bench();
-        let mut all = Vec::new();
-        for tenth in 0..=3600 {
-            all.extend(bench.step(Event::Recorded {
-                until_s: f64::from(tenth) / 10.0,
-            }));
-        }
-        assert_eq!(
-            all,
-            [
-                Effect::PhaseBegins(SETTLE, 0.0),
-                Effect::PhaseEnds(SETTLE, 60.0),
-                Effect::PhaseBegins(HOLD, 60.0),
-                Effect::PhaseEnds(HOLD, 360.0),
-                Effect::Finish(Ending::Complete),
-            ]
-        );
-        assert_eq!(bench.step(Event::GaveUp), [], "over stays over");
+    /// A phase's name with that of its step.
+    fn name(&self, phase: &str) -> String {
+        let id = self.steps.get(self.at).map_or("", |step| &step.id);
+        phase_name(id, phase)
     }
 
-    #[test]
-    fn whatever_ends_a_test_early_interrupts_it() {
-        for event in [
-            Event::GaveUp,
-            Event::OtherBoard,
-            Event::Stopped,
-            Event::BoardFault("supply low".into()),
-            Event::DiskFailed("full".into()),
-        ] {
-            let mut bench = bench();
-            let _ = bench.step(Event::Recorded { until_s: 100.0 });
-            let ending = finished(&bench.step(event.clone())).expect("ends");
-            assert!(matches!(ending, Ending::Interrupted(_)), "{event:?}");
-            assert_eq!(
-                finished(&bench.step(Event::Recorded { until_s: 400.0 })),
-                None
-            );
-        }
-    }
-
-    #[test]
-    fn an_adapter_that_comes_back_does_not_end_the_test() {
-        let mut bench = bench();
-        let _ = bench.step(Event::Recorded { until_s: 100.0 });
-        assert_eq!(finished(&bench.step(Event::Lost("pulled".into()))), None);
-        assert_eq!(finished(&bench.step(Event::Back { away_s: 3.0 })), None);
-        assert_eq!(
-            finished(&bench.step(Event::Recorded { until_s: 360.0 })),
-            Some(Ending::Complete)
-        );
+    fn title(&self) -> String {
+        let step = &self.steps[self.at];
+        format!(
+            "Step {} of {}: {}",
+            self.at + 1,
+            self.steps.len(),
+            step.title
+        )
     }
 }
+
+fn of(reading: &Reading, chamber: Chamber) -> Option<f64> {
+    match chamber {
+        Chamber::Cap => reading.cap_pa,
+        Chamber::Rod => reading.rod_pa,
+    }
+}
+
+fn is_met(reach: &Reach, reading: &Reading) -> bool {
+    let own_pa = of(reading, reach.chamber);
+    reach.is_met(own_pa, of(reading, reach.chamber.other()), reading.x_m)
+}
+
+#[cfg(test)]
+mod tests;

@@ -11,6 +11,7 @@
 mod facts;
 
 mod isolation;
+mod proof;
 
 mod compose;
 mod rows;
@@ -46,6 +47,10 @@ pub use isolation::compose_isolation;
 pub use isolation::isolation_pdf;
 pub use pdf::PdfError;
 pub use pdf::pdf;
+pub use proof::ProofFacts;
+pub use proof::StepFacts;
+pub use proof::StepShown;
+pub use proof::ZeroRead;
 pub use record::RECORD_FILE;
 pub use record::Record;
 pub use rows::BudgetRow;

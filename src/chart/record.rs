@@ -440,6 +440,7 @@ mod tests {
             }],
             gaps,
             phases: Vec::new(),
+            entries: Vec::new(),
             loss: Loss::default(),
             ending: Ending::Complete,
         })

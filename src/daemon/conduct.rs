@@ -5,6 +5,7 @@
 
 use super::clock;
 use super::folder::DataFolder;
+use super::hand::Hand;
 use super::live;
 use super::paper::Entered;
 use super::paper::SOFTWARE;
@@ -14,12 +15,11 @@ use super::paper::sha256_hex;
 use super::screen::CAUTION;
 use super::screen::Screen;
 use crate::link::Adapter;
-use crate::procedure::hazards;
 use crate::recording::Heading;
 use crate::register::Register;
 use crate::settings::SettingsError;
-use crate::settings::Setup;
 use crate::settings::Shop;
+use crate::settings::Test;
 use std::path::Path;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -67,14 +67,14 @@ impl Task {
     ///
     /// # Errors
     /// If a file cannot be used.
-    pub fn settings(&self) -> Result<(Option<Shop>, Setup), SettingsError> {
+    pub fn settings(&self) -> Result<(Option<Shop>, Test), SettingsError> {
         let shop = self
             .shop
             .as_ref()
             .map(|(file, text)| Shop::parse(file, text))
             .transpose()?;
-        let setup = Setup::parse(&self.setup.0, &self.setup.1, shop.as_ref())?;
-        Ok((shop, setup))
+        let test = Test::parse(&self.setup.0, &self.setup.1, shop.as_ref())?;
+        Ok((shop, test))
     }
 }
 
@@ -82,15 +82,15 @@ impl Task {
 ///
 /// # Errors
 /// If settings, adapter, disk or register refuse.
-pub async fn conduct(task: &Task, adapter: Adapter) -> anyhow::Result<Conducted> {
-    let (shop, setup) = task.settings()?;
+pub async fn conduct(task: &Task, adapter: Adapter, mut hand: Hand) -> anyhow::Result<Conducted> {
+    let (shop, test) = task.settings()?;
     let folder = DataFolder::open(&task.folder)?;
     let register = Register::open(&folder.register()).await?;
     let screen = Screen::new(task.quiet);
     for sentence in make_good(&folder, &register).await? {
         screen.warn(&sentence);
     }
-    let reasons = hazards(&setup.subject.piece, &setup.subject.circuit, &setup.ratings);
+    let reasons = test.hazards();
     if !reasons.is_empty() {
         return Ok(Conducted::Refused(reasons));
     }
@@ -114,7 +114,8 @@ pub async fn conduct(task: &Task, adapter: Adapter) -> anyhow::Result<Conducted>
         task.patience,
         &folder.recordings(),
         heading,
-        &setup,
+        &test,
+        &mut hand,
         &screen,
     )
     .await?;
@@ -136,7 +137,12 @@ pub async fn record(task: &Task, port: &Path) -> anyhow::Result<Conducted> {
     if !task.quiet {
         println!("{CAUTION}\n");
     }
-    conduct(task, Adapter::new(port)).await
+    let (_, test) = task.settings()?;
+    let hand = match test.procedure {
+        Some(_) => Hand::terminal(),
+        None => Hand::Nobody,
+    };
+    conduct(task, Adapter::new(port), hand).await
 }
 
 /// A run identity that no file in the folder has.

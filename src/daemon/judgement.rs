@@ -49,16 +49,43 @@ pub fn judged(
     recording: &Recording,
     shop_toml: Option<(&str, &str)>,
 ) -> Result<Judgement, SettingsError> {
-    let heading = recording.heading();
-    let (shop_file, shop_text) = shop_toml.unwrap_or(("stored shop.toml", &heading.shop_toml));
-    let shop = if shop_text.trim().is_empty() {
-        None
-    } else {
-        Some(Shop::parse(shop_file, shop_text)?)
-    };
-    let setup = Setup::parse("stored setup.toml", &heading.setup_toml, shop.as_ref())?;
+    let shop = shop_of(recording, shop_toml)?;
+    let text = &recording.heading().setup_toml;
+    let setup = Setup::parse("stored setup.toml", text, shop.as_ref())?;
+    Ok(judged_as(recording, setup, shop, Vec::new()))
+}
+
+/// The shop of a recording; `shop_toml` replaces the stored file.
+///
+/// # Errors
+/// If the file cannot be used.
+pub(super) fn shop_of(
+    recording: &Recording,
+    shop_toml: Option<(&str, &str)>,
+) -> Result<Option<Shop>, SettingsError> {
+    let stored = &recording.heading().shop_toml;
+    let (file, text) = shop_toml.unwrap_or(("stored shop.toml", stored));
+    match text.trim().is_empty() {
+        true => Ok(None),
+        false => Shop::parse(file, text).map(Some),
+    }
+}
+
+/// Judges a hold by a setup that was read, with what is known of it from elsewhere.
+pub(super) fn judged_as(
+    recording: &Recording,
+    setup: Setup,
+    shop: Option<Shop>,
+    known: Vec<Flag>,
+) -> Judgement {
     let subject = &setup.subject;
-    let mut flags = examine(recording, &subject.piece, &subject.circuit, &setup.ratings);
+    let mut flags = known;
+    flags.extend(examine(
+        recording,
+        &subject.piece,
+        &subject.circuit,
+        &setup.ratings,
+    ));
     flags.extend(overdue(recording));
     flags.extend(geared(&setup));
     let mut evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
@@ -72,13 +99,13 @@ pub fn judged(
         &setup.limits,
         rule,
     );
-    Ok(Judgement {
+    Judgement {
         setup,
         shop,
         flags,
         evaluation,
         verdict,
-    })
+    }
 }
 
 /// A movement that was measured elsewhere than at the rod.

@@ -5,6 +5,7 @@
 
 use super::clock::Forward;
 use super::coarse::too_coarse;
+use super::hand::Hand;
 use super::journal_file::JournalFile;
 use super::journal_file::Stored;
 use super::screen::Screen;
@@ -12,12 +13,11 @@ use super::test_run::Step;
 use super::test_run::TestRun;
 use crate::account::Evaluation;
 use crate::bench::Event;
-use crate::bench::Stage;
 use crate::link::Adapter;
 use crate::link::Link;
 use crate::link::Request;
 use crate::recording::Heading;
-use crate::settings::Setup;
+use crate::settings::Test;
 use anyhow::Context;
 use std::path::Path;
 use std::time::Duration;
@@ -33,14 +33,18 @@ pub async fn record(
     patience: Duration,
     folder: &Path,
     heading: Heading,
-    setup: &Setup,
+    test: &Test,
+    hand: &mut Hand,
     screen: &Screen,
 ) -> anyhow::Result<Stored> {
     let (mut link, hello) = Link::open(adapter, patience).await?;
     let run_id = heading.run_id.clone();
-    let (mut run, start) = TestRun::begin(heading, setup, &hello)?;
+    let (mut run, start) = TestRun::begin(heading, test, &hello)?;
     let channels: Vec<_> = run.latest().map(|(channel, _)| channel).collect();
-    for sentence in too_coarse(setup, &channels) {
+    for sentence in test
+        .only_setup()
+        .map_or_else(Vec::new, |s| too_coarse(s, &channels))
+    {
         screen.warn(&sentence);
     }
     let clock = Forward::start();
@@ -51,28 +55,39 @@ pub async fn record(
     loop {
         let step = tokio::select! {
             event = link.next() => run.take(event, link.loss())?,
+            event = hand.next() => run.end(event, link.loss()),
             _ = tokio::signal::ctrl_c() => run.end(Event::Stopped, link.loss()),
         };
-        let step = match keep(&mut journal, &step, clock.seconds()) {
-            Ok(()) => step,
-            // The disk may take the ending although it refused the rows. Whatever step it
-            // refused, nothing follows: without an ending the journal reads as interrupted.
-            Err(error) => {
-                let ending = run.end(Event::DiskFailed(error.to_string()), link.loss());
-                let _ = journal.append(&ending.blocks);
-                Step {
-                    warnings: vec![error.to_string()],
-                    is_over: true,
-                    ..ending
+        let mut next = Some(step);
+        let mut is_over = false;
+        while let Some(step) = next.take().filter(|_| !is_over) {
+            let step = match keep(&mut journal, &step, clock.seconds()) {
+                Ok(()) => step,
+                // The disk may take the ending although it refused the rows. Whatever step it
+                // refused, nothing follows: without an ending the journal reads as interrupted.
+                Err(error) => {
+                    let ending = run.end(Event::DiskFailed(error.to_string()), link.loss());
+                    let _ = journal.append(&ending.blocks);
+                    Step {
+                        warnings: vec![error.to_string()],
+                        is_over: true,
+                        ..ending
+                    }
                 }
+            };
+            for warning in &step.warnings {
+                screen.warn(warning);
             }
-        };
-        for warning in &step.warnings {
-            screen.warn(warning);
+            if let Some(ask) = &step.ask {
+                screen.ask(ask);
+                hand.asked(ask, &run);
+            }
+            is_over = step.is_over;
+            next = hand.due(&run).map(|event| run.end(event, link.loss()));
         }
         figures.follow(&run, clock.seconds()).await;
         screen.show(&run, figures.latest.as_ref());
-        if step.is_over {
+        if is_over {
             break;
         }
     }
@@ -103,8 +118,12 @@ impl FiguresSoFar {
             // A look that failed is no reason to stop recording; the next one comes.
             self.latest = coming.await.ok().flatten();
         }
-        if self.coming.is_none() && now_s >= self.next_s && run.bench().stage() == Stage::Holding {
-            let growing = run.growing().clone();
+        let Some(growing) = run.growing() else {
+            self.latest = None;
+            return;
+        };
+        if self.coming.is_none() && now_s >= self.next_s {
+            let growing = growing.clone();
             self.coming = Some(tokio::task::spawn_blocking(move || growing.evaluation()));
             self.next_s = now_s + LOOK_EACH_S;
         }

@@ -18,6 +18,8 @@ pub mod live;
 pub mod paper;
 
 pub mod conduct;
+pub mod hand;
+pub mod rig_operator;
 
 pub mod by_chance;
 pub mod calibrate;
@@ -25,5 +27,6 @@ pub mod inquire;
 pub mod investigation;
 pub mod judge;
 pub mod plan;
+pub mod proof;
 pub mod rehearse;
 pub mod shop_file;

@@ -4,6 +4,7 @@ use super::conduct::Conducted;
 use super::conduct::NamedText;
 use super::conduct::Task;
 use super::conduct::conduct;
+use super::hand::Hand;
 use super::screen::CAUTION;
 use crate::link::Adapter;
 use crate::rehearsal::Pace;
@@ -85,7 +86,7 @@ pub(super) async fn hold(
         scenario,
         asked.speed.map_or(Pace::AsFastAsItCan, Pace::Times),
     )?;
-    conduct(&task, Adapter::new(board.port_path())).await
+    conduct(&task, Adapter::new(board.port_path()), Hand::Nobody).await
 }
 
 /// Name and description of each scenario, and of each inquiry.

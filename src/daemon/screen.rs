@@ -11,6 +11,8 @@ use crate::account::Evaluation;
 use crate::account::Figure;
 use crate::account::FigureName;
 use crate::account::Forecast;
+use crate::bench::Answer;
+use crate::bench::Ask;
 use crate::bench::Stage;
 use crate::channel::Role;
 use crate::health::Weight;
@@ -33,6 +35,7 @@ qualified person come first. A pass is no lifting approval, inspection or struct
 #[derive(Debug)]
 pub struct Screen {
     bar: ProgressBar,
+    is_quiet: bool,
 }
 
 impl Screen {
@@ -49,7 +52,10 @@ impl Screen {
                 .unwrap_or_else(|_| ProgressStyle::default_bar())
                 .progress_chars("=> "),
         );
-        Self { bar }
+        Self {
+            bar,
+            is_quiet: quiet,
+        }
     }
 
     /// Something to read now.
@@ -68,6 +74,11 @@ impl Screen {
         self.bar.set_position(reached_s.min(until_s) as u64);
         let stage = match run.bench().stage() {
             Stage::Waiting => "waiting for the first sample",
+            Stage::Asking | Stage::Typing => "waiting for you",
+            Stage::Reaching => "waiting for the pressure",
+            Stage::Dwelling => "keep the pressure",
+            Stage::Vented => "both sides open: reading zero",
+            Stage::Stroking => "counting full strokes",
             Stage::Settling => "settling: nothing counts yet",
             Stage::Holding => "holding: this counts",
             Stage::Over => "recorded",
@@ -80,6 +91,28 @@ impl Screen {
             .collect();
         let figures = so_far.map(so_far_text).unwrap_or_default();
         self.bar.set_message(readings.join("   ") + &figures);
+    }
+
+    /// What a person is asked for.
+    pub fn ask(&self, ask: &Ask) {
+        let mut lines = vec![format!("\n{}", ask.title)];
+        lines.extend(ask.tell.iter().map(|sentence| format!("  {sentence}")));
+        match ask.answer {
+            Answer::Done => lines.push("  Press Enter when it is done.".into()),
+            Answer::Reach(_) => {}
+            Answer::Typed(asked) => lines.push(format!(
+                "  Type it as in \"{}\", then Enter.",
+                asked.example()
+            )),
+        }
+        let text = lines.join("\n");
+        if self.is_quiet {
+            return;
+        }
+        match self.bar.is_hidden() {
+            true => println!("{text}"),
+            false => self.bar.println(text),
+        }
     }
 
     /// The recording is over.

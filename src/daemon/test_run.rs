@@ -6,18 +6,21 @@
 
 use crate::account::Growing;
 use crate::bench::Alarm;
+use crate::bench::Ask;
 use crate::bench::Bench;
 use crate::bench::Effect;
 use crate::bench::Event;
+use crate::bench::Reading;
+use crate::bench::Stage;
 use crate::channel::BoardError;
 use crate::channel::Channel;
 use crate::channel::Role;
 use crate::channel::SensorInfo;
 use crate::channel::from_board;
 use crate::cylinder::Chamber;
+use crate::cylinder::Ratings;
 use crate::link::LinkEvent;
 use crate::link::replay;
-use crate::quantity::unit::second;
 use crate::recording::Heading;
 use crate::recording::JournalError;
 use crate::recording::JournalWriter;
@@ -26,7 +29,7 @@ use crate::recording::Recording;
 use crate::recording::RecordingError;
 use crate::recording::Row;
 use crate::recording::read_journal;
-use crate::settings::Setup;
+use crate::settings::Test;
 use firmware_protocol::BoardFlags;
 use firmware_protocol::Hello;
 
@@ -62,6 +65,8 @@ pub struct Step {
     pub blocks: Vec<u8>,
     /// Sentences to tell people now.
     pub warnings: Vec<String>,
+    /// What people are asked for now; the last one counts.
+    pub ask: Option<Ask>,
     /// Whether the test is over; nothing follows.
     pub is_over: bool,
 }
@@ -75,7 +80,10 @@ pub struct TestRun {
     channels: Vec<Channel>,
     board_indices: Vec<usize>,
     latest: Option<Row>,
-    growing: Growing,
+    test: Test,
+    /// Bench time of the start of settling, s.
+    settling_s: f64,
+    growing: Option<Growing>,
 }
 
 impl TestRun {
@@ -85,9 +93,10 @@ impl TestRun {
     /// If the setup does not fit the board.
     pub fn begin(
         mut heading: Heading,
-        setup: &Setup,
+        test: &Test,
         hello: &Hello,
     ) -> Result<(Self, Vec<u8>), TestRunError> {
+        let setup = test.first_setup();
         let sensors: Result<Vec<SensorInfo>, TestRunError> = setup
             .sensors
             .iter()
@@ -110,12 +119,14 @@ impl TestRun {
         let channels = from_board(&hello.channels, &sensors)?;
         heading.source = source(hello);
         let (writer, blocks) = JournalWriter::begin(&heading, &channels)?;
-        let settle_s = setup.plan.settle().get::<second>();
+        let steps = test.steps.iter().map(|planned| planned.step.clone());
         let run = Self {
-            bench: Bench::new(&setup.plan),
+            bench: Bench::new(steps.collect()),
             alarm: Alarm::new(setup.ratings),
             writer: Some(writer),
-            growing: Growing::new(setup.subject.clone(), channels.clone(), settle_s),
+            test: test.clone(),
+            settling_s: 0.0,
+            growing: None,
             channels,
             board_indices: sensors
                 .iter()
@@ -131,9 +142,9 @@ impl TestRun {
         &self.bench
     }
 
-    /// The hold so far, for what is shown while it runs.
-    pub fn growing(&self) -> &Growing {
-        &self.growing
+    /// The hold so far, for what is shown while it runs; None outside a hold.
+    pub fn growing(&self) -> Option<&Growing> {
+        self.growing.as_ref()
     }
 
     /// Latest reading of each channel in SI units; None for one outside its good band.
@@ -160,23 +171,18 @@ impl TestRun {
                     .iter()
                     .filter_map(|row| row.picked(&self.board_indices))
                     .collect();
-                let Some(last) = rows.last() else {
+                let (Some(writer), false) = (&mut self.writer, rows.is_empty()) else {
                     return Ok(Step::default());
                 };
-                let until_s = last.time_s;
-                let Some(writer) = &mut self.writer else {
-                    return Ok(Step::default());
+                let mut step = Step {
+                    blocks: writer.rows(&rows)?,
+                    warnings: self.alarms(&rows),
+                    ..Step::default()
                 };
-                let blocks = writer.rows(&rows)?;
                 self.latest = rows.last().cloned();
-                let warnings = self.alarms(&rows);
                 for row in &rows {
-                    let readings = self.channels.iter().zip(&row.codes);
-                    let readings = readings.map(|(channel, code)| channel.value(*code));
-                    self.growing.push(row.time_s, readings);
+                    self.row(row, &mut step, loss);
                 }
-                let mut step = self.step(Event::Recorded { until_s }, blocks, loss);
-                step.warnings.splice(0..0, warnings);
                 Ok(step)
             }
             LinkEvent::Gap(gap) => {
@@ -190,17 +196,17 @@ impl TestRun {
                     ..Step::default()
                 })
             }
-            LinkEvent::Lost(why) => Ok(self.step(Event::Lost(why), Vec::new(), loss)),
-            LinkEvent::Silent => Ok(self.step(Event::Silent, Vec::new(), loss)),
-            LinkEvent::Back { away_s } => Ok(self.step(Event::Back { away_s }, Vec::new(), loss)),
-            LinkEvent::GaveUp => Ok(self.step(Event::GaveUp, Vec::new(), loss)),
-            LinkEvent::OtherBoard(_) => Ok(self.step(Event::OtherBoard, Vec::new(), loss)),
+            LinkEvent::Lost(why) => Ok(self.end(Event::Lost(why), loss)),
+            LinkEvent::Silent => Ok(self.end(Event::Silent, loss)),
+            LinkEvent::Back { away_s } => Ok(self.end(Event::Back { away_s }, loss)),
+            LinkEvent::GaveUp => Ok(self.end(Event::GaveUp, loss)),
+            LinkEvent::OtherBoard(_) => Ok(self.end(Event::OtherBoard, loss)),
             LinkEvent::Refused(why) | LinkEvent::OtherVersion(why) => Ok(Step {
                 warnings: vec![why],
                 ..Step::default()
             }),
             LinkEvent::Status(status) => Ok(match fault(status.flags) {
-                Some(why) => self.step(Event::BoardFault(why.into()), Vec::new(), loss),
+                Some(why) => self.end(Event::BoardFault(why.into()), loss),
                 None => Step::default(),
             }),
             LinkEvent::Hello(_) => Ok(Step::default()),
@@ -224,24 +230,78 @@ impl TestRun {
         warnings
     }
 
-    /// Takes an event that does not come from the line.
-    pub fn end(&mut self, event: Event, loss: Loss) -> Step {
-        self.step(event, Vec::new(), loss)
+    /// What one row leads to.
+    fn row(&mut self, row: &Row, step: &mut Step, loss: Loss) {
+        let values = self.channels.iter().zip(&row.codes);
+        let values: Vec<(Role, Option<f64>)> = values
+            .map(|(channel, code)| (channel.role, channel.value(*code)))
+            .collect();
+        let of = |role| {
+            values
+                .iter()
+                .find(|(own, _)| *own == role)
+                .and_then(|v| v.1)
+        };
+        let reading = Reading {
+            time_s: row.time_s,
+            cap_pa: of(Role::CapPressure),
+            rod_pa: of(Role::RodPressure),
+            x_m: of(Role::Position),
+        };
+        self.carry_out(Event::Recorded(reading), step, loss);
+        if let Some(growing) = &mut self.growing {
+            growing.push(row.time_s, values.iter().map(|(_, value)| *value));
+        }
     }
 
-    fn step(&mut self, event: Event, blocks: Vec<u8>, loss: Loss) -> Step {
-        let mut step = Step {
-            blocks,
-            ..Step::default()
+    /// Takes an event that is no row.
+    pub fn end(&mut self, event: Event, loss: Loss) -> Step {
+        let mut step = Step::default();
+        self.carry_out(event, &mut step, loss);
+        step
+    }
+
+    /// A phase began: what is shown and watched belongs to its step now.
+    fn follow(&mut self, at_s: f64) {
+        let planned = self
+            .bench
+            .step_now()
+            .and_then(|(at, _)| self.test.steps.get(at));
+        let Some(setup) = planned.and_then(|planned| planned.own_setup()) else {
+            self.growing = None;
+            return;
         };
-        for effect in self.bench.step(event) {
+        match self.bench.stage() {
+            Stage::Settling | Stage::Dwelling => {
+                self.settling_s = at_s;
+                self.growing = None;
+            }
+            Stage::Holding => {
+                let settled_s = at_s - self.settling_s;
+                let (subject, channels) = (setup.subject.clone(), self.channels.clone());
+                self.growing = Some(Growing::new(subject, channels, at_s, settled_s));
+            }
+            _ => self.growing = None,
+        }
+    }
+
+    fn carry_out(&mut self, event: Event, step: &mut Step, loss: Loss) {
+        for effect in self.bench.take(event) {
+            if let Effect::PhaseBegins(_, at_s) = &effect {
+                self.follow(*at_s);
+            }
             match (effect, &self.writer) {
                 (Effect::Warn(text), _) => step.warnings.push(text),
+                (Effect::Ask(ask), _) => {
+                    self.alarm = Alarm::new(self.ratings());
+                    step.ask = Some(ask);
+                }
+                (Effect::Entry(entry), Some(writer)) => step.blocks.extend(writer.entry(&entry)),
                 (Effect::PhaseBegins(name, at_s), Some(writer)) => {
-                    step.blocks.extend(writer.phase_begins(name, at_s))
+                    step.blocks.extend(writer.phase_begins(&name, at_s))
                 }
                 (Effect::PhaseEnds(name, at_s), Some(writer)) => {
-                    step.blocks.extend(writer.phase_ends(name, at_s))
+                    step.blocks.extend(writer.phase_ends(&name, at_s))
                 }
                 (Effect::Finish(ending), _) => {
                     if let Some(writer) = self.writer.take() {
@@ -250,10 +310,19 @@ impl TestRun {
                     }
                     step.is_over = true;
                 }
-                (Effect::PhaseBegins(..) | Effect::PhaseEnds(..), None) => {}
+                (Effect::PhaseBegins(..) | Effect::PhaseEnds(..) | Effect::Entry(_), None) => {}
             }
         }
-        step
+    }
+
+    /// Ratings of the step that is worked on, else of the whole test.
+    fn ratings(&self) -> Ratings {
+        let planned = self
+            .bench
+            .step_now()
+            .and_then(|(at, _)| self.test.steps.get(at));
+        let setup = planned.and_then(|planned| planned.own_setup());
+        setup.unwrap_or(self.test.first_setup()).ratings
     }
 }
 
@@ -293,7 +362,7 @@ fn source(hello: &Hello) -> String {
 pub fn recording_from_capture(
     bytes: &[u8],
     heading: Heading,
-    setup: &Setup,
+    test: &Test,
 ) -> Result<Recording, TestRunError> {
     let mut events = replay(bytes);
     let hello = events
@@ -302,7 +371,7 @@ pub fn recording_from_capture(
             _ => None,
         })
         .ok_or(TestRunError::NoHello)?;
-    let (mut run, mut journal) = TestRun::begin(heading, setup, &hello)?;
+    let (mut run, mut journal) = TestRun::begin(heading, test, &hello)?;
     let mut is_over = false;
     while let Some(event) = events.next().filter(|_| !is_over) {
         let step = run.take(event, events.loss())?;
@@ -334,7 +403,7 @@ mod tests {
         let low = scenario
             .setup_toml()
             .replace("[sensors.p_rod]", "[sensors.p_rod]\nrating = \"60 bar\"");
-        let setup = Setup::parse("setup", &low, Some(&shop)).expect("a setup");
+        let test = Test::parse("setup", &low, Some(&shop)).expect("a setup");
         let bytes = bench_bytes(&scenario).expect("physics that can be integrated");
         let mut events = replay(&bytes);
         let hello = events.find_map(|event| match event {
@@ -352,7 +421,7 @@ mod tests {
             practice: "practice".into(),
         };
         let (mut run, _) =
-            TestRun::begin(heading, &setup, &hello.expect("a board")).expect("begins");
+            TestRun::begin(heading, &test, &hello.expect("a board")).expect("begins");
         let mut highest = 0.0f64;
         let mut warned_at = None;
         for event in events {
@@ -380,7 +449,7 @@ mod tests {
     fn an_alarm_of_the_board_interrupts_the_recording() {
         let scenario = scenario("piston-seal-bypass").expect("a scenario");
         let shop = Shop::parse("shop", SHOP_TOML).expect("a shop file");
-        let setup = Setup::parse("setup", &scenario.setup_toml(), Some(&shop)).expect("a setup");
+        let test = Test::parse("setup", &scenario.setup_toml(), Some(&shop)).expect("a setup");
         let bytes = bench_bytes(&scenario).expect("physics that can be integrated");
         for alarm in [BoardFlags::SUPPLY_LOW, BoardFlags::CLOCK_FAULT] {
             let heading = Heading {
@@ -398,7 +467,7 @@ mod tests {
                 _ => None,
             });
             let (mut run, mut journal) =
-                TestRun::begin(heading, &setup, &hello.expect("a board")).expect("begins");
+                TestRun::begin(heading, &test, &hello.expect("a board")).expect("begins");
             let mut is_over = false;
             for event in replay(&bytes).take(200) {
                 let event = match event {

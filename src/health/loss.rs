@@ -146,6 +146,7 @@ mod tests {
             tracks: Vec::new(),
             gaps,
             phases: Vec::new(),
+            entries: Vec::new(),
             loss,
             ending,
         })

@@ -7,6 +7,11 @@
 
 mod course;
 mod loss;
+mod zero;
+
+pub use zero::ZeroLook;
+pub use zero::zero_moved;
+pub use zero::zero_off;
 
 use crate::channel::Role;
 use crate::circuit::Circuit;

@@ -355,6 +355,7 @@ fn assemble(
         tracks,
         gaps,
         phases,
+        entries: Vec::new(),
         loss: Loss::default(),
         ending,
     })

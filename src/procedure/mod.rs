@@ -1,19 +1,35 @@
-//! What a test asks for: how long to settle, how long to hold.
+//! What a test asks for: the steps of a procedure, how long to settle, how long to hold.
 //!
 //! A plan is plain data, checked when it is made. Carrying it out is the state
 //! machine of `bench`; reading it from a file is `settings`.
 
 mod hazard;
 mod isolation;
+mod reading;
+mod step;
 mod steps;
+mod strokes;
 
 pub use hazard::hazards;
 pub use isolation::IsolationPlan;
 pub use isolation::PlannedPhase;
 pub use isolation::TooSmall;
 pub use isolation::isolation_plan;
+pub use reading::Asked;
+pub use reading::CLASSES;
+pub use reading::Understood;
+pub use step::Act;
+pub use step::Hold;
+pub use step::PLACE_WITHIN_M;
+pub use step::REACHED_FROM;
+pub use step::REACHED_TO;
+pub use step::Reach;
+pub use step::Steady;
+pub use step::Step;
+pub use step::phase_name;
 pub use steps::STEPS_TO_CROSS;
 pub use steps::needed_hold;
+pub use strokes::StrokeCount;
 
 use crate::quantity::Time;
 use crate::quantity::unit::second;
@@ -29,6 +45,15 @@ pub const SETTLE: &str = "settle";
 
 /// Name of the phase that counts.
 pub const HOLD: &str = "hold";
+
+/// Name of a phase in which both sides stand open to the atmosphere.
+pub const VENTED: &str = "vented";
+
+/// Name of a phase of full strokes.
+pub const STROKES: &str = "strokes";
+
+/// Name of a phase in which a pressure is kept.
+pub const DWELL: &str = "dwell";
 
 /// One hold: settle first, then count.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -4,12 +4,12 @@
 //! `daemon`. A finished recording is always made by reading its journal, after a normal end as after
 //! a power cut, so that there is one way only and memory does not grow while recording.
 //!
-//! Layout, version 1. All integers and floats are little endian; `f64` is IEEE 754 binary64.
+//! Layout, version 2; files of version 1 have no entries and are read as well. All integers and floats are little endian; `f64` is IEEE 754 binary64.
 //!
 //! ```text
 //! file  = magic version block*
 //! magic = 8A 53 52 4A 0D 0A 1A 0A      "SRJ" between bytes that a transfer as text would spoil
-//! version = u32, 1
+//! version = u32, 2
 //! block = length u32 | kind u8 | payload of `length` bytes | checksum u32
 //! ```
 //!
@@ -24,6 +24,7 @@
 //! | 5 phase ends | until f64 s, name as UTF-8 |
 //! | 6 loss | samples lost, bad frames, dropped by the board, bytes overrun: 4 × u64, totals so far |
 //! | 7 ending | u8 (0 complete, 1 interrupted), reason as UTF-8; nothing follows |
+//! | 8 entry | at f64 s, then UTF-8: kind, name of the step, text as typed, each on a line of its own; the text may have more |
 //!
 //! Invariants: what stands before the first bad block is read to the last row, nothing behind it is
 //! believed; a journal without an ending is a recording that was interrupted; row times rise.
@@ -41,7 +42,10 @@ pub use write::JournalWriter;
 const MAGIC: [u8; 8] = *b"\x8aSRJ\r\n\x1a\n";
 
 /// Version of this layout.
-const JOURNAL_VERSION: u32 = 1;
+const JOURNAL_VERSION: u32 = 2;
+
+/// Oldest version that is read.
+const OLDEST_VERSION: u32 = 1;
 
 /// Bytes of magic and version.
 const START_BYTES: usize = MAGIC.len() + 4;
@@ -62,10 +66,11 @@ enum Kind {
     PhaseEnds,
     Loss,
     Ending,
+    Entry,
 }
 
 impl Kind {
-    const ALL: [Self; 7] = [
+    const ALL: [Self; 8] = [
         Self::Heading,
         Self::Rows,
         Self::Gap,
@@ -73,6 +78,7 @@ impl Kind {
         Self::PhaseEnds,
         Self::Loss,
         Self::Ending,
+        Self::Entry,
     ];
 
     fn code(self) -> u8 {
@@ -84,6 +90,7 @@ impl Kind {
             Self::PhaseEnds => 5,
             Self::Loss => 6,
             Self::Ending => 7,
+            Self::Entry => 8,
         }
     }
 

@@ -7,8 +7,12 @@
 //! Invariants: time never goes backwards; every channel has one entry for each
 //! time; a recording is never changed after it was made.
 
+mod entry;
 mod journal;
+mod part;
 
+pub use entry::Entry;
+pub use entry::EntryKind;
 pub use journal::Cut;
 pub use journal::JournalError;
 pub use journal::JournalWriter;
@@ -145,10 +149,24 @@ pub struct Loss {
     pub n_bytes_overrun: u64,
 }
 
+impl Loss {
+    /// What falls to `n_part` of `n_all` rows; what was overrun counts in full.
+    fn shared(self, n_part: usize, n_all: usize) -> Self {
+        let part = n_part as f64 / n_all.max(1) as f64;
+        let share = |n: u64| (n as f64 * part).ceil() as u64;
+        Self {
+            n_samples_lost: share(self.n_samples_lost),
+            n_frames_bad: share(self.n_frames_bad),
+            n_board_dropped: share(self.n_board_dropped),
+            n_bytes_overrun: self.n_bytes_overrun,
+        }
+    }
+}
+
 /// A named stretch of the test, in seconds of bench time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PhaseMark {
-    /// "settle" or "hold".
+    /// "settle" or "hold"; in a procedure behind the name of its step, "seal-mid/hold".
     pub name: String,
     /// Start, s.
     pub from_s: f64,
@@ -194,6 +212,7 @@ pub struct Recording {
     tracks: Vec<Track>,
     gaps: Vec<Gap>,
     phases: Vec<PhaseMark>,
+    entries: Vec<Entry>,
     loss: Loss,
     ending: Ending,
 }
@@ -244,6 +263,8 @@ pub struct Parts {
     pub gaps: Vec<Gap>,
     /// Phases of the test.
     pub phases: Vec<PhaseMark>,
+    /// What people said and read, in order.
+    pub entries: Vec<Entry>,
     /// What was lost.
     pub loss: Loss,
     /// How it ended.
@@ -262,6 +283,7 @@ impl Recording {
             tracks,
             gaps,
             phases,
+            entries,
             loss,
             ending,
         } = parts;
@@ -297,6 +319,7 @@ impl Recording {
             tracks,
             gaps,
             phases,
+            entries,
             loss,
             ending,
         })
@@ -335,6 +358,11 @@ impl Recording {
     /// The phase with a name, if the test came so far.
     pub fn phase(&self, name: &str) -> Option<&PhaseMark> {
         self.phases.iter().find(|p| p.name == name)
+    }
+
+    /// What people said and read, in order.
+    pub fn entries(&self) -> &[Entry] {
+        &self.entries
     }
 
     /// What was lost.

@@ -1,4 +1,4 @@
-//! `setup.toml`, `shop.toml` and `seen.toml`: loading, checking, errors that point at the line.
+//! `setup.toml`, `shop.toml`, `seen.toml` and procedures: loading, checking, errors that point at the line.
 //!
 //! A setup says what is on the bench, how it is plumbed, how long to hold and what is
 //! known of the sensors. A shop file says who the shop is, how it decides and its
@@ -8,6 +8,7 @@
 mod calibration;
 mod limits;
 mod plumbing;
+mod procedure;
 mod seen;
 mod sensor;
 mod setup;
@@ -17,6 +18,13 @@ mod text;
 pub use calibration::PointsCalibration;
 pub use limits::LimitSet;
 pub use limits::with_files;
+pub use procedure::BuiltIn;
+pub use procedure::PlannedStep;
+pub use procedure::Repeat;
+pub use procedure::Test;
+pub use procedure::built_in;
+pub use procedure::built_ins;
+pub use procedure::with_procedure;
 pub use seen::Asked;
 pub use seen::SeenFile;
 pub use seen::SeenPhase;

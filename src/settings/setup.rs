@@ -105,7 +105,7 @@ struct CylinderTable {
     rod_rating: Option<Spanned<Text<GaugePressure>>>,
 }
 
-#[derive(Deserialize, Clone, Copy)]
+#[derive(Deserialize, Debug, Clone, Copy)]
 #[serde(rename_all = "snake_case")]
 pub(super) enum KindWord {
     DoubleActing,

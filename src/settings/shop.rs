@@ -10,8 +10,10 @@ use super::limits::parts;
 use super::limits::single;
 use super::limits::table;
 use super::read;
+use crate::procedure::CLASSES;
 use crate::quantity::UnitSystem;
 use crate::verdict::DecisionRule;
+use crate::verdict::OutsideLimit;
 use serde::Deserialize;
 use toml::Spanned;
 
@@ -30,6 +32,8 @@ pub struct Shop {
     pub rule: DecisionRule,
     /// Its limits.
     pub limits: Vec<LimitSet>,
+    /// How wet the outside may be, if it says so.
+    pub outside: Option<OutsideLimit>,
 }
 
 #[derive(Deserialize)]
@@ -37,6 +41,7 @@ pub struct Shop {
 struct ShopFile {
     shop: ShopTable,
     decision: Spanned<DecisionTable>,
+    outside: Option<Spanned<OutsideTable>>,
     #[serde(default)]
     limit: Vec<Spanned<LimitTable>>,
     #[serde(default)]
@@ -53,6 +58,13 @@ struct ShopTable {
     number_prefix: String,
     #[serde(default)]
     limits: Vec<Spanned<String>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OutsideTable {
+    class_most: u8,
+    source: String,
 }
 
 #[derive(Deserialize, Default, Clone, Copy)]
@@ -111,8 +123,36 @@ impl Shop {
             number_prefix: found.shop.number_prefix,
             rule,
             limits,
+            outside: found
+                .outside
+                .map(|table| outside(&here, &table))
+                .transpose()?,
         })
     }
+}
+
+fn outside(
+    source: &Source<'_>,
+    table: &Spanned<OutsideTable>,
+) -> Result<OutsideLimit, SettingsError> {
+    let OutsideTable {
+        class_most,
+        source: from,
+    } = table.get_ref();
+    if usize::from(*class_most) >= CLASSES.len() {
+        let message = "`class_most` is a class of external leakage, 0 to 5";
+        return Err(source.error(table, message));
+    }
+    if from.trim().is_empty() {
+        return Err(source.error(
+            table,
+            "[outside] needs a source: who set it, where it is written",
+        ));
+    }
+    Ok(OutsideLimit {
+        class_most: *class_most,
+        source: from.clone(),
+    })
 }
 
 /// Adds what a file has, each under an id of its own.

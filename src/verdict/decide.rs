@@ -6,6 +6,7 @@ use super::Limit;
 use super::Outcome;
 use super::Verdict;
 use super::choose::questions;
+use super::compare::measured_or_bounded;
 use super::compare::not_valid;
 use super::compare::numbers;
 use super::compare::one;
@@ -15,6 +16,7 @@ use super::turning::of_turn;
 use super::unshown::by_the_account;
 use crate::account::Doubt;
 use crate::account::Evaluation;
+use crate::account::Figure;
 use crate::health::Flag;
 use crate::health::Weight;
 
@@ -78,6 +80,14 @@ pub fn judge(
         reasons,
         rule,
     }
+}
+
+/// Decides a figure that a person read, against each limit.
+pub fn judge_reading(figure: &Figure, limits: &[Limit], rule: DecisionRule) -> Vec<Judged> {
+    limits
+        .iter()
+        .map(|limit| measured_or_bounded(figure, limit, rule))
+        .collect()
 }
 
 /// One limit, and what else of the hold speaks for or against it.
@@ -144,7 +154,6 @@ pub(super) fn rank(outcome: Outcome) -> u8 {
 mod tests {
     use super::*;
     use crate::account::Conditions;
-    use crate::account::Figure;
     use crate::account::FigureName;
     use crate::account::Measured;
     use crate::verdict::Basis;

@@ -6,21 +6,27 @@
 //! Invariant: a broken, missing or doubtful measurement never becomes a pass, and
 //! a larger leak never has a better outcome.
 
+mod agree;
 mod basis;
 mod choose;
 mod compare;
 mod decide;
 mod equalised;
+mod outside;
 mod rule;
 mod shared;
 mod turning;
 mod unshown;
 mod ways;
 
+pub use agree::disagreement;
 pub use basis::Band;
 pub use basis::Basis;
 pub use basis::Row;
 pub use decide::judge;
+pub use decide::judge_reading;
+pub use outside::OutsideLimit;
+pub use outside::judge_outside;
 pub use rule::DecisionRule;
 pub use turning::of_turn;
 pub use ways::judge_ways;

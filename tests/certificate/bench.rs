@@ -230,6 +230,7 @@ pub fn recording(practice: &str, is_broken: bool) -> Recording {
             mark("settle", 0.0, SETTLE_S),
             mark("hold", SETTLE_S, SETTLE_S + HOLD_S),
         ],
+        entries: Vec::new(),
         loss: Loss {
             n_samples_lost: 140,
             ..Loss::default()

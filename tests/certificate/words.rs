@@ -232,6 +232,7 @@ fn due_on(due: &str) -> Paper {
         tracks,
         gaps: old.gaps().to_vec(),
         phases: old.phases().to_vec(),
+        entries: Vec::new(),
         loss: old.loss(),
         ending: old.ending().clone(),
     })

@@ -72,6 +72,7 @@ pub fn recording(
             from_s: hold_from_s,
             until_s,
         }],
+        entries: Vec::new(),
         loss: Loss::default(),
         ending: Ending::Complete,
     })

@@ -7,14 +7,14 @@ use stillrod::rehearsal::SHOP_FILE_NAME;
 use stillrod::rehearsal::SHOP_TOML;
 use stillrod::rehearsal::Scenario;
 use stillrod::rehearsal::bench_bytes;
-use stillrod::settings::Setup;
 use stillrod::settings::Shop;
+use stillrod::settings::Test;
 
 /// The recording that the scenario's bytes make.
 pub fn recording(scenario: &Scenario) -> Recording {
     let shop = Shop::parse(SHOP_FILE_NAME, SHOP_TOML).expect("a shop file");
     let setup_toml = scenario.setup_toml();
-    let setup = Setup::parse("setup.toml", &setup_toml, Some(&shop)).expect("a setup file");
+    let test = Test::parse("setup.toml", &setup_toml, Some(&shop)).expect("a setup file");
     let heading = Heading {
         run_id: format!("{}-1", scenario.name),
         started_utc_ms: 1_767_225_600_000,
@@ -26,5 +26,5 @@ pub fn recording(scenario: &Scenario) -> Recording {
         practice: "practice bench: not a measurement of a real cylinder".into(),
     };
     let bytes = bench_bytes(scenario).expect("physics that can be integrated");
-    recording_from_capture(&bytes, heading, &setup).expect("a recording")
+    recording_from_capture(&bytes, heading, &test).expect("a recording")
 }

@@ -11,11 +11,14 @@ use super::JournalError;
 use super::Kind;
 use super::MAGIC;
 use super::MAX_PAYLOAD_BYTES;
+use super::OLDEST_VERSION;
 use super::START_BYTES;
 use super::checksum;
 use super::description;
 use crate::recording::Codes;
 use crate::recording::Ending;
+use crate::recording::Entry;
+use crate::recording::EntryKind;
 use crate::recording::Gap;
 use crate::recording::GapCause;
 use crate::recording::Loss;
@@ -77,6 +80,7 @@ pub fn read_journal(bytes: &[u8]) -> Result<(Parts, TailReport), JournalError> {
             .collect(),
         gaps: Vec::new(),
         phases: Vec::new(),
+        entries: Vec::new(),
         loss: Loss::default(),
         ending: Ending::Complete,
     };
@@ -123,7 +127,7 @@ fn without_start(bytes: &[u8]) -> Result<&[u8], JournalError> {
         return Err(foreign);
     }
     match start.take().map(u32::from_le_bytes) {
-        Some(JOURNAL_VERSION) => Ok(rest),
+        Some(OLDEST_VERSION..=JOURNAL_VERSION) => Ok(rest),
         Some(found) => Err(JournalError::Newer { found }),
         None => Err(foreign),
     }
@@ -180,6 +184,16 @@ fn take_block(parts: &mut Parts, state: &mut State, kind: Kind, payload: &[u8]) 
                 name,
                 from_s,
                 until_s,
+            });
+        }
+        Kind::Entry => {
+            let at_s = fields.f64()?;
+            let mut lines = fields.text()?.splitn(3, '\n');
+            parts.entries.push(Entry {
+                at_s,
+                kind: EntryKind::from_word(lines.next()?)?,
+                step: lines.next()?.into(),
+                text: lines.next()?.into(),
             });
         }
         Kind::Loss => {

@@ -9,6 +9,8 @@ use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
 use crate::recording::Codes;
 use crate::recording::Ending;
+use crate::recording::Entry;
+use crate::recording::EntryKind;
 use crate::recording::Gap;
 use crate::recording::GapCause;
 use crate::recording::Heading;
@@ -213,11 +215,62 @@ fn random_bytes_are_no_journal() {
 #[test]
 fn a_later_layout_asks_for_a_newer_program() {
     let mut bytes = MAGIC.to_vec();
-    bytes.extend(2_u32.to_le_bytes());
+    bytes.extend(3_u32.to_le_bytes());
     assert!(matches!(
         read_journal(&bytes),
-        Err(JournalError::Newer { found: 2 })
+        Err(JournalError::Newer { found: 3 })
     ));
+}
+
+#[test]
+fn a_journal_of_the_first_layout_is_read_as_it_was() {
+    let (new, _) = journal();
+    let mut old = new.clone();
+    old[MAGIC.len()..START_BYTES].copy_from_slice(&1_u32.to_le_bytes());
+    let (parts, _) = read_journal(&old).expect("the layout before");
+    assert_eq!(parts, read_journal(&new).expect("this layout").0);
+}
+
+/// Words may have lines; what stands behind a damaged kind is not believed.
+#[test]
+fn what_people_said_is_read_as_they_said_it() {
+    let (writer, mut bytes) =
+        JournalWriter::begin(&heading(), &[channel(Role::Position)]).expect("finite numbers");
+    let entries = [
+        ("zero-before", EntryKind::Done, ""),
+        ("outside", EntryKind::Reading, "2"),
+        (
+            "note",
+            EntryKind::Reading,
+            "seal lip nicked\nat the \"top\", äöü",
+        ),
+    ]
+    .map(|(step, kind, text)| Entry {
+        at_s: 12.5,
+        step: step.into(),
+        kind,
+        text: text.into(),
+    });
+    for entry in &entries {
+        bytes.extend(writer.entry(entry));
+    }
+    let (parts, _) = read_journal(&bytes).expect("whole");
+    assert_eq!(parts.entries, entries);
+    let odd = block_of_kind(8, b"\0\0\0\0\0\0\0\0shouted\nstep\ntext");
+    bytes.extend(odd);
+    let (parts, report) = read_journal(&bytes).expect("whole up to there");
+    assert_eq!(parts.entries.len(), 3);
+    assert_eq!(report.cut, Some(Cut::Senseless));
+}
+
+/// A block with a right checksum, whatever it says.
+fn block_of_kind(kind: u8, payload: &[u8]) -> Vec<u8> {
+    let length = u32::try_from(payload.len()).expect("short");
+    let mut bytes = length.to_le_bytes().to_vec();
+    bytes.push(kind);
+    bytes.extend(payload);
+    bytes.extend(checksum(&bytes).to_le_bytes());
+    bytes
 }
 
 #[test]

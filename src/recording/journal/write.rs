@@ -13,6 +13,7 @@ use super::checksum;
 use super::description;
 use crate::channel::Channel;
 use crate::recording::Ending;
+use crate::recording::Entry;
 use crate::recording::Gap;
 use crate::recording::Heading;
 use crate::recording::Loss;
@@ -91,6 +92,12 @@ impl JournalWriter {
     /// A phase that began ends at `until_s` seconds of bench time.
     pub fn phase_ends(&self, name: &str, until_s: f64) -> Vec<u8> {
         block(Kind::PhaseEnds, &[&until_s.to_le_bytes(), shortened(name)])
+    }
+
+    /// What a person said or read.
+    pub fn entry(&self, entry: &Entry) -> Vec<u8> {
+        let words = format!("{}\n{}\n{}", entry.kind.word(), entry.step, entry.text);
+        block(Kind::Entry, &[&entry.at_s.to_le_bytes(), shortened(&words)])
     }
 
     /// What was lost so far, in total. The last such block counts.

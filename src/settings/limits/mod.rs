@@ -59,5 +59,12 @@ pub struct LimitSet {
     rows: Vec<SetRow>,
 }
 
+impl LimitSet {
+    /// The pressure it is stated for, if it is a single limit that says so.
+    pub(super) fn stated_pressure(&self) -> Option<GaugePressure> {
+        self.at_pressure
+    }
+}
+
 #[cfg(test)]
 mod tests;

@@ -1,0 +1,78 @@
+//! What a person is asked for, in words that any screen can show.
+
+use crate::procedure::Act;
+use crate::procedure::Asked;
+use crate::procedure::Reach;
+use crate::procedure::Step;
+use crate::quantity::unit::millimeter;
+
+/// Something a person is to do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ask {
+    /// Name of the step in data.
+    pub step: String,
+    /// Its name for people, with its place among all steps.
+    pub title: String,
+    /// What to do, one imperative sentence each.
+    pub tell: Vec<String>,
+    /// How it is answered.
+    pub answer: Answer,
+}
+
+/// How a person answers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Answer {
+    /// By saying that it is done.
+    Done,
+    /// By bringing the readings to where they ought to be: nothing to press.
+    Reach(Reach),
+    /// By typing.
+    Typed(Asked),
+}
+
+impl Ask {
+    /// To get a step ready.
+    pub(super) fn ready(step: &Step, title: String) -> Self {
+        Self {
+            step: step.id.clone(),
+            title,
+            tell: step.tell.clone(),
+            answer: match &step.act {
+                Act::Reading(asked) => Answer::Typed(*asked),
+                _ => Answer::Done,
+            },
+        }
+    }
+
+    /// To reach a pressure and a place.
+    pub(super) fn reach(step: &Step, title: String, reach: Reach) -> Self {
+        let mut tell = Vec::new();
+        if let Some(at) = reach.at {
+            tell.push(format!("Rod at {:.0} mm.", at.get::<millimeter>()));
+        }
+        if let Some(other) = reach.other.filter(|other| other.pa() > 0.0) {
+            tell.push(format!(
+                "{} end charged to {:.0} bar.",
+                capital(reach.chamber.other().word()),
+                other.bar()
+            ));
+        }
+        tell.push(format!(
+            "Bring the {} end to {:.0} bar and shut it off.",
+            reach.chamber.word(),
+            reach.pressure.bar()
+        ));
+        Self {
+            step: step.id.clone(),
+            title,
+            tell,
+            answer: Answer::Reach(reach),
+        }
+    }
+}
+
+fn capital(word: &str) -> String {
+    let mut chars = word.chars();
+    let first = chars.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(chars).collect()
+}

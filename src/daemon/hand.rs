@@ -1,0 +1,89 @@
+//! Who does what a procedure asks: a person at the terminal, or nobody where nothing is asked.
+
+use super::rig_operator::RigOperator;
+use super::test_run::TestRun;
+use crate::bench::Answer;
+use crate::bench::Ask;
+use crate::bench::Event;
+use std::io::BufRead;
+use tokio::sync::mpsc::UnboundedReceiver;
+use tokio::sync::mpsc::unbounded_channel;
+
+/// Who answers what a test asks.
+#[derive(Debug)]
+pub enum Hand {
+    /// Nobody: the test asks nothing.
+    Nobody,
+    /// Lines of the terminal.
+    Terminal {
+        /// What was typed and not yet taken.
+        lines: UnboundedReceiver<String>,
+        /// What is asked now.
+        answer: Option<Answer>,
+    },
+    /// The operator of the practice rig.
+    Rig(Box<RigOperator>),
+}
+
+impl Hand {
+    /// A person at the terminal.
+    pub fn terminal() -> Self {
+        let (sender, lines) = unbounded_channel();
+        // It ends with the program, or when nobody hears it any more.
+        let reading = std::thread::Builder::new().name("terminal".into());
+        let spawned = reading.spawn(move || {
+            for line in std::io::stdin().lock().lines() {
+                let Ok(line) = line else { return };
+                if sender.send(line).is_err() {
+                    return;
+                }
+            }
+        });
+        match spawned {
+            Ok(_runs_by_itself) => Self::Terminal {
+                lines,
+                answer: None,
+            },
+            // Without lines nothing is ever done, and the test can still be stopped.
+            Err(_) => Self::Nobody,
+        }
+    }
+
+    /// Hears what is asked.
+    pub fn asked(&mut self, ask: &Ask, run: &TestRun) {
+        match self {
+            Self::Nobody => {}
+            Self::Terminal { answer, .. } => *answer = Some(ask.answer),
+            Self::Rig(operator) => operator.asked(ask, run.bench().progress_s().0),
+        }
+    }
+
+    /// What is done by now, by the time of the test.
+    pub fn due(&mut self, run: &TestRun) -> Option<Event> {
+        match self {
+            Self::Nobody | Self::Terminal { .. } => None,
+            Self::Rig(operator) => operator.due(run.bench().progress_s().0),
+        }
+    }
+
+    /// What is done next, whenever that is.
+    pub async fn next(&mut self) -> Event {
+        let Self::Terminal { lines, answer } = self else {
+            return std::future::pending().await;
+        };
+        loop {
+            let Some(line) = lines.recv().await else {
+                return std::future::pending().await;
+            };
+            match answer {
+                Some(Answer::Done) => {
+                    *answer = None;
+                    return Event::Done;
+                }
+                Some(Answer::Typed(_)) => return Event::Typed(line),
+                // Readings answer it, or nothing is asked.
+                Some(Answer::Reach(_)) | None => {}
+            }
+        }
+    }
+}

@@ -1,0 +1,178 @@
+//! From the recording of a procedure to its outcome: each hold by itself, then all together.
+//!
+//! Each hold is cut out and judged as if it had been the only one, by the code that judges a
+//! test of one hold. What the steps say of each other comes on top: zeros that moved, repeats
+//! that do not agree, steps that were not done.
+//!
+//! Invariant: a step that was not done to its end never passes, and nothing that was found
+//! over its limit is taken back by what came after.
+
+mod paper_facts;
+mod part;
+mod text;
+
+pub use paper_facts::proof_facts;
+pub use part::Held;
+pub use part::Part;
+pub use part::Read;
+pub use part::Shown;
+pub use text::proof_text;
+
+use super::judgement::shop_of;
+use super::screen::worst;
+use crate::health::Flag;
+use crate::health::Weight;
+use crate::health::zero_moved;
+use crate::health::zero_off;
+use crate::procedure::Act;
+use crate::recording::Ending;
+use crate::recording::Recording;
+use crate::settings::SettingsError;
+use crate::settings::Shop;
+use crate::settings::Test;
+use crate::verdict::DecisionRule;
+use crate::verdict::Outcome;
+use crate::verdict::Verdict;
+use crate::verdict::disagreement;
+
+/// Everything that was made of the recording of a procedure.
+#[derive(Debug, Clone)]
+pub struct Proof {
+    /// The steps as they were planned.
+    pub test: Test,
+    /// The shop, if limits came from one.
+    pub shop: Option<Shop>,
+    /// What each step showed, in the order of the test's steps.
+    pub parts: Vec<Part>,
+    /// What the steps say of sensors and of each other.
+    pub flags: Vec<Flag>,
+    /// What came out.
+    pub outcome: Outcome,
+    /// Why, as sentences.
+    pub reasons: Vec<String>,
+    /// The rule of the shop.
+    pub rule: DecisionRule,
+}
+
+/// Judges the recording of a procedure. `shop_toml` replaces the stored shop file: its name and
+/// its text.
+///
+/// # Errors
+/// If a settings file cannot be used.
+pub fn proved(
+    recording: &Recording,
+    shop_toml: Option<(&str, &str)>,
+) -> Result<Proof, SettingsError> {
+    let shop = shop_of(recording, shop_toml)?;
+    let text = &recording.heading().setup_toml;
+    let test = Test::parse("stored setup.toml", text, shop.as_ref())?;
+    let flags = zeros(recording, &test);
+    let voiding: Vec<Flag> = flags
+        .iter()
+        .filter(|flag| flag.weight == Weight::Voids)
+        .cloned()
+        .collect();
+    let mut parts = Vec::new();
+    for planned in &test.steps {
+        parts.push(part::shown(recording, planned, shop.as_ref(), &voiding));
+    }
+    let mut reasons: Vec<String> = Vec::new();
+    let mut outcomes: Vec<Outcome> = parts.iter().filter_map(|part| part.outcome).collect();
+    let missing = not_done(&test, &parts);
+    if let Ending::Interrupted(why) = recording.ending() {
+        reasons.push(format!("the recording was interrupted: {why}"));
+        outcomes.push(Outcome::NotValid);
+    }
+    if !missing.is_empty() {
+        reasons.push(format!("not done: {}", missing.join(", ")));
+        outcomes.push(Outcome::NotValid);
+    }
+    reasons.extend(voiding.into_iter().map(|flag| flag.evidence));
+    let apart = repeats_apart(&test, &parts);
+    if !apart.is_empty() {
+        outcomes.push(Outcome::Undecided);
+        reasons.extend(apart);
+    }
+    let rule = shop.as_ref().map_or(DecisionRule::Simple, |s| s.rule);
+    Ok(Proof {
+        outcome: worst(outcomes.into_iter()).unwrap_or(Outcome::Measured),
+        test,
+        shop,
+        parts,
+        flags,
+        reasons,
+        rule,
+    })
+}
+
+impl Proof {
+    /// Its holds with their steps, in order.
+    pub fn holds(&self) -> impl Iterator<Item = (&crate::settings::PlannedStep, &Held)> {
+        let steps = self.test.steps.iter().zip(&self.parts);
+        steps.filter_map(|(planned, part)| match &part.shown {
+            Shown::Held(held) => Some((planned, held.as_ref())),
+            _ => None,
+        })
+    }
+
+    /// The hold that shows best why the outcome is what it is: the first with the worst outcome.
+    pub fn deciding(&self) -> Option<(&crate::settings::PlannedStep, &Held)> {
+        let of = |held: &Held| held.judgement.verdict.outcome;
+        let worst = worst(self.holds().map(|(_, held)| of(held)))?;
+        self.holds().find(|(_, held)| of(held) == worst)
+    }
+}
+
+/// What vented sensors say of their zeros, before and after.
+fn zeros(recording: &Recording, test: &Test) -> Vec<Flag> {
+    let vented = test
+        .steps
+        .iter()
+        .filter(|planned| matches!(planned.step.act, Act::Vented { .. }));
+    let looks: Vec<_> = vented
+        .map(|planned| part::zero_looks(recording, &planned.step.id))
+        .filter(|looks| !looks.is_empty())
+        .collect();
+    let mut flags = Vec::new();
+    for look in looks.iter().flatten() {
+        flags.extend(zero_off(look.role, &look.look, &look.errors));
+    }
+    // Each pair of neighbours: what moved between them voids all that was held.
+    for pair in looks.windows(2) {
+        for before in &pair[0] {
+            let after = pair[1].iter().find(|after| after.role == before.role);
+            let moved = after.and_then(|after| {
+                zero_moved(before.role, &before.look, &after.look, &before.errors)
+            });
+            flags.extend(moved);
+        }
+    }
+    flags
+}
+
+/// Titles of steps that were not done to their end.
+fn not_done(test: &Test, parts: &[Part]) -> Vec<String> {
+    let steps = test.steps.iter().zip(parts);
+    let missing = steps.filter(|(_, part)| matches!(part.shown, Shown::NotDone));
+    missing
+        .map(|(planned, _)| planned.step.title.clone())
+        .collect()
+}
+
+/// Why repeated holds do not agree, for each set of them.
+fn repeats_apart(test: &Test, parts: &[Part]) -> Vec<String> {
+    let mut sets: Vec<(&str, Vec<&Verdict>)> = Vec::new();
+    for (planned, part) in test.steps.iter().zip(parts) {
+        let (Some(repeat), Shown::Held(held)) = (&planned.repeat, &part.shown) else {
+            continue;
+        };
+        let verdict = &held.judgement.verdict;
+        match sets.iter_mut().find(|(of, _)| *of == repeat.of) {
+            Some((_, set)) => set.push(verdict),
+            None => sets.push((&repeat.of, vec![verdict])),
+        }
+    }
+    sets.iter()
+        .filter_map(|(_, set)| disagreement(set))
+        .collect()
+}

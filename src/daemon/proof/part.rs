@@ -1,0 +1,371 @@
+//! What one step of a procedure showed.
+
+use super::super::judgement::Judgement;
+use super::super::judgement::judged_as;
+use super::super::screen::worst;
+use crate::account::Conditions;
+use crate::account::Figure;
+use crate::account::Measured;
+use crate::channel::Role;
+use crate::channel::SensorErrors;
+use crate::cylinder::Chamber;
+use crate::health::Flag;
+use crate::health::ZeroLook;
+use crate::procedure::Act;
+use crate::procedure::Asked;
+use crate::procedure::DWELL;
+use crate::procedure::HOLD;
+use crate::procedure::REACHED_FROM;
+use crate::procedure::Reach;
+use crate::procedure::SETTLE;
+use crate::procedure::STROKES;
+use crate::procedure::StrokeCount;
+use crate::procedure::Understood;
+use crate::procedure::VENTED;
+use crate::procedure::phase_name;
+use crate::quantity::Length;
+use crate::quantity::Time;
+use crate::recording::Entry;
+use crate::recording::EntryKind;
+use crate::recording::PhaseMark;
+use crate::recording::Recording;
+use crate::settings::PlannedStep;
+use crate::settings::Shop;
+use crate::verdict::DecisionRule;
+use crate::verdict::Judged;
+use crate::verdict::Outcome;
+use crate::verdict::judge_outside;
+use crate::verdict::judge_reading;
+
+/// A time that was planned is over when this part of it is: rows do not come on the second.
+const WHOLE: f64 = 0.999;
+
+/// What one step showed, and what it comes to.
+#[derive(Debug, Clone)]
+pub struct Part {
+    /// What it showed.
+    pub shown: Shown,
+    /// Its outcome; None for a step that decides nothing.
+    pub outcome: Option<Outcome>,
+    /// Why, in one sentence; empty where the hold's own verdict says it.
+    pub reason: String,
+}
+
+/// What a step showed.
+#[derive(Debug, Clone)]
+pub enum Shown {
+    /// It was not done to its end.
+    NotDone,
+    /// A person said that it is done.
+    Done {
+        /// When, s of bench time.
+        at_s: f64,
+    },
+    /// What the pressure sensors said with both sides open.
+    Vented(Vec<SensorZero>),
+    /// Full strokes.
+    Strokes {
+        /// How many.
+        count: u32,
+        /// From furthest in to furthest out, m; None without a position.
+        seen_m: Option<f64>,
+        /// What the drawing says, m.
+        nominal_m: f64,
+    },
+    /// A pressure that was kept.
+    Kept {
+        /// At which end.
+        chamber: Chamber,
+        /// What was asked for, Pa gauge.
+        asked_pa: f64,
+        /// Lowest and highest while it was kept, Pa gauge.
+        between_pa: (f64, f64),
+        /// How long, s.
+        length_s: f64,
+    },
+    /// A side that was shut and left alone.
+    Held(Box<Held>),
+    /// What a person read or saw.
+    Read(Read),
+}
+
+/// A hold of a procedure, cut out and judged.
+#[derive(Debug, Clone)]
+pub struct Held {
+    /// The hold as a recording of its own.
+    pub recording: Recording,
+    /// What came of it.
+    pub judgement: Judgement,
+}
+
+/// A reading of a person.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Read {
+    /// What was asked for.
+    pub asked: Asked,
+    /// As it was typed.
+    pub typed: String,
+    /// What was understood.
+    pub understood: Understood,
+}
+
+/// A sensor with both sides open.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SensorZero {
+    /// Which.
+    pub role: Role,
+    /// What it said.
+    pub look: ZeroLook,
+    /// What its papers allow.
+    pub errors: SensorErrors,
+}
+
+impl Part {
+    fn plain(shown: Shown) -> Self {
+        Self {
+            shown,
+            outcome: None,
+            reason: String::new(),
+        }
+    }
+
+    fn not_done() -> Self {
+        Self::plain(Shown::NotDone)
+    }
+}
+
+/// What a step showed; `voiding` is what makes all holds worthless.
+pub(super) fn shown(
+    recording: &Recording,
+    planned: &PlannedStep,
+    shop: Option<&Shop>,
+    voiding: &[Flag],
+) -> Part {
+    let step = &planned.step;
+    match &step.act {
+        Act::Confirm => match entry(recording, &step.id, EntryKind::Done) {
+            Some(entry) => Part::plain(Shown::Done { at_s: entry.at_s }),
+            None => Part::not_done(),
+        },
+        Act::Vented { length } => match whole(recording, &step.id, VENTED, *length) {
+            Some(_) => Part::plain(Shown::Vented(zero_looks(recording, &step.id))),
+            None => Part::not_done(),
+        },
+        Act::Strokes { count, stroke } => strokes(recording, &step.id, *count, *stroke),
+        Act::Dwell { reach, length } => kept(recording, &step.id, reach, *length),
+        Act::Hold(hold) => {
+            let whole = whole(recording, &step.id, HOLD, hold.plan.length());
+            match whole.and_then(|_| held(recording, planned, shop, voiding)) {
+                Some(held) => Part {
+                    outcome: Some(held.judgement.verdict.outcome),
+                    shown: Shown::Held(Box::new(held)),
+                    reason: String::new(),
+                },
+                None => Part::not_done(),
+            }
+        }
+        Act::Reading(asked) => reading(recording, planned, *asked, shop),
+    }
+}
+
+/// What pressure sensors said while a step had both sides open.
+pub(super) fn zero_looks(recording: &Recording, id: &str) -> Vec<SensorZero> {
+    let Some(mark) = recording.phase(&phase_name(id, VENTED)) else {
+        return Vec::new();
+    };
+    [Role::CapPressure, Role::RodPressure]
+        .into_iter()
+        .filter_map(|role| {
+            let track = recording.track(role)?;
+            // The first third may still be on its way down.
+            let from_s = mark.from_s + (mark.until_s - mark.from_s) / 3.0;
+            let rows = recording.rows_within(from_s, mark.until_s);
+            let values: Vec<f64> = rows.filter_map(|row| track.value(row)).collect();
+            let (mean_si, standard_si) = mean_of(&values)?;
+            let step = track.channel.resolution_si();
+            Some(SensorZero {
+                role,
+                look: ZeroLook {
+                    mean_si,
+                    standard_si: standard_si.hypot(step / 12.0_f64.sqrt()),
+                    ambient_k: None,
+                },
+                errors: track.channel.errors,
+            })
+        })
+        .collect()
+}
+
+/// Blocks that a mean's uncertainty is taken from: noise with a memory does not average out
+/// within one.
+const N_BLOCKS: usize = 5;
+
+/// Mean, and its standard uncertainty from the scatter of means of blocks.
+fn mean_of(values: &[f64]) -> Option<(f64, f64)> {
+    let per_block = values.len() / N_BLOCKS;
+    if per_block == 0 {
+        return None;
+    }
+    let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len() as f64;
+    let blocks: Vec<f64> = values
+        .chunks_exact(per_block)
+        .take(N_BLOCKS)
+        .map(mean)
+        .collect();
+    let all = mean(&blocks);
+    let n = blocks.len() as f64;
+    let variance = blocks.iter().map(|b| (b - all).powi(2)).sum::<f64>() / (n - 1.0);
+    Some((all, (variance / n).sqrt()))
+}
+
+fn entry<'a>(recording: &'a Recording, id: &str, kind: EntryKind) -> Option<&'a Entry> {
+    let mut entries = recording.entries().iter();
+    entries.find(|entry| entry.step == id && entry.kind == kind)
+}
+
+/// The phase of a step, if it lasted as long as was planned.
+fn whole<'a>(
+    recording: &'a Recording,
+    id: &str,
+    phase: &str,
+    length: Time,
+) -> Option<&'a PhaseMark> {
+    let mark = recording.phase(&phase_name(id, phase))?;
+    (mark.until_s - mark.from_s >= WHOLE * length.value).then_some(mark)
+}
+
+fn strokes(recording: &Recording, id: &str, asked: u32, nominal: Length) -> Part {
+    let Some(mark) = recording.phase(&phase_name(id, STROKES)) else {
+        return Part::not_done();
+    };
+    let track = recording.track(Role::Position);
+    let mut strokes = StrokeCount::new(nominal.value);
+    for row in recording.rows_within(mark.from_s, mark.until_s) {
+        strokes.push(track.and_then(|track| track.value(row)));
+    }
+    if strokes.count() < asked {
+        return Part::not_done();
+    }
+    Part::plain(Shown::Strokes {
+        count: strokes.count(),
+        seen_m: strokes.seen_m().map(|(low, high)| high - low),
+        nominal_m: nominal.value,
+    })
+}
+
+fn kept(recording: &Recording, id: &str, reach: &Reach, length: Time) -> Part {
+    let role = match reach.chamber {
+        Chamber::Cap => Role::CapPressure,
+        Chamber::Rod => Role::RodPressure,
+    };
+    let mark = whole(recording, id, DWELL, length);
+    let (Some(mark), Some(track)) = (mark, recording.track(role)) else {
+        return Part::not_done();
+    };
+    let rows = recording.rows_within(mark.from_s, mark.until_s);
+    let n_rows = rows.len();
+    let values: Vec<f64> = rows.filter_map(|row| track.value(row)).collect();
+    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let asked_pa = reach.pressure.pa();
+    let reason = if values.len() < n_rows || values.is_empty() {
+        "its pressure was lost while it was to be kept".to_owned()
+    } else if low < REACHED_FROM * asked_pa {
+        format!(
+            "fell to {:.1} bar while {:.1} bar was to be kept",
+            low / 1e5,
+            asked_pa / 1e5
+        )
+    } else {
+        String::new()
+    };
+    Part {
+        shown: Shown::Kept {
+            chamber: reach.chamber,
+            asked_pa,
+            between_pa: (low, high),
+            length_s: mark.until_s - mark.from_s,
+        },
+        outcome: (!reason.is_empty()).then_some(Outcome::NotValid),
+        reason,
+    }
+}
+
+fn held(
+    recording: &Recording,
+    planned: &PlannedStep,
+    shop: Option<&Shop>,
+    voiding: &[Flag],
+) -> Option<Held> {
+    let (text, setup) = planned.setup.as_ref()?;
+    let names = [SETTLE, HOLD].map(|phase| phase_name(&planned.step.id, phase));
+    let (settle, hold) = (recording.phase(&names[0])?, recording.phase(&names[1])?);
+    let window = (settle.from_s, hold.until_s);
+    let phases = [(names[0].as_str(), SETTLE), (names[1].as_str(), HOLD)];
+    let part = recording.part(window, text, &phases, true);
+    let judgement = judged_as(&part, setup.clone(), shop.cloned(), voiding.to_vec());
+    Some(Held {
+        recording: part,
+        judgement,
+    })
+}
+
+fn reading(
+    recording: &Recording,
+    planned: &PlannedStep,
+    asked: Asked,
+    shop: Option<&Shop>,
+) -> Part {
+    let found = entry(recording, &planned.step.id, EntryKind::Reading);
+    let Some((typed, understood)) =
+        found.and_then(|e| Some((e.text.clone(), asked.understood(&e.text).ok()?)))
+    else {
+        return Part::not_done();
+    };
+    let (outcome, reason) = match &understood {
+        Understood::Flow {
+            m3_per_s,
+            standard_m3_per_s,
+        } => {
+            let measured = Measured {
+                value_si: *m3_per_s,
+                standard_si: *standard_m3_per_s,
+            };
+            flow_against_limits(planned, measured, shop)
+        }
+        Understood::Class(class) => {
+            let limit = shop.and_then(|shop| shop.outside.as_ref());
+            let (outcome, reason) = judge_outside(*class, limit);
+            (Some(outcome), reason)
+        }
+        Understood::Note(_) => (None, String::new()),
+    };
+    Part {
+        shown: Shown::Read(Read {
+            asked,
+            typed,
+            understood,
+        }),
+        outcome,
+        reason,
+    }
+}
+
+/// A flow that a person read, against the limits of its figure.
+fn flow_against_limits(
+    planned: &PlannedStep,
+    measured: Measured,
+    shop: Option<&Shop>,
+) -> (Option<Outcome>, String) {
+    let (Some(name), Some(setup)) = (planned.figure, planned.own_setup()) else {
+        return (None, String::new());
+    };
+    let figure = Figure::measured(name, measured, Vec::new(), Conditions::default());
+    let rule = shop.map_or(DecisionRule::Simple, |shop| shop.rule);
+    let judged: Vec<Judged> = judge_reading(&figure, &setup.limits, rule);
+    let Some(outcome) = worst(judged.iter().map(|j| j.outcome)) else {
+        return (None, String::new());
+    };
+    let reasons: Vec<String> = judged.into_iter().map(|j| j.reason).collect();
+    (Some(outcome), reasons.join("; "))
+}

@@ -1,0 +1,123 @@
+//! What a procedure came to, as text: step by step, then all together.
+
+use super::Part;
+use super::Proof;
+use super::Shown;
+use super::part::SensorZero;
+use crate::health::Weight;
+use crate::quantity::UnitSystem;
+use crate::quantity::number;
+use crate::quantity::shown;
+use crate::verdict::Judged;
+use std::fmt::Write;
+
+/// The result of a procedure as text.
+pub fn proof_text(proof: &Proof) -> String {
+    let units = proof.shop.as_ref().map_or(UnitSystem::Metric, |s| s.units);
+    let mut out = format!("{}\n", proof.test.title);
+    // Writing to a String cannot fail.
+    for (planned, part) in proof.test.steps.iter().zip(&proof.parts) {
+        let outcome = part.outcome.map_or("", |o| o.plain());
+        let _ = writeln!(out, "\n{:<40} {outcome}", planned.step.title);
+        for line in lines(part, units) {
+            let _ = writeln!(out, "  {line}");
+        }
+    }
+    let remarks: Vec<&str> = proof
+        .flags
+        .iter()
+        .filter(|flag| flag.weight == Weight::Remark)
+        .map(|flag| flag.evidence.as_str())
+        .collect();
+    if !remarks.is_empty() {
+        let _ = writeln!(
+            out,
+            "\nRemarks on the measurement\n  {}",
+            remarks.join("\n  ")
+        );
+    }
+    let _ = writeln!(out, "\n{}", proof.outcome.plain().to_uppercase());
+    for reason in &proof.reasons {
+        let _ = writeln!(out, "  {reason}");
+    }
+    let decides = proof
+        .holds()
+        .any(|(_, held)| !held.judgement.verdict.judged.is_empty());
+    if decides {
+        let _ = writeln!(out, "  {}", proof.rule.sentence());
+    }
+    out
+}
+
+/// What a step showed, line by line.
+fn lines(part: &Part, units: UnitSystem) -> Vec<String> {
+    let mut lines = match &part.shown {
+        Shown::NotDone => vec!["not done".into()],
+        Shown::Done { .. } => vec!["done".into()],
+        Shown::Vented(zeros) => zeros.iter().map(|zero| zero_line(zero, units)).collect(),
+        Shown::Strokes {
+            count,
+            seen_m,
+            nominal_m,
+        } => vec![strokes_line(*count, *seen_m, *nominal_m, units)],
+        Shown::Kept {
+            chamber,
+            asked_pa,
+            between_pa: (low, high),
+            length_s,
+        } => {
+            let (factor, unit) = shown("bar", units);
+            let bar = |pa: f64| number(pa * factor, 1e5 * factor);
+            vec![format!(
+                "{} end at {} to {} {unit} for {length_s:.0} s; asked for {}",
+                chamber.word(),
+                bar(*low),
+                bar(*high),
+                bar(*asked_pa)
+            )]
+        }
+        Shown::Held(held) => {
+            let verdict = &held.judgement.verdict;
+            let judged = verdict.judged.iter().map(judged_line);
+            verdict.reasons.iter().cloned().chain(judged).collect()
+        }
+        Shown::Read(read) => vec![format!(
+            "read: {} ({})",
+            read.understood.said_back(),
+            read.typed
+        )],
+    };
+    if !part.reason.is_empty() {
+        lines.push(part.reason.clone());
+    }
+    lines
+}
+
+fn judged_line(judged: &Judged) -> String {
+    let plain = judged.limit.figure.plain();
+    format!("{plain}: {}. {}", judged.reason, judged.outcome.plain())
+}
+
+fn zero_line(zero: &SensorZero, units: UnitSystem) -> String {
+    let (factor, unit) = shown("bar", units);
+    let (mean, two_sigma) = (zero.look.mean_si, 2.0 * zero.look.standard_si);
+    format!(
+        "{} reads {} ± {} {unit} with its side open",
+        zero.role.plain(),
+        number(mean * factor, two_sigma * factor),
+        number(two_sigma * factor, two_sigma * factor)
+    )
+}
+
+fn strokes_line(count: u32, seen_m: Option<f64>, nominal_m: f64, units: UnitSystem) -> String {
+    let (factor, unit) = shown("mm", units);
+    let mm = |m: f64| number(m * factor, 1e-3 * factor);
+    match seen_m {
+        Some(seen) => format!(
+            "{count} full strokes; stroke {} {unit}, by the drawing {}",
+            mm(seen),
+            mm(nominal_m)
+        ),
+        None => format!("{count} full strokes"),
+    }
+}

@@ -1,0 +1,26 @@
+//! A test as its files describe it: one hold, or the steps of a procedure on one unit.
+//!
+//! A procedure is a file of its own, written for a kind of cylinder and not for a unit:
+//! pressures as multiples of what the unit is rated for, places as parts of its stroke. A
+//! setup that names one brings the unit. For each hold both become one setup, checked by the
+//! same code as a setup that somebody wrote for this hold alone.
+//!
+//! A recording keeps the setup word for word, so the procedure's text travels behind it.
+
+mod built_in;
+mod file;
+mod merge;
+mod plan;
+mod planning;
+mod travel;
+
+pub use built_in::BuiltIn;
+pub use built_in::built_in;
+pub use built_in::built_ins;
+pub use plan::PlannedStep;
+pub use plan::Repeat;
+pub use plan::Test;
+pub use travel::with_procedure;
+
+#[cfg(test)]
+mod tests;

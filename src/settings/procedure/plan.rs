@@ -1,0 +1,183 @@
+//! A test on one unit: its steps with absolute pressures, and the setup of each hold.
+
+use super::file::ProcedureFile;
+use super::planning::Planning;
+use super::travel::parts;
+use crate::account::FigureName;
+use crate::cylinder::Kind;
+use crate::cylinder::Ratings;
+use crate::procedure::Reach;
+use crate::procedure::Step;
+use crate::procedure::hazards;
+use crate::settings::SettingsError;
+use crate::settings::Setup;
+use crate::settings::Shop;
+use crate::settings::Source;
+use crate::settings::read;
+
+/// A test on one unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Test {
+    /// Name of its procedure; None for one hold without a procedure.
+    pub procedure: Option<String>,
+    /// What it is, in words; empty without a procedure.
+    pub title: String,
+    /// What it is for, in words; empty without a procedure.
+    pub about: String,
+    /// Its steps, in order.
+    pub steps: Vec<PlannedStep>,
+}
+
+/// A step of a test.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedStep {
+    /// What is told and done.
+    pub step: Step,
+    /// The setup of a step that holds a pressure or is held against limits: as text, and read.
+    pub setup: Option<(String, Setup)>,
+    /// Which of several holds that ought to agree it is, if it is one.
+    pub repeat: Option<Repeat>,
+    /// The figure that a flow that was read is held against.
+    pub figure: Option<FigureName>,
+}
+
+/// One of several holds that ought to agree.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Repeat {
+    /// Name of the step in its file.
+    pub of: String,
+    /// Which, from 1.
+    pub number: u32,
+}
+
+impl Test {
+    /// Reads a setup with the procedure behind it ([`super::with_procedure`]), or one without.
+    ///
+    /// # Errors
+    /// With file, line, what is wrong and what would be right.
+    pub fn parse(file: &str, text: &str, shop: Option<&Shop>) -> Result<Self, SettingsError> {
+        let (own, behind) = parts(text);
+        let Some((name, procedure)) = behind else {
+            return Ok(Self::one_hold(text, Setup::parse(file, text, shop)?));
+        };
+        let found: ProcedureFile = read(name, procedure)?;
+        let planning = Planning {
+            source: Source {
+                file: name,
+                text: procedure,
+            },
+            setup_file: file,
+            setup: read(file, own)?,
+            shop,
+        };
+        let mut steps: Vec<PlannedStep> = Vec::new();
+        for written in &found.step {
+            for step in planning.steps(written)? {
+                if steps.iter().any(|known| known.step.id == step.step.id) {
+                    let message =
+                        format!("step `{}` stands twice; give each its own id", step.step.id);
+                    return Err(planning.source.error(&written.get_ref().id, message));
+                }
+                steps.push(step);
+            }
+        }
+        let Some(first) = steps.iter().find_map(PlannedStep::own_setup) else {
+            return Err(planning
+                .source
+                .whole("a procedure needs at least one [step.hold] or [step.dwell]"));
+        };
+        let kind = first
+            .subject
+            .piece
+            .cylinder()
+            .map(crate::cylinder::Cylinder::kind);
+        let kinds: Vec<Kind> = found
+            .procedure
+            .kinds
+            .get_ref()
+            .iter()
+            .map(|k| (*k).into())
+            .collect();
+        if kind.is_none_or(|kind| !kinds.contains(&kind)) {
+            let message = format!("procedure `{name}` is not for this kind of cylinder");
+            return Err(planning.source.error(&found.procedure.kinds, message));
+        }
+        Ok(Self {
+            procedure: Some(name.into()),
+            title: found.procedure.title,
+            about: found.procedure.about,
+            steps,
+        })
+    }
+
+    /// One hold without a procedure; `text` is what the setup was read from.
+    pub fn one_hold(text: &str, setup: Setup) -> Self {
+        Self {
+            procedure: None,
+            title: String::new(),
+            about: String::new(),
+            steps: vec![PlannedStep {
+                step: Step::only_hold(setup.plan),
+                setup: Some((text.into(), setup)),
+                repeat: None,
+                figure: None,
+            }],
+        }
+    }
+
+    /// Its only hold, if it is one without a procedure.
+    pub fn only_setup(&self) -> Option<&Setup> {
+        self.procedure.is_none().then(|| self.first_setup())
+    }
+
+    /// The setup that says what is on the bench and with which sensors: that of its first hold.
+    pub fn first_setup(&self) -> &Setup {
+        self.steps
+            .iter()
+            .find_map(PlannedStep::own_setup)
+            .expect("a test without a hold is refused when it is read")
+    }
+
+    /// Reasons not to start, as sentences with the step that they belong to.
+    pub fn hazards(&self) -> Vec<String> {
+        let of_step = |step: &PlannedStep| {
+            let Some(setup) = step.own_setup() else {
+                return Vec::new();
+            };
+            let subject = &setup.subject;
+            let found = hazards(&subject.piece, &subject.circuit, &setup.ratings);
+            let reach = step
+                .step
+                .reach()
+                .and_then(|reach| too_high(reach, &setup.ratings));
+            let named = |reason: String| match step.step.title.as_str() {
+                "" => reason,
+                title => format!("{title}: {reason}"),
+            };
+            found.into_iter().chain(reach).map(named).collect()
+        };
+        self.steps.iter().flat_map(of_step).collect()
+    }
+}
+
+/// A pressure that is asked for above what the weakest part bears.
+fn too_high(reach: &Reach, ratings: &Ratings) -> Option<String> {
+    let rating = ratings.weakest(reach.chamber)?;
+    (reach.pressure.pa() > rating.pressure.pa()).then(|| {
+        format!(
+            "asks for {:.0} bar at the {} end, whose {} is rated for {:.0} bar. Fit one that is rated for more, or \
+             choose another procedure",
+            reach.pressure.bar(),
+            reach.chamber.word(),
+            rating.part.plain(),
+            rating.pressure.bar()
+        )
+    })
+}
+
+impl PlannedStep {
+    /// Its setup, if it holds a pressure.
+    pub fn own_setup(&self) -> Option<&Setup> {
+        self.setup.as_ref().map(|(_, setup)| setup)
+    }
+}

@@ -1,0 +1,433 @@
+//! From the steps of a file to those of a unit: absolute pressures, places, setups.
+
+use super::file::DwellTable;
+use super::file::HoldStepTable;
+use super::file::ReadingTable;
+use super::file::ReadingWord;
+use super::file::StepTable;
+use super::merge::Wanted;
+use super::merge::limits_for;
+use super::merge::merged;
+use super::merge::rated_for;
+use super::plan::PlannedStep;
+use super::plan::Repeat;
+use crate::account::FigureName;
+use crate::cylinder::Chamber;
+use crate::procedure::Act;
+use crate::procedure::Asked;
+use crate::procedure::Hold;
+use crate::procedure::Reach;
+use crate::procedure::Steady;
+use crate::procedure::Step;
+use crate::quantity::GaugePressure;
+use crate::quantity::Length;
+use crate::quantity::Quantity;
+use crate::quantity::Share;
+use crate::quantity::parse;
+use crate::settings::SettingsError;
+use crate::settings::Setup;
+use crate::settings::Shop;
+use crate::settings::Source;
+use toml::Spanned;
+use toml::Table;
+
+/// Shortest time a pressure is kept that can be looked at, s.
+const SHORTEST_DWELL_S: f64 = 10.0;
+
+/// Part of its own rating from which on a step needs the cylinder to bear more than that: gauges
+/// and hands are not that exact.
+const NEAR_RATED: f64 = 0.9;
+
+/// A setup and a procedure, on their way to a test.
+pub(super) struct Planning<'a> {
+    pub source: Source<'a>,
+    pub setup_file: &'a str,
+    pub setup: Table,
+    pub shop: Option<&'a Shop>,
+}
+
+impl Planning<'_> {
+    /// A step as it is written becomes one, or several that ought to agree.
+    pub(super) fn steps(
+        &self,
+        written: &Spanned<StepTable>,
+    ) -> Result<Vec<PlannedStep>, SettingsError> {
+        let t = written.get_ref();
+        let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+        let id = t.id.get_ref();
+        if id.is_empty() || !id.chars().all(plain) {
+            let message = "`id` of a step has lower-case letters, digits and dashes only";
+            return Err(self.source.error(&t.id, message));
+        }
+        if t.source.get_ref().trim().is_empty() {
+            let message = format!("step `{id}` needs a source, or the words \"common practice\"");
+            return Err(self.source.error(&t.source, message));
+        }
+        let tables = [
+            t.vented.is_some(),
+            t.strokes.is_some(),
+            t.dwell.is_some(),
+            t.hold.is_some(),
+            t.reading.is_some(),
+        ];
+        if tables.into_iter().filter(|is_there| *is_there).count() > 1 {
+            let message = format!(
+                "step `{id}` has more than one table of what is done; make two steps of it"
+            );
+            return Err(self.source.error(written, message));
+        }
+        if let Some(hold) = &t.hold {
+            return self.holds(t, hold);
+        }
+        let figure = self.figure(t.reading.as_ref())?;
+        let (act, setup) = match (&t.dwell, figure) {
+            (Some(table), _) => self.dwell(id, table)?,
+            (None, Some(figure)) => (self.other(t)?, self.for_reading(id, written, figure)?),
+            (None, None) => (self.other(t)?, None),
+        };
+        Ok(vec![PlannedStep {
+            step: told(t, id, act),
+            setup,
+            repeat: None,
+            figure,
+        }])
+    }
+
+    fn other(&self, t: &StepTable) -> Result<Act, SettingsError> {
+        if let Some(table) = &t.vented {
+            let length = table.length.get_ref().get();
+            return match length.si() >= SHORTEST_DWELL_S {
+                true => Ok(Act::Vented { length }),
+                false => Err(self
+                    .source
+                    .error(&table.length, "a zero takes 10 s to be read well")),
+            };
+        }
+        if let Some(table) = &t.strokes {
+            let count = table.get_ref().count;
+            let stroke = self.cylinder(table)?.size().stroke;
+            return match count {
+                1..=1000 => Ok(Act::Strokes { count, stroke }),
+                _ => Err(self
+                    .source
+                    .error(table, "`count` is 1 to 1000 full strokes")),
+            };
+        }
+        match &t.reading {
+            Some(table) => self.reading(table).map(Act::Reading),
+            None => Ok(Act::Confirm),
+        }
+    }
+
+    fn reading(&self, table: &Spanned<ReadingTable>) -> Result<Asked, SettingsError> {
+        let t = table.get_ref();
+        let needs = |key: &str| {
+            let message = format!("this reading needs `{key}`, one sigma, as \"0.1 mL\"");
+            self.source.error(table, message)
+        };
+        Ok(match t.what {
+            ReadingWord::Collected => Asked::Collected {
+                standard: t
+                    .uncertainty
+                    .as_ref()
+                    .ok_or_else(|| needs("uncertainty"))?
+                    .get(),
+            },
+            ReadingWord::Drops => Asked::Drops {
+                drop: t.drop.as_ref().ok_or_else(|| needs("drop"))?.get(),
+                standard: t
+                    .uncertainty
+                    .as_ref()
+                    .ok_or_else(|| needs("uncertainty"))?
+                    .get(),
+            },
+            ReadingWord::OutsideClass => Asked::OutsideClass,
+            ReadingWord::Note => Asked::Note,
+        })
+    }
+
+    fn figure(
+        &self,
+        table: Option<&Spanned<ReadingTable>>,
+    ) -> Result<Option<FigureName>, SettingsError> {
+        let word = table.and_then(|table| table.get_ref().figure.as_ref());
+        word.map(|word| self.figure_of(word)).transpose()
+    }
+
+    /// A setup whose limits are those that a reading is held against.
+    fn for_reading(
+        &self,
+        id: &str,
+        place: &Spanned<StepTable>,
+        figure: FigureName,
+    ) -> Result<Option<(String, Setup)>, SettingsError> {
+        let limits = limits_for(&self.setup, self.shop, &[figure], None);
+        let whole = merged(&self.setup, &Wanted::standing(limits));
+        Ok(Some((text_of(&whole), self.checked(id, place, &whole)?)))
+    }
+
+    fn figure_of(&self, word: &Spanned<String>) -> Result<FigureName, SettingsError> {
+        FigureName::from_word(word.get_ref()).ok_or_else(|| {
+            let known: Vec<&str> = FigureName::ALL.iter().map(|n| n.word()).collect();
+            let message = format!(
+                "`{}` is no figure; write one of {}",
+                word.get_ref(),
+                known.join(", ")
+            );
+            self.source.error(word, message)
+        })
+    }
+
+    /// A pressure that is kept.
+    fn dwell(
+        &self,
+        id: &str,
+        table: &Spanned<DwellTable>,
+    ) -> Result<(Act, Option<(String, Setup)>), SettingsError> {
+        let t = table.get_ref();
+        let length = t.length.get_ref().get();
+        if length.si() < SHORTEST_DWELL_S {
+            return Err(self
+                .source
+                .error(&t.length, "a pressure is kept for 10 s at least"));
+        }
+        let wanted = Wanted {
+            cap_port: &t.cap_port,
+            rod_port: t.rod_port.as_deref(),
+            rod: &t.rod,
+            joined: false,
+            settle_s: 0.0,
+            length_s: length.si(),
+            limits: Vec::new(),
+        };
+        let whole = merged(&self.setup, &wanted);
+        let setup = self.checked(id, table, &whole)?;
+        let (chamber, kept) = self.pressure(&setup, &t.pressure)?;
+        let small = t.small_bore.as_ref().filter(|small| {
+            let cylinder = setup.subject.piece.cylinder();
+            cylinder.is_some_and(|c| c.size().bore <= small.up_to.get())
+        });
+        let pressure = small.map_or(kept, |small| small.pressure.get());
+        let reach = Reach {
+            chamber,
+            pressure,
+            other: None,
+            at: self.place(&setup, t.at.as_ref())?,
+        };
+        let setup = self.raised(id, table, whole, setup, &reach)?;
+        Ok((Act::Dwell { reach, length }, Some(setup)))
+    }
+
+    /// A side that is shut, as often as the step says.
+    fn holds(
+        &self,
+        t: &StepTable,
+        table: &Spanned<HoldStepTable>,
+    ) -> Result<Vec<PlannedStep>, SettingsError> {
+        let (id, h) = (t.id.get_ref(), table.get_ref());
+        let figures: Result<Vec<FigureName>, SettingsError> =
+            h.figures.iter().map(|word| self.figure_of(word)).collect();
+        let figures = figures?;
+        let bare = merged(&self.setup, &Wanted::of_hold(h, Vec::new()));
+        let setup = self.checked(id, table, &bare)?;
+        let reach = match &h.pressure {
+            None => None,
+            Some(text) => {
+                let (chamber, pressure) = self.pressure(&setup, text)?;
+                Some(Reach {
+                    chamber,
+                    pressure,
+                    other: h.other_pressure.as_ref().map(|p| p.get()),
+                    at: self.place(&setup, h.at.as_ref())?,
+                })
+            }
+        };
+        let pressure = reach.as_ref().map(|r| r.pressure);
+        let limits = limits_for(&self.setup, self.shop, &figures, pressure);
+        let whole = merged(&self.setup, &Wanted::of_hold(h, limits));
+        let setup = self.checked(id, table, &whole)?;
+        let setup = match &reach {
+            Some(reach) => self.raised(id, table, whole, setup, reach)?,
+            None => (text_of(&whole), setup),
+        };
+        let steady = h.steady.as_ref().map(|s| Steady {
+            bend_most: s.within.get(),
+            window: s.window.get(),
+            at_most: s.at_most.get(),
+        });
+        let hold = Hold {
+            reach,
+            plan: setup.1.plan,
+            steady,
+        };
+        let count = h.repeats.as_ref().map_or(1, |n| *n.get_ref());
+        if let Some(repeats) = h
+            .repeats
+            .as_ref()
+            .filter(|n| !(2..=20).contains(n.get_ref()))
+        {
+            return Err(self
+                .source
+                .error(repeats, "`repeats` is 2 to 20; leave it away for one hold"));
+        }
+        Ok((1..=count)
+            .map(|number| {
+                let repeat = (count > 1).then(|| Repeat {
+                    of: id.clone(),
+                    number,
+                });
+                let own = match count > 1 {
+                    true => format!("{id}-{number}"),
+                    false => id.clone(),
+                };
+                let mut step = told(t, &own, Act::Hold(hold.clone()));
+                if count > 1 {
+                    step.title = format!("{} ({number} of {count})", t.title);
+                }
+                if number > 1 {
+                    let again = "Let the pressure off, run one full stroke out and in, and come back to the place.";
+                    step.tell.insert(0, again.into());
+                }
+                PlannedStep {
+                    step,
+                    setup: Some(setup.clone()),
+                    repeat,
+                    figure: None,
+                }
+            })
+            .collect())
+    }
+
+    /// The setup with the cylinder's own rating raised to what the step asks for.
+    fn raised<T>(
+        &self,
+        id: &str,
+        place: &Spanned<T>,
+        mut whole: Table,
+        setup: Setup,
+        reach: &Reach,
+    ) -> Result<(String, Setup), SettingsError> {
+        let rated = self.rated(reach.chamber);
+        if rated.is_none_or(|rated| reach.pressure.pa() < NEAR_RATED * rated.pa()) {
+            return Ok((text_of(&whole), setup));
+        }
+        rated_for(&mut whole, reach.chamber, reach.pressure);
+        let setup = self.checked(id, place, &whole)?;
+        Ok((text_of(&whole), setup))
+    }
+
+    /// What the cylinder itself is rated for.
+    fn rated(&self, chamber: Chamber) -> Option<GaugePressure> {
+        let cylinder = self.setup.get("cylinder")?;
+        let text = cylinder
+            .get(format!("{}_rating", chamber.word()))?
+            .as_str()?;
+        parse::<GaugePressure>(text)
+            .ok()
+            .map(|typed| typed.quantity)
+    }
+
+    fn checked<T>(
+        &self,
+        id: &str,
+        place: &Spanned<T>,
+        whole: &Table,
+    ) -> Result<Setup, SettingsError> {
+        let text = text_of(whole);
+        Setup::parse(self.setup_file, &text, self.shop).map_err(|error| {
+            // Its line is one of the merged text, which nobody has before them.
+            let message = format!("step `{id}` with {}: {}", self.setup_file, error.message);
+            self.source.error(place, message)
+        })
+    }
+
+    fn cylinder<T>(&self, place: &Spanned<T>) -> Result<crate::cylinder::Cylinder, SettingsError> {
+        let whole = merged(&self.setup, &Wanted::standing(Vec::new()));
+        let setup = self.checked("strokes", place, &whole)?;
+        setup
+            .subject
+            .piece
+            .cylinder()
+            .cloned()
+            .ok_or_else(|| self.source.error(place, "a procedure is for a [cylinder]"))
+    }
+
+    /// "1.5 x rated" or "5 bar", for the end that holds.
+    fn pressure(
+        &self,
+        setup: &Setup,
+        text: &Spanned<String>,
+    ) -> Result<(Chamber, GaugePressure), SettingsError> {
+        let chamber = setup.subject.circuit.holding_chamber();
+        let typed = text.get_ref();
+        let wrong = |message: String| self.source.error(text, message);
+        let Some(times) = typed.trim().strip_suffix("rated").map(str::trim_end) else {
+            let found = parse::<GaugePressure>(typed).map_err(|e| {
+                wrong(format!(
+                    "{e}; or a multiple of the rated pressure, as \"1.5 x rated\""
+                ))
+            })?;
+            return match found.quantity.pa() > 0.0 {
+                true => Ok((chamber, found.quantity)),
+                false => Err(wrong("`pressure` must be above 0 bar".into())),
+            };
+        };
+        let times = times.strip_suffix(['x', '×']).map(str::trim_end);
+        let factor = times.and_then(|n| n.replace(',', ".").parse::<f64>().ok());
+        let factor = factor.filter(|f| (0.01..=4.0).contains(f)).ok_or_else(|| {
+            wrong(format!(
+                "`{typed}`: write a multiple of the rated pressure as \"1.5 x rated\""
+            ))
+        })?;
+        let rated = self.rated(chamber).ok_or_else(|| {
+            wrong(format!(
+                "this step goes by the rated pressure of the {} end; write `{}_rating` in [cylinder] of the setup",
+                chamber.word(),
+                chamber.word()
+            ))
+        })?;
+        Ok((chamber, GaugePressure::from_pa(factor * rated.pa())))
+    }
+
+    /// "50 %" of the stroke, or "20 mm" out.
+    fn place(
+        &self,
+        setup: &Setup,
+        text: Option<&Spanned<String>>,
+    ) -> Result<Option<Length>, SettingsError> {
+        let Some(text) = text else {
+            return Ok(None);
+        };
+        let Some(cylinder) = setup.subject.piece.cylinder() else {
+            return Ok(None);
+        };
+        let stroke = cylinder.size().stroke;
+        let typed = text.get_ref();
+        let at = match parse::<Share>(typed) {
+            Ok(part) => Ok(stroke * part.quantity.part()),
+            Err(_not_a_share) => parse::<Length>(typed).map(|length| length.quantity),
+        };
+        let at = at.map_err(|e| {
+            self.source
+                .error(text, format!("{e}; or a part of the stroke, as \"50 %\""))
+        })?;
+        match (Length::default()..=stroke).contains(&at) {
+            true => Ok(Some(at)),
+            false => Err(self.source.error(text, "`at` lies outside the stroke")),
+        }
+    }
+}
+
+fn told(t: &StepTable, id: &str, act: Act) -> Step {
+    Step {
+        id: id.into(),
+        title: t.title.clone(),
+        tell: t.tell.clone(),
+        source: t.source.get_ref().clone(),
+        act,
+    }
+}
+
+fn text_of(table: &Table) -> String {
+    toml::to_string(table).expect("a table that was read can be written")
+}
