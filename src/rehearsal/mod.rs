@@ -9,6 +9,7 @@
 //! Invariant: the same scenario with the same seed gives the same bytes.
 
 pub mod physics;
+pub mod rig;
 pub mod sensors;
 
 mod catalogue;
