@@ -36,7 +36,7 @@ impl Host {
     async fn start(name: &str, pace: Pace) -> Self {
         let unit = rig_unit(name).expect("a unit of the rig");
         let (board, hands) = RigBoard::start(&unit, pace).expect("a port");
-        let (mut link, _) = Link::open(Adapter::new(&board.port_path()), PATIENCE)
+        let (mut link, _) = Link::open(Adapter::new(board.port_path()), PATIENCE)
             .await
             .expect("a board");
         link.begin_recording();

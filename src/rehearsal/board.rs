@@ -1,8 +1,7 @@
 //! A board that does not exist, on a port that does.
 //!
 //! A thread that answers requests and sends what its source makes, as fast as the host reads
-//! or in step with a clock. Each `Start` of a stopped board plays a scenario from its
-//! beginning; sequence numbers and ticks go on.
+//! or in step with a clock. Sequence numbers and ticks go on from run to run.
 //!
 //! It stands for hardware: it is the one place outside the shell with a thread and a
 //! clock.
@@ -30,14 +29,10 @@ use firmware_protocol::Refused;
 use crate::rehearsal::broadcast::Act;
 use crate::rehearsal::broadcast::Deed;
 use crate::rehearsal::broadcast::Origin;
-use crate::rehearsal::broadcast::broadcast;
 use crate::rehearsal::broadcast::frame;
-use crate::rehearsal::broadcast::hello;
 use crate::rehearsal::broadcast::status;
 use crate::rehearsal::pty::Adapter;
 use crate::rehearsal::pty::Socket;
-use crate::rehearsal::scenario::Rehearsal;
-use crate::rehearsal::scenario::Scenario;
 use crate::rehearsal::stiff::StiffError;
 
 /// Pause when there is nothing to do; a request is answered within this.
@@ -93,41 +88,6 @@ pub enum Pace {
     Times(f64),
 }
 
-/// A board on a pseudo-terminal. Dropping it pulls its adapter and ends its thread.
-#[derive(Debug)]
-pub struct VirtualBoard(Plugged);
-
-impl VirtualBoard {
-    /// Plays the physics of a scenario and puts the board on a port. It sends nothing
-    /// but a hello and its status until it is asked.
-    ///
-    /// # Errors
-    /// If the physics or the pseudo-terminal fails.
-    pub fn start(scenario: &Scenario, pace: Pace) -> Result<Self, BoardError> {
-        let rehearsal = scenario.rehearse().map_err(|source| BoardError::Physics {
-            scenario: scenario.name,
-            source,
-        })?;
-        let played = Played {
-            scenario: scenario.clone(),
-            rehearsal,
-            deeds: Vec::new().into_iter().peekable(),
-        };
-        Plugged::new(played, pace).map(Self)
-    }
-
-    /// The port a host opens. It stays the same when the adapter is pulled and comes
-    /// back; in between there is nothing behind it.
-    pub fn port_path(&self) -> PathBuf {
-        self.0.port_path()
-    }
-
-    /// Whether the board still lives; it does not after a pull without return.
-    pub fn is_alive(&self) -> bool {
-        self.0.is_alive()
-    }
-}
-
 /// Where the deeds of a board come from.
 pub(super) trait Source: Send + 'static {
     /// What the board says of itself.
@@ -161,40 +121,6 @@ pub(super) trait Source: Send + 'static {
     /// Waits until there may be something new, for [`REST`] at most.
     fn rest(&self) {
         sleep(REST);
-    }
-}
-
-/// A scenario that was played ahead.
-struct Played {
-    scenario: Scenario,
-    rehearsal: Rehearsal,
-    deeds: std::iter::Peekable<std::vec::IntoIter<Deed>>,
-}
-
-impl Source for Played {
-    fn hello(&self) -> Hello {
-        hello(&self.scenario.senses, self.scenario.samples_per_s)
-    }
-
-    fn start(&mut self, standing: Origin) {
-        let deeds = broadcast(&self.scenario, &self.rehearsal, standing);
-        self.deeds = deeds.into_iter().peekable();
-    }
-
-    fn stop(&mut self) {
-        self.deeds = Vec::new().into_iter().peekable();
-    }
-
-    fn is_running(&self) -> bool {
-        self.deeds.len() > 0
-    }
-
-    fn next_us(&mut self) -> Option<u64> {
-        self.deeds.peek().map(|deed| deed.at_us)
-    }
-
-    fn take(&mut self) -> Option<Deed> {
-        self.deeds.next()
     }
 }
 

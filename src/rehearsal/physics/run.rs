@@ -154,10 +154,8 @@ impl<'a> Equations<'a> {
     pub(super) fn start(&self) -> State {
         let [cap, rod] = &self.begin.warmth;
         let mut state = [0.0; N_STATES];
-        for mode in 0..2 {
-            state[CAP_HEAT + mode] = cap.oil_k[mode];
-            state[ROD_HEAT + mode] = rod.oil_k[mode];
-        }
+        state[CAP_HEAT..CAP_HEAT + 2].copy_from_slice(&cap.oil_k);
+        state[ROD_HEAT..ROD_HEAT + 2].copy_from_slice(&rod.oil_k);
         state[CAP_WARMTH] = cap.wall_k;
         state[ROD_WARMTH] = rod.wall_k;
         state
