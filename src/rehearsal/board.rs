@@ -1,8 +1,7 @@
 //! A board that does not exist, on a port that does.
 //!
-//! A thread that answers requests and sends what `broadcast` made ahead, as fast as the
-//! host reads or in step with a clock. Each `Start` of a stopped board plays the
-//! scenario from its beginning; sequence numbers and ticks go on.
+//! A thread that answers requests and sends what its source makes, as fast as the host reads
+//! or in step with a clock. Sequence numbers and ticks go on from run to run.
 //!
 //! It stands for hardware: it is the one place outside the shell with a thread and a
 //! clock.
@@ -20,6 +19,7 @@ use std::time::Instant;
 use firmware_protocol::BoardFlags;
 use firmware_protocol::Event;
 use firmware_protocol::Fault as WireFault;
+use firmware_protocol::Hello;
 use firmware_protocol::Kind;
 use firmware_protocol::Message;
 use firmware_protocol::Reason;
@@ -29,19 +29,14 @@ use firmware_protocol::Refused;
 use crate::rehearsal::broadcast::Act;
 use crate::rehearsal::broadcast::Deed;
 use crate::rehearsal::broadcast::Origin;
-use crate::rehearsal::broadcast::broadcast;
 use crate::rehearsal::broadcast::frame;
-use crate::rehearsal::broadcast::hello;
-use crate::rehearsal::broadcast::own_rate;
 use crate::rehearsal::broadcast::status;
 use crate::rehearsal::pty::Adapter;
 use crate::rehearsal::pty::Socket;
-use crate::rehearsal::scenario::Rehearsal;
-use crate::rehearsal::scenario::Scenario;
 use crate::rehearsal::stiff::StiffError;
 
 /// Pause when there is nothing to do; a request is answered within this.
-const REST: Duration = Duration::from_millis(2);
+pub(super) const REST: Duration = Duration::from_millis(2);
 
 /// A status is sent at least this often, running or not.
 const STATUS_EACH: Duration = Duration::from_secs(1);
@@ -93,40 +88,70 @@ pub enum Pace {
     Times(f64),
 }
 
-/// A board on a pseudo-terminal. Dropping it pulls its adapter and ends its thread.
+/// Where the deeds of a board come from.
+pub(super) trait Source: Send + 'static {
+    /// What the board says of itself.
+    fn hello(&self) -> Hello;
+
+    /// Begins a run where the board stands.
+    fn start(&mut self, standing: Origin);
+
+    /// Ends it.
+    fn stop(&mut self);
+
+    /// Whether there is a run.
+    fn is_running(&self) -> bool;
+
+    /// When the next deed is to be done, µs since the run began; None while there is none.
+    fn next_us(&mut self) -> Option<u64>;
+
+    /// The next deed.
+    fn take(&mut self) -> Option<Deed>;
+
+    /// Whether a run has nothing to send until the host did something.
+    fn waits(&self) -> bool {
+        false
+    }
+
+    /// Whether nothing will ever come.
+    fn is_broken(&self) -> bool {
+        false
+    }
+
+    /// Waits until there may be something new, for [`REST`] at most.
+    fn rest(&self) {
+        sleep(REST);
+    }
+}
+
+/// A board that is plugged in. Dropping it pulls its adapter and ends its thread.
 #[derive(Debug)]
-pub struct VirtualBoard {
+pub(super) struct Plugged {
     port_path: PathBuf,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
 }
 
-impl VirtualBoard {
-    /// Plays the physics of a scenario and puts the board on a port. It sends nothing
-    /// but a hello and its status until it is asked.
+impl Plugged {
+    /// Puts a board on a port.
     ///
     /// # Errors
-    /// If the physics or the pseudo-terminal fails.
-    pub fn start(scenario: &Scenario, pace: Pace) -> Result<Self, BoardError> {
-        let rehearsal = scenario.rehearse().map_err(|source| BoardError::Physics {
-            scenario: scenario.name,
-            source,
-        })?;
+    /// If the pseudo-terminal fails.
+    pub(super) fn new(source: impl Source, pace: Pace) -> Result<Self, BoardError> {
         let port = |source| BoardError::Port { source };
         let socket = Socket::new().map_err(port)?;
         let adapter = socket.plug_in().map_err(port)?;
         let port_path = socket.port_path();
         let stop = Arc::new(AtomicBool::new(false));
         let board = Board {
-            scenario: scenario.clone(),
-            rehearsal,
+            source,
             pace,
             socket,
             adapter: Some(adapter),
             receiver: Receiver::new(),
             waiting: Vec::new(),
             standing: Origin::default(),
-            play: None,
+            started: now(),
             last_status: now(),
             stop: Arc::clone(&stop),
         };
@@ -141,21 +166,20 @@ impl VirtualBoard {
         })
     }
 
-    /// The port a host opens. It stays the same when the adapter is pulled and comes
-    /// back; in between there is nothing behind it.
-    pub fn port_path(&self) -> PathBuf {
+    /// The port a host opens.
+    pub(super) fn port_path(&self) -> PathBuf {
         self.port_path.clone()
     }
 
-    /// Whether the board still lives; it does not after a pull without return.
-    pub fn is_alive(&self) -> bool {
+    /// Whether the board still lives.
+    pub(super) fn is_alive(&self) -> bool {
         self.thread
             .as_ref()
             .is_some_and(|thread| !thread.is_finished())
     }
 }
 
-impl Drop for VirtualBoard {
+impl Drop for Plugged {
     fn drop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
@@ -173,35 +197,28 @@ fn now() -> Instant {
     Instant::now()
 }
 
-/// A run being sent.
-struct Play {
-    deeds: std::vec::IntoIter<Deed>,
-    next: Option<Deed>,
-    started: Instant,
-}
-
-struct Board {
-    scenario: Scenario,
-    rehearsal: Rehearsal,
+struct Board<S> {
+    source: S,
     pace: Pace,
     socket: Socket,
     adapter: Option<Adapter>,
     receiver: Receiver,
     waiting: Vec<u8>,
     standing: Origin,
-    play: Option<Play>,
+    /// When the run began.
+    started: Instant,
     last_status: Instant,
     stop: Arc<AtomicBool>,
 }
 
-impl Board {
+impl<S: Source> Board<S> {
     fn live(mut self) {
-        self.send(&frame(&Message::Hello(hello(&self.scenario))));
+        self.send(&frame(&Message::Hello(self.source.hello())));
         // An error of our own side of the port means that there is no port any more.
         while !self.is_stopped() {
             match self.turn() {
                 Ok(Turn::Busy) => {}
-                Ok(Turn::Idle) => sleep(REST),
+                Ok(Turn::Idle) => self.source.rest(),
                 Ok(Turn::Gone) | Err(_) => return,
             }
         }
@@ -217,10 +234,10 @@ impl Board {
         if let Some(deed) = self.due() {
             return self.act(deed);
         }
-        if self.play.is_none() && self.last_status.elapsed() >= STATUS_EACH {
-            self.standing.tick_us += 1_000_000;
-            self.send_status(BoardFlags::NONE);
+        if self.source.is_broken() {
+            return Ok(Turn::Gone);
         }
+        self.stay_heard();
         Ok(if heard || flushed {
             Turn::Busy
         } else {
@@ -228,25 +245,32 @@ impl Board {
         })
     }
 
+    /// A status of a board that has nothing else to send.
+    fn stay_heard(&mut self) {
+        if self.last_status.elapsed() < STATUS_EACH {
+            return;
+        }
+        if !self.source.is_running() {
+            self.standing.tick_us += 1_000_000;
+            self.send_status(BoardFlags::NONE);
+        } else if self.source.waits() && self.waiting.is_empty() {
+            self.send_status(BoardFlags::RUNNING);
+        }
+    }
+
     /// The next deed, if its time has come.
     fn due(&mut self) -> Option<Deed> {
-        let play = self.play.as_mut()?;
-        let at_us = play.next.as_ref()?.at_us;
         let is_due = match self.pace {
             Pace::AsFastAsItCan => self.waiting.is_empty(),
             Pace::Times(times) => {
-                play.started.elapsed().as_secs_f64() * times >= at_us as f64 * 1e-6
+                let at_us = self.source.next_us()?;
+                self.started.elapsed().as_secs_f64() * times >= at_us as f64 * 1e-6
             }
         };
-        if !is_due {
-            return None;
+        match is_due {
+            true => self.source.take(),
+            false => None,
         }
-        let deed = play.next.take();
-        play.next = play.deeds.next();
-        if play.next.is_none() {
-            self.play = None;
-        }
-        deed
     }
 
     fn act(&mut self, deed: Deed) -> io::Result<Turn> {
@@ -260,11 +284,10 @@ impl Board {
                 self.drain(LAST_READ)?;
                 self.adapter = None;
                 self.waiting.clear();
-                let Some(play) = self.play.as_ref().filter(|play| play.next.is_some()) else {
+                let Some(next_us) = self.source.next_us() else {
                     return Ok(Turn::Gone);
                 };
-                let back_us = play.next.as_ref().map_or(0, |next| next.at_us) - deed.at_us;
-                self.stay_away(back_us);
+                self.stay_away(next_us - deed.at_us);
             }
             Act::Replug => {
                 self.receiver = Receiver::new();
@@ -322,7 +345,7 @@ impl Board {
                 Some(Event::Message(Message::Start)) => Answer::Start,
                 Some(Event::Message(Message::Stop)) => Answer::Stop,
                 Some(Event::Message(Message::SetRate(rate)))
-                    if rate == own_rate(&self.scenario) =>
+                    if rate == self.source.hello().sample_rate =>
                 {
                     Answer::Hello
                 }
@@ -341,26 +364,20 @@ impl Board {
     fn answer(&mut self, answer: &Answer) {
         let refused = |request, reason| frame(&Message::Refused(Refused { request, reason }));
         match *answer {
-            Answer::Hello => self.send(&frame(&Message::Hello(hello(&self.scenario)))),
+            Answer::Hello => self.send(&frame(&Message::Hello(self.source.hello()))),
             Answer::Start => {
-                if self.play.is_none() {
-                    let deeds = broadcast(&self.scenario, &self.rehearsal, self.standing);
-                    let mut deeds = deeds.into_iter();
-                    let next = deeds.next();
-                    self.play = Some(Play {
-                        deeds,
-                        next,
-                        started: now(),
-                    });
+                if !self.source.is_running() {
+                    self.source.start(self.standing);
+                    self.started = now();
                 }
                 self.send_status(BoardFlags::RUNNING);
             }
             Answer::Stop => {
-                self.play = None;
+                self.source.stop();
                 self.send_status(BoardFlags::NONE);
             }
             Answer::RateRefused => {
-                let reason = if self.play.is_some() {
+                let reason = if self.source.is_running() {
                     Reason::Running
                 } else {
                     Reason::RateUnsupported

@@ -33,7 +33,7 @@ use crate::rehearsal::sensors::Senses;
 use crate::rehearsal::stiff::StiffError;
 
 /// Samples in one block: 200 ms, so that a page moves and a lost block hurts little.
-const BLOCK_SAMPLES: usize = 10;
+pub(super) const BLOCK_SAMPLES: usize = 10;
 
 /// Supply of the practice board, mV.
 const SUPPLY_MV: u16 = 24_000;
@@ -82,7 +82,10 @@ pub(super) enum Act {
 /// If the physics cannot be integrated.
 pub fn bench_bytes(scenario: &Scenario) -> Result<Vec<u8>, StiffError> {
     let rehearsal = scenario.rehearse()?;
-    let hello = frame(&Message::Hello(hello(scenario)));
+    let hello = frame(&Message::Hello(hello(
+        &scenario.senses,
+        scenario.samples_per_s,
+    )));
     // Once for having started, once for having been asked.
     let mut bytes = [hello.clone(), hello].concat();
     bytes.extend(status(&Origin::default(), BoardFlags::RUNNING, 0));
@@ -96,7 +99,8 @@ pub fn bench_bytes(scenario: &Scenario) -> Result<Vec<u8>, StiffError> {
 
 /// All deeds of one run.
 pub(super) fn broadcast(scenario: &Scenario, rehearsal: &Rehearsal, origin: Origin) -> Vec<Deed> {
-    let mut sender = Sender::new(scenario, origin);
+    let mut sender = Sender::new(&scenario.senses, scenario.samples_per_s, origin)
+        .with_faults(&scenario.faults, scenario.seed);
     for block in rehearsal.codes.chunks(BLOCK_SAMPLES) {
         sender.block(block);
     }
@@ -104,9 +108,10 @@ pub(super) fn broadcast(scenario: &Scenario, rehearsal: &Rehearsal, origin: Orig
     sender.deeds
 }
 
-struct Sender<'a> {
-    loops: &'a [Loop; N_CHANNELS],
-    faults: &'a [Fault],
+/// Makes deeds of blocks of samples, one after the other.
+pub(super) struct Sender {
+    loops: [Loop; N_CHANNELS],
+    faults: Vec<Fault>,
     interval_us: u32,
     random: ChaCha8Rng,
     start: Origin,
@@ -118,15 +123,14 @@ struct Sender<'a> {
     deeds: Vec<Deed>,
 }
 
-impl<'a> Sender<'a> {
-    fn new(scenario: &'a Scenario, origin: Origin) -> Self {
-        let mut random = ChaCha8Rng::seed_from_u64(scenario.seed);
-        random.set_stream(LINE_STREAM);
+impl Sender {
+    /// A run of a sound board, from where it stands.
+    pub(super) fn new(senses: &Senses, samples_per_s: u32, origin: Origin) -> Self {
         Self {
-            loops: &scenario.senses.loops,
-            faults: &scenario.faults,
-            interval_us: 1_000_000 / scenario.samples_per_s,
-            random,
+            loops: senses.loops,
+            faults: Vec::new(),
+            interval_us: 1_000_000 / samples_per_s,
+            random: ChaCha8Rng::seed_from_u64(0),
             start: origin,
             now: origin,
             next_status_us: 1_000_000,
@@ -137,12 +141,25 @@ impl<'a> Sender<'a> {
         }
     }
 
+    fn with_faults(mut self, faults: &[Fault], seed: u64) -> Self {
+        self.faults = faults.to_vec();
+        self.random = ChaCha8Rng::seed_from_u64(seed);
+        self.random.set_stream(LINE_STREAM);
+        self
+    }
+
+    /// What was made since the last call, in order.
+    pub(super) fn take(&mut self) -> Vec<Deed> {
+        std::mem::take(&mut self.deeds)
+    }
+
     /// Time since the start of the run, µs.
     fn elapsed_us(&self) -> u64 {
         self.now.tick_us - self.start.tick_us
     }
 
-    fn block(&mut self, codes: &[[i32; N_CHANNELS]]) {
+    /// One block of samples, with the statuses that are due by its end.
+    pub(super) fn block(&mut self, codes: &[[i32; N_CHANNELS]]) {
         let first = self.now;
         let n_samples = u32::try_from(codes.len()).expect("a block is short");
         let length_us = u64::from(self.interval_us) * u64::from(n_samples);
@@ -278,7 +295,7 @@ pub(super) fn status(at: &Origin, flags: BoardFlags, channel_faults: u8) -> Vec<
 }
 
 /// What the practice board says of itself.
-pub(super) fn hello(scenario: &Scenario) -> Hello {
+pub(super) fn hello(senses: &Senses, samples_per_s: u32) -> Hello {
     Hello {
         board_id: *b"TV-practice-0001",
         firmware: FirmwareVersion {
@@ -287,8 +304,8 @@ pub(super) fn hello(scenario: &Scenario) -> Hello {
             patch: 0,
         },
         name: BoardName::new("practice bench").expect("short and printable"),
-        sample_rate: own_rate(scenario),
-        channels: channel_table(&scenario.senses),
+        sample_rate: own_rate(samples_per_s),
+        channels: channel_table(senses),
     }
 }
 
@@ -307,9 +324,9 @@ pub fn channel_table(senses: &Senses) -> ChannelTable {
     ChannelTable::new(&channels).expect("four sound channels")
 }
 
-/// The one rate the board has in a scenario.
-pub(super) fn own_rate(scenario: &Scenario) -> SampleRate {
-    SampleRate::from_millihertz(1000 * scenario.samples_per_s).expect("a rate a board may have")
+/// The one rate the board has, by its samples each second.
+fn own_rate(samples_per_s: u32) -> SampleRate {
+    SampleRate::from_millihertz(1000 * samples_per_s).expect("a rate a board may have")
 }
 
 fn channel(own: &Loop, (label, kind, unit): (&str, ChannelKind, RangeUnit)) -> Channel {

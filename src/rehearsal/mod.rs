@@ -9,6 +9,7 @@
 //! Invariant: the same scenario with the same seed gives the same bytes.
 
 pub mod physics;
+pub mod rig;
 pub mod sensors;
 
 mod catalogue;
@@ -21,11 +22,11 @@ mod stock;
 
 mod board;
 mod broadcast;
+mod played;
 mod pty;
 
 pub use board::BoardError;
 pub use board::Pace;
-pub use board::VirtualBoard;
 pub use broadcast::bench_bytes;
 pub use broadcast::channel_table;
 pub use eyes::seen_of;
@@ -33,6 +34,7 @@ pub use inquiry::Inquiry;
 pub use inquiry::InquiryPhase;
 pub use inquiry::inquiries;
 pub use inquiry::inquiry;
+pub use played::VirtualBoard;
 pub use scenario::Expected;
 pub use scenario::Fault;
 pub use scenario::Rehearsal;

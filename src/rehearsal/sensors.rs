@@ -102,46 +102,62 @@ impl Loop {
 impl Senses {
     /// Codes of all channels at each instant of a run; instants `interval_s` apart.
     pub fn read(&self, instants: &[Instant], interval_s: f64, seed: u64) -> Vec<[i32; N_CHANNELS]> {
-        let felt_k = self.probe.felt(instants, interval_s);
-        let mut codes = vec![[0; N_CHANNELS]; instants.len()];
-        for (channel, own) in self.loops.iter().enumerate() {
-            let mut signal = Signal::new(own, interval_s, seed, channel as u64);
-            for (index, now) in instants.iter().enumerate() {
-                let value = match channel {
-                    0 => now.p_cap_pa,
-                    1 => now.p_rod_pa,
-                    POSITION => now.x_m,
-                    _ => felt_k[index] - ZERO_CELSIUS_K,
-                };
-                let ambient_k = now.surroundings_k - instants[0].surroundings_k;
-                codes[index][channel] = own.code(signal.next(value, ambient_k));
-            }
+        let mut reading = self.reading(interval_s, seed);
+        instants.iter().map(|now| reading.next(now)).collect()
+    }
+
+    /// The same piece by piece, for a run whose end is open.
+    pub fn reading(&self, interval_s: f64, seed: u64) -> Reading {
+        let signal =
+            |channel: usize| Signal::new(&self.loops[channel], interval_s, seed, channel as u64);
+        Reading {
+            senses: *self,
+            interval_s,
+            signals: std::array::from_fn(signal),
+            felt_k: None,
+            first_k: None,
         }
-        codes
+    }
+}
+
+/// All sensors with the errors they happen to have, and what they felt so far.
+pub struct Reading {
+    senses: Senses,
+    interval_s: f64,
+    signals: [Signal; N_CHANNELS],
+    /// What the probe felt last, K; nothing before the first instant.
+    felt_k: Option<f64>,
+    /// Surroundings at the first instant, K.
+    first_k: Option<f64>,
+}
+
+impl Reading {
+    /// Codes of all channels at the next instant.
+    pub fn next(&mut self, now: &Instant) -> [i32; N_CHANNELS] {
+        let felt_k = self.senses.probe.feels(self.felt_k, now, self.interval_s);
+        self.felt_k = Some(felt_k);
+        let ambient_k = now.surroundings_k - *self.first_k.get_or_insert(now.surroundings_k);
+        let values = [now.p_cap_pa, now.p_rod_pa, now.x_m, felt_k - ZERO_CELSIUS_K];
+        std::array::from_fn(|channel| {
+            let read = self.signals[channel].next(values[channel], ambient_k);
+            self.senses.loops[channel].code(read)
+        })
     }
 }
 
 impl Probe {
-    /// What the probe feels, K: a first-order lag, exact for a straight line between
-    /// samples up to the interval. It starts with the oil as it was before pressing.
-    fn felt(&self, instants: &[Instant], interval_s: f64) -> Vec<f64> {
-        let near = |now: &Instant| match self.chamber {
+    /// What the probe feels, K, after what it felt an interval before: a first-order lag,
+    /// exact for a straight line between samples up to the interval. It starts with the oil
+    /// as it was before pressing.
+    fn feels(&self, before_k: Option<f64>, now: &Instant, interval_s: f64) -> f64 {
+        let (oil_k, wall_k) = match self.chamber {
             Chamber::Cap => (now.oil_cap_k, now.wall_cap_k),
             Chamber::Rod => (now.oil_rod_k, now.wall_rod_k),
         };
-        let around = |now: &Instant| {
-            let (oil_k, wall_k) = near(now);
-            self.immersion * oil_k + (1.0 - self.immersion) * wall_k
-        };
+        let around_k = self.immersion * oil_k + (1.0 - self.immersion) * wall_k;
         let follow = -(-interval_s / self.lag_s).exp_m1();
-        let mut felt_k = instants.first().map_or(0.0, |first| near(first).1) + self.starts_k;
-        instants
-            .iter()
-            .map(|now| {
-                felt_k += follow * (around(now) - felt_k);
-                felt_k
-            })
-            .collect()
+        let felt_k = before_k.unwrap_or(wall_k + self.starts_k);
+        felt_k + follow * (around_k - felt_k)
     }
 }
 
@@ -267,9 +283,13 @@ mod tests {
 
     #[test]
     fn the_probe_ends_between_oil_and_wall() {
-        let felt = senses(0.0, 0.0).probe.felt(&still(10_000), 0.02);
-        assert!((felt[0] - 318.0).abs() < 0.01);
-        assert!((felt[9_999] - 319.6).abs() < 1e-6);
+        let (probe, now) = (senses(0.0, 0.0).probe, still(1)[0]);
+        let mut felt_k = probe.feels(None, &now, 0.02);
+        assert!((felt_k - 318.0).abs() < 0.01);
+        for _ in 1..10_000 {
+            felt_k = probe.feels(Some(felt_k), &now, 0.02);
+        }
+        assert!((felt_k - 319.6).abs() < 1e-6);
     }
 
     #[test]

@@ -10,6 +10,7 @@ use crate::circuit::HoldingValve;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
+use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
 use crate::quantity::Force;
 use crate::quantity::Length;
@@ -18,6 +19,8 @@ use crate::quantity::unit::kilonewton;
 use crate::quantity::unit::milliliter;
 use crate::quantity::unit::millimeter;
 use crate::rehearsal::scenario::Scenario;
+use crate::rehearsal::scenario::Unit;
+use crate::rehearsal::sensors::Senses;
 
 /// The shop file of all scenarios, word for word.
 pub const SHOP_TOML: &str = include_str!("tarn-valley-shop.toml");
@@ -28,13 +31,49 @@ pub const LIMITS_TOML: &str = include_str!("tarn-valley-limits.toml");
 /// A good name for the shop file in a folder.
 pub const SHOP_FILE_NAME: &str = "tarn-valley-shop.toml";
 
-const TEMPLATE: &str = include_str!("setup-template.toml");
+/// Oil and cylinder, plumbing and hold, sensors, limits: parts of the template, in order.
+const PIECE: &str = include_str!("setup-piece.toml");
+const PLAN: &str = include_str!("setup-plan.toml");
+const SENSORS: &str = include_str!("setup-sensors.toml");
+const ACCEPTANCE: &str = include_str!("setup-acceptance.toml");
+
+/// What the piece on the bench is, for the head of its setup file.
+pub(super) struct Piece<'a> {
+    /// Name of the scenario.
+    pub name: &'a str,
+    /// What it is, in one line.
+    pub description: &'a str,
+    /// Tag, machine and seal.
+    pub unit: &'a Unit,
+    /// Geometry.
+    pub cylinder: &'a Cylinder,
+    /// Rating of both ends, as it is written.
+    pub rating: &'a str,
+}
 
 /// The setup file of a scenario.
 pub(super) fn setup_toml(scenario: &Scenario) -> String {
-    let filled = fill_unit(TEMPLATE.to_owned(), scenario);
-    let filled = fill_circuit(filled, scenario);
-    fill_sensors(filled, scenario)
+    let piece = Piece {
+        name: scenario.name,
+        description: scenario.description,
+        unit: &scenario.unit,
+        cylinder: &scenario.specimen.cylinder,
+        rating: "350 bar",
+    };
+    let plan = fill_circuit(PLAN.to_owned(), scenario);
+    let acceptance = fill_circuit(ACCEPTANCE.to_owned(), scenario);
+    let sensors = sensors_toml(&scenario.senses);
+    [piece_toml(&piece), plan, sensors, acceptance].concat()
+}
+
+/// The parts of a setup file that say what is on the bench.
+pub(super) fn piece_toml(piece: &Piece<'_>) -> String {
+    fill_unit(PIECE.to_owned(), piece)
+}
+
+/// The parts of a setup file that say what is known of the sensors.
+pub(super) fn sensors_toml(senses: &Senses) -> String {
+    fill_sensors(SENSORS.to_owned(), senses)
 }
 
 fn fill(text: String, cells: &[(&str, String)]) -> String {
@@ -43,8 +82,8 @@ fn fill(text: String, cells: &[(&str, String)]) -> String {
     })
 }
 
-fn fill_unit(text: String, scenario: &Scenario) -> String {
-    let cylinder = &scenario.specimen.cylinder;
+fn fill_unit(text: String, piece: &Piece<'_>) -> String {
+    let cylinder = piece.cylinder;
     let size = cylinder.size();
     let mm = |length: Length| number(length.get::<millimeter>());
     let kind = match cylinder.kind() {
@@ -54,12 +93,12 @@ fn fill_unit(text: String, scenario: &Scenario) -> String {
         Kind::Plunger => "plunger",
         Kind::TelescopicStage => "telescopic_stage",
     };
-    let unit = &scenario.unit;
+    let unit = piece.unit;
     fill(
         text,
         &[
-            ("name", scenario.name.to_owned()),
-            ("description", scenario.description.to_owned()),
+            ("name", piece.name.to_owned()),
+            ("description", piece.description.to_owned()),
             ("tag", unit.tag.to_owned()),
             ("unit", unit.description.to_owned()),
             ("machine", unit.machine.to_owned()),
@@ -71,15 +110,19 @@ fn fill_unit(text: String, scenario: &Scenario) -> String {
             ("wall", size.wall.map_or("0".to_owned(), mm)),
             ("cap_dead", drawn(size.cap_dead_volume)),
             ("rod_dead", drawn(size.rod_dead_volume)),
-            ("rod_rating_line", rod_rating_line(cylinder.kind())),
+            ("cap_rating", piece.rating.to_owned()),
+            (
+                "rod_rating_line",
+                rod_rating_line(cylinder.kind(), piece.rating),
+            ),
         ],
     )
 }
 
 /// The rod side's rating, of kinds that hold pressure there.
-fn rod_rating_line(kind: Kind) -> String {
+fn rod_rating_line(kind: Kind, rating: &str) -> String {
     match kind.chambers().contains(&Chamber::Rod) {
-        true => "rod_rating = \"350 bar\"\n".to_owned(),
+        true => format!("rod_rating = \"{rating}\"\n"),
         false => String::new(),
     }
 }
@@ -124,8 +167,8 @@ fn fill_circuit(text: String, scenario: &Scenario) -> String {
     )
 }
 
-fn fill_sensors(text: String, scenario: &Scenario) -> String {
-    let [pressure, _, position, temperature] = scenario.senses.loops.map(|own| own.stated);
+fn fill_sensors(text: String, senses: &Senses) -> String {
+    let [pressure, _, position, temperature] = senses.loops.map(|own| own.stated);
     fill(
         text,
         &[

@@ -3,8 +3,10 @@
 //! No sleeping for luck: each wait is for something that must come.
 
 use super::*;
+use crate::rehearsal::VirtualBoard;
 use crate::rehearsal::broadcast::bench_bytes;
 use crate::rehearsal::scenario::Fault;
+use crate::rehearsal::scenario::Scenario;
 use crate::rehearsal::scenario::scenario;
 use std::fs::File;
 use std::io::Read;

@@ -7,8 +7,8 @@
 
 use crate::cylinder::Chamber;
 use crate::cylinder::Kind;
-use crate::rehearsal::physics::run::Instant;
-use crate::rehearsal::physics::run::N_NUMBERS;
+use crate::rehearsal::physics::instant::Instant;
+use crate::rehearsal::physics::instant::N_NUMBERS;
 use crate::rehearsal::physics::run::Run;
 
 /// The cylinder at the end of a step.
@@ -49,16 +49,21 @@ impl Course {
     }
 
     fn at(&self, time_s: f64) -> Instant {
-        let after = self.nodes.partition_point(|node| node.now.time_s < time_s);
-        match (after.checked_sub(1), self.nodes.get(after)) {
-            (Some(before), Some(after)) => between(&self.nodes[before], after, time_s),
-            (None, Some(only)) => Instant { time_s, ..only.now },
-            (Some(last), None) => Instant {
-                time_s,
-                ..self.nodes[last].now
-            },
-            (None, None) => Instant::from_numbers(time_s, &[0.0; N_NUMBERS]),
-        }
+        at(&self.nodes, time_s)
+    }
+}
+
+/// The cylinder at a time, from steps that rise in time.
+pub(super) fn at(nodes: &[Node], time_s: f64) -> Instant {
+    let after = nodes.partition_point(|node| node.now.time_s < time_s);
+    match (after.checked_sub(1), nodes.get(after)) {
+        (Some(before), Some(after)) => between(&nodes[before], after, time_s),
+        (None, Some(only)) => Instant { time_s, ..only.now },
+        (Some(last), None) => Instant {
+            time_s,
+            ..nodes[last].now
+        },
+        (None, None) => Instant::from_numbers(time_s, &[0.0; N_NUMBERS]),
     }
 }
 

@@ -9,21 +9,28 @@
 
 mod chamber;
 mod course;
+mod growing;
+mod handled;
+mod instant;
 mod leak;
 mod motion;
 mod pair;
 mod run;
 mod specimen;
 mod truth;
+mod warmth;
+mod wear;
 
 pub use course::Course;
+pub(super) use growing::Growing;
+pub(super) use handled::Handled;
+pub use instant::Instant;
+pub use instant::Passed;
 pub use leak::Leak;
 pub use leak::Passes;
 pub use leak::Relief;
 pub use pair::Lines;
 pub use pair::Partner;
-pub use run::Instant;
-pub use run::Passed;
 pub use run::Run;
 pub use specimen::ChamberOil;
 pub use specimen::Creep;
@@ -36,6 +43,8 @@ pub use specimen::Start;
 pub use specimen::WayOut;
 pub use truth::PathFlows;
 pub use truth::Truth;
+pub use wear::Scored;
+pub use wear::Wear;
 
 #[cfg(test)]
 mod worked_examples;

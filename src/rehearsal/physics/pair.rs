@@ -9,11 +9,11 @@
 use crate::rehearsal::physics::course::Course;
 use crate::rehearsal::physics::course::nodes;
 use crate::rehearsal::physics::course::with_step;
+use crate::rehearsal::physics::instant::Instant;
 use crate::rehearsal::physics::motion::on_one_beam;
 use crate::rehearsal::physics::motion::speed;
 use crate::rehearsal::physics::run::ABSOLUTE;
 use crate::rehearsal::physics::run::Equations;
-use crate::rehearsal::physics::run::Instant;
 use crate::rehearsal::physics::run::N_STATES;
 use crate::rehearsal::physics::run::State;
 use crate::rehearsal::physics::specimen::RodNature;

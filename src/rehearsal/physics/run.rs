@@ -18,9 +18,15 @@ use crate::rehearsal::physics::course::Course;
 use crate::rehearsal::physics::course::Node;
 use crate::rehearsal::physics::course::nodes;
 use crate::rehearsal::physics::course::with_step;
+use crate::rehearsal::physics::instant::Instant;
+use crate::rehearsal::physics::instant::Passed;
+use crate::rehearsal::physics::leak::Leak;
 use crate::rehearsal::physics::motion::speed;
 use crate::rehearsal::physics::specimen::Specimen;
 use crate::rehearsal::physics::specimen::WayOut;
+use crate::rehearsal::physics::warmth::Warmth;
+use crate::rehearsal::physics::warmth::warming;
+use crate::rehearsal::physics::wear::Wear;
 use crate::rehearsal::stiff::StiffError;
 use crate::rehearsal::stiff::integrate;
 use std::cell::Cell;
@@ -42,98 +48,6 @@ pub(super) type State = [f64; N_STATES];
 /// Tolerances: a nanogram of oil (0.002 Pa in a litre), a picometre, a nanokelvin, a
 /// picolitre of room.
 pub(super) const ABSOLUTE: f64 = 1e-9;
-
-/// Oil that went each way, in kg or kg/s, positive in the direction of leaking.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Passed {
-    /// Past the piston, cap to rod.
-    pub piston: f64,
-    /// Out at the gland.
-    pub gland: f64,
-    /// At the cap port's plug or fitting.
-    pub cap_plug: f64,
-    /// Through the valve on the cap port, or into its vessel.
-    pub cap_valve: f64,
-    /// At the rod port's plug or fitting.
-    pub rod_plug: f64,
-    /// Through the valve on the rod port, or into its vessel; at the breather of a vented
-    /// rod side, where what passed the piston drains at once.
-    pub rod_valve: f64,
-}
-
-/// The cylinder at one instant.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Instant {
-    /// Time since the start, s.
-    pub time_s: f64,
-    /// Cap-end pressure, Pa gauge.
-    pub p_cap_pa: f64,
-    /// Rod-end pressure, Pa gauge; that of the atmosphere where there is no such chamber.
-    pub p_rod_pa: f64,
-    /// Extension, m.
-    pub x_m: f64,
-    /// Cap-end oil, K.
-    pub oil_cap_k: f64,
-    /// Rod-end oil, K.
-    pub oil_rod_k: f64,
-    /// Wall of the cap end, K.
-    pub wall_cap_k: f64,
-    /// Wall of the rod end, K.
-    pub wall_rod_k: f64,
-    /// Surroundings, K.
-    pub surroundings_k: f64,
-    /// Density of the cap-end oil, kg/m³.
-    pub density_cap: f64,
-    /// Density of the rod-end oil, kg/m³.
-    pub density_rod: f64,
-    /// Oil that went each way since the start, kg.
-    pub passed_kg: Passed,
-    /// Oil going each way now, kg/s.
-    pub going_kg_per_s: Passed,
-}
-
-/// How many numbers an [`Instant`] is made of, without its time.
-pub(super) const N_NUMBERS: usize = 22;
-
-impl Instant {
-    pub(super) fn numbers(&self) -> [f64; N_NUMBERS] {
-        let (passed, going) = (self.passed_kg.numbers(), self.going_kg_per_s.numbers());
-        let mut all = [0.0; N_NUMBERS];
-        all[..10].copy_from_slice(&[
-            self.p_cap_pa,
-            self.p_rod_pa,
-            self.x_m,
-            self.oil_cap_k,
-            self.oil_rod_k,
-            self.wall_cap_k,
-            self.wall_rod_k,
-            self.surroundings_k,
-            self.density_cap,
-            self.density_rod,
-        ]);
-        all[10..16].copy_from_slice(&passed);
-        all[16..].copy_from_slice(&going);
-        all
-    }
-
-    pub(super) fn from_numbers(time_s: f64, of: &[f64; N_NUMBERS]) -> Self {
-        Self {
-            time_s,
-            p_cap_pa: of[0],
-            p_rod_pa: of[1],
-            x_m: of[2],
-            oil_cap_k: of[3],
-            oil_rod_k: of[4],
-            wall_cap_k: of[5],
-            wall_rod_k: of[6],
-            surroundings_k: of[7],
-            density_cap: of[8],
-            density_rod: of[9],
-            passed_kg: Passed::from_numbers(&of[10..16]),
-            going_kg_per_s: Passed::from_numbers(&of[16..]),
-        }
-    }
-}
 
 /// What became of a specimen.
 #[derive(Debug, Clone, PartialEq)]
@@ -172,6 +86,15 @@ impl Course {
     }
 }
 
+/// How a specimen stands when it is left alone, besides its pressures and its rod.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Begin {
+    /// When, s; the surroundings change from 0 s on.
+    pub at_s: f64,
+    /// Heat of the cap and of the rod end.
+    pub warmth: [Warmth; 2],
+}
+
 /// The equations of one specimen.
 pub(super) struct Equations<'a> {
     pub(super) specimen: &'a Specimen,
@@ -179,7 +102,8 @@ pub(super) struct Equations<'a> {
     rod: Chamber,
     cap_start_kg: f64,
     rod_start_kg: f64,
-    start_heat_k: [f64; 2],
+    begin: Begin,
+    wear: Wear,
     /// Pressures found last, cap and rod, Pa: the next are near them.
     latest_pa: Cell<[f64; 2]>,
     /// Reference of the viscosity: the wall at the start, mm²/s.
@@ -188,6 +112,19 @@ pub(super) struct Equations<'a> {
 
 impl<'a> Equations<'a> {
     pub(super) fn new(specimen: &'a Specimen) -> Self {
+        // Pressed just now, so all heat of compression is still in the oil.
+        let begin = Begin {
+            at_s: 0.0,
+            warmth: [
+                Warmth::fresh(specimen.cap.fresh_heat_k),
+                Warmth::fresh(specimen.rod.fresh_heat_k),
+            ],
+        };
+        Self::beginning(specimen, begin, Wear::default())
+    }
+
+    /// The equations of a specimen that was warmed before it was left alone.
+    pub(super) fn beginning(specimen: &'a Specimen, begin: Begin, wear: Wear) -> Self {
         let cap = Chamber::new(&specimen.oil, &specimen.cap, specimen.wall_pa);
         let rod = Chamber::new(&specimen.oil, &specimen.rod, specimen.wall_pa);
         let mut equations = Self {
@@ -196,8 +133,8 @@ impl<'a> Equations<'a> {
             rod,
             cap_start_kg: 0.0,
             rod_start_kg: 0.0,
-            // Pressed just now, so all heat of compression is still in the oil.
-            start_heat_k: [specimen.cap.fresh_heat_k, specimen.rod.fresh_heat_k],
+            begin,
+            wear,
             latest_pa: Cell::new([specimen.start.p_cap_pa, specimen.start.p_rod_pa]),
             viscosity_mm2_per_s: 1.0,
         };
@@ -205,23 +142,31 @@ impl<'a> Equations<'a> {
         let start = equations.start();
         equations.cap_start_kg = cap.mass(
             specimen.start.p_cap_pa,
-            &equations.around(Side::Cap, 0.0, &start),
+            &equations.around(Side::Cap, begin.at_s, &start),
         );
         equations.rod_start_kg = rod.mass(
             specimen.start.p_rod_pa,
-            &equations.around(Side::Rod, 0.0, &start),
+            &equations.around(Side::Rod, begin.at_s, &start),
         );
         equations
     }
 
     pub(super) fn start(&self) -> State {
-        let [cap_k, rod_k] = self.start_heat_k;
+        let [cap, rod] = &self.begin.warmth;
         let mut state = [0.0; N_STATES];
-        for mode in 0..2 {
-            state[CAP_HEAT + mode] = cap_k;
-            state[ROD_HEAT + mode] = rod_k;
-        }
+        state[CAP_HEAT..CAP_HEAT + 2].copy_from_slice(&cap.oil_k);
+        state[ROD_HEAT..ROD_HEAT + 2].copy_from_slice(&rod.oil_k);
+        state[CAP_WARMTH] = cap.wall_k;
+        state[ROD_WARMTH] = rod.wall_k;
         state
+    }
+
+    /// What a state says of the heat, cap and rod.
+    pub(super) fn warmth(state: &State) -> [Warmth; 2] {
+        [(CAP_HEAT, CAP_WARMTH), (ROD_HEAT, ROD_WARMTH)].map(|(first, warmth)| Warmth {
+            oil_k: [state[first], state[first + 1]],
+            wall_k: state[warmth],
+        })
     }
 
     fn surroundings_k(&self, time_s: f64) -> f64 {
@@ -303,11 +248,15 @@ impl<'a> Equations<'a> {
         } else {
             (now.density_rod, thin_rod)
         };
+        let past_piston = |flow: &dyn Fn(&Leak) -> f64| self.wear.flow(now.x_m, &ills.piston, flow);
         let (cap_plug, cap_valve) = out_at(&ills.cap_port, now.p_cap_pa, thin_cap);
         let (rod_plug, rod_valve) = out_at(&ills.rod_port, now.p_rod_pa, thin_rod);
         if !kind.chambers().contains(&Side::Rod) {
             let (piston, gland) = match kind.has_piston_seal() {
-                true => (ills.piston.flow_out(now.p_cap_pa, thin_cap), 0.0),
+                true => (
+                    past_piston(&|leak| leak.flow_out(now.p_cap_pa, thin_cap)),
+                    0.0,
+                ),
                 false => (0.0, ills.gland.flow_out(now.p_cap_pa, thin_cap)),
             };
             return Passed {
@@ -320,7 +269,7 @@ impl<'a> Equations<'a> {
             };
         }
         Passed {
-            piston: density * ills.piston.flow(difference_pa, thinner),
+            piston: density * past_piston(&|leak| leak.flow(difference_pa, thinner)),
             gland: now.density_rod * ills.gland.flow_out(now.p_rod_pa, thin_rod),
             cap_plug: now.density_cap * cap_plug,
             cap_valve: now.density_cap * cap_valve,
@@ -330,13 +279,13 @@ impl<'a> Equations<'a> {
     }
 
     /// The cylinder at the end of a step of the solver, with its change by time.
-    fn node(&self, time_s: f64, state: &State, step_s: f64) -> Node {
+    pub(super) fn node(&self, time_s: f64, state: &State, step_s: f64) -> Node {
         let slope = self.slope(time_s, state);
         let [node] = nodes(time_s, state, step_s, &slope, |t, y| [self.instant(t, y).0]);
         node
     }
 
-    fn slope(&self, time_s: f64, state: &State) -> State {
+    pub(super) fn slope(&self, time_s: f64, state: &State) -> State {
         let (now, push_n) = self.instant(time_s, state);
         let stroke_m = self.specimen.cylinder.size().stroke.value;
         let speed_m_per_s = speed(&self.specimen.motion, push_n, now.x_m, stroke_m);
@@ -355,34 +304,18 @@ impl<'a> Equations<'a> {
         ] {
             slope[crept] = (1e6 * creep.m3_per_pa * p_pa - state[crept]) / creep.slow_s;
         }
-        for (first, warmth, slow_s, oil_by_steel, p_pa) in [
-            (
-                CAP_HEAT,
-                CAP_WARMTH,
-                heat.cap_slow_s,
-                heat.cap_oil_by_steel,
-                now.p_cap_pa,
-            ),
-            (
-                ROD_HEAT,
-                ROD_WARMTH,
-                heat.rod_slow_s,
-                heat.rod_oil_by_steel,
-                now.p_rod_pa,
-            ),
+        for (side, first, warmth, p_pa) in [
+            (Side::Cap, CAP_HEAT, CAP_WARMTH, now.p_cap_pa),
+            (Side::Rod, ROD_HEAT, ROD_WARMTH, now.p_rod_pa),
         ] {
-            let pressed_k = self.specimen.oil.pressing_k_per_pa * p_pa;
-            let modes = [
-                (first, slow_s, 1.0 - heat.fast_share),
-                (first + 1, slow_s / heat.slow_by_fast, heat.fast_share),
-            ]
-            .map(|(mode, constant_s, share)| (mode, (state[mode] + pressed_k) / constant_s, share));
-            // What leaves the oil goes into the steel, and from there into the air.
-            let left_k_per_s: f64 = modes.iter().map(|(_, loss, share)| share * loss).sum();
-            slope[warmth] = oil_by_steel * left_k_per_s - state[warmth] / heat.air_s;
-            for (mode, loss_k_per_s, _) in modes {
-                slope[mode] = -loss_k_per_s - heat.wall_k_per_s - slope[warmth];
-            }
+            let own = Warmth {
+                oil_k: [state[first], state[first + 1]],
+                wall_k: state[warmth],
+            };
+            let by_second = warming(heat, &self.specimen.oil, side, &own, p_pa);
+            slope[first] = by_second.oil_k[0];
+            slope[first + 1] = by_second.oil_k[1];
+            slope[warmth] = by_second.wall_k;
         }
         slope
     }
@@ -405,68 +338,5 @@ fn out_at(way: &WayOut, p_pa: f64, thinner: f64) -> (f64, f64) {
         }
         WayOut::Vessel => (0.0, VESSEL_M3_PER_S_PA * p_pa),
         WayOut::Line { line_pa, through } => (0.0, through.flow(p_pa - line_pa, thinner)),
-    }
-}
-
-impl Passed {
-    /// Net loss of the cap end; the gland closes it where there is no piston seal.
-    pub fn out_of_cap(&self, kind: Kind) -> f64 {
-        let gland = if kind.has_piston_seal() {
-            0.0
-        } else {
-            self.gland
-        };
-        self.piston + gland + self.cap_plug + self.cap_valve
-    }
-
-    /// Net loss of the rod end.
-    pub fn out_of_rod(&self, kind: Kind) -> f64 {
-        if !kind.has_piston_seal() {
-            return 0.0;
-        }
-        self.gland + self.rod_plug + self.rod_valve - self.piston
-    }
-
-    /// What went since an earlier time.
-    pub fn since(&self, before: &Self) -> Self {
-        let (now, before) = (self.numbers(), before.numbers());
-        Self::from_numbers(&std::array::from_fn::<f64, X, _>(|i| now[i] - before[i]))
-    }
-
-    fn from_grams(state: &State) -> Self {
-        Self {
-            piston: 1e-3 * state[0],
-            gland: 1e-3 * state[1],
-            cap_plug: 1e-3 * state[2],
-            cap_valve: 1e-3 * state[3],
-            rod_plug: 1e-3 * state[4],
-            rod_valve: 1e-3 * state[5],
-        }
-    }
-
-    fn to_grams(self) -> [f64; X] {
-        self.numbers().map(|kg| 1e3 * kg)
-    }
-
-    fn numbers(self) -> [f64; X] {
-        [
-            self.piston,
-            self.gland,
-            self.cap_plug,
-            self.cap_valve,
-            self.rod_plug,
-            self.rod_valve,
-        ]
-    }
-
-    fn from_numbers(of: &[f64]) -> Self {
-        Self {
-            piston: of[0],
-            gland: of[1],
-            cap_plug: of[2],
-            cap_valve: of[3],
-            rod_plug: of[4],
-            rod_valve: of[5],
-        }
     }
 }

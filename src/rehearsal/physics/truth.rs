@@ -6,7 +6,7 @@
 
 use crate::cylinder::Chamber as Side;
 use crate::cylinder::Kind;
-use crate::rehearsal::physics::run::Passed;
+use crate::rehearsal::physics::instant::Passed;
 use crate::rehearsal::physics::run::Run;
 
 /// Flows in m³/s in the state named above, positive in the direction of leaking.

@@ -1,0 +1,92 @@
+//! The units of the rig: one cylinder of the depot, sound or with one thing wrong.
+//!
+//! Figures were chosen to show something, not to recommend anything.
+
+use crate::rehearsal::physics::Leak;
+use crate::rehearsal::rig::unit::RigUnit;
+use crate::rehearsal::rig::unit::Trouble;
+use crate::rehearsal::stock::plough_lift;
+
+/// Samples each second of the rig's board.
+const SAMPLES_PER_S: u32 = 10;
+
+/// Seed of the first unit; the others follow.
+const FIRST_SEED: u64 = 4000;
+
+/// All units of the rig.
+pub fn rig_units() -> Vec<RigUnit> {
+    let mut all = [sound(), scored(), seats(), erratic(), weeping()];
+    for (unit, seed) in all.iter_mut().zip(FIRST_SEED..) {
+        unit.seed = seed;
+    }
+    all.into()
+}
+
+/// The unit of a name.
+pub fn rig_unit(name: &str) -> Option<RigUnit> {
+    rig_units().into_iter().find(|unit| unit.name == name)
+}
+
+fn sound() -> RigUnit {
+    let stock = plough_lift();
+    RigUnit {
+        name: "proof-sound",
+        description: "Nothing is wrong: a film of oil passes the piston, nothing comes out.",
+        seed: 0,
+        unit: stock.unit,
+        specimen: stock.specimen,
+        senses: stock.senses,
+        samples_per_s: SAMPLES_PER_S,
+        trouble: Vec::new(),
+    }
+}
+
+fn scored() -> RigUnit {
+    RigUnit {
+        name: "proof-scored-mid-stroke",
+        description: "The tube is scored in mid-stroke: 0.6 mL/min more pass the piston at 100 bar \
+                      between 150 and 260 mm.",
+        trouble: vec![Trouble::ScoredTube {
+            from_m: 0.150,
+            until_m: 0.260,
+            leak: Leak::laminar(0.6, 100.0),
+        }],
+        ..sound()
+    }
+}
+
+fn seats() -> RigUnit {
+    let mut unit = RigUnit {
+        name: "proof-seats-retracted",
+        description: "The seal lets 0.8 mL/min by at 100 bar, and nothing while the piston sits on \
+                      the cap end.",
+        trouble: vec![Trouble::SeatsRetracted { below_m: 0.002 }],
+        ..sound()
+    };
+    unit.specimen.ills.piston = Leak::laminar(0.8, 100.0);
+    unit
+}
+
+fn erratic() -> RigUnit {
+    let mut unit = RigUnit {
+        name: "proof-repeats-disagree",
+        description: "The seal does not seat the same way twice: about 0.3 mL/min at 100 bar, from \
+                      a fifth of it to twice as much.",
+        trouble: vec![Trouble::Erratic {
+            factors: vec![1.0, 0.2, 1.9, 0.6, 1.5, 0.3],
+        }],
+        ..sound()
+    };
+    unit.specimen.ills.piston = Leak::laminar(0.3, 100.0);
+    unit
+}
+
+fn weeping() -> RigUnit {
+    let mut unit = RigUnit {
+        name: "proof-weeping-gland",
+        description: "The gland weeps: 0.15 mL/min come out at 100 bar on the rod side.",
+        ..sound()
+    };
+    unit.specimen.ills.gland = Leak::laminar(0.15, 100.0);
+    unit
+}

@@ -1,0 +1,167 @@
+//! The rig in time: worked, standing, or left alone after a press.
+//!
+//! It knows nothing of boards and hosts. Times rise; a handling that begins or ends between
+//! two of them is a border, and what stood there on both sides is kept.
+
+use std::collections::VecDeque;
+
+use crate::rehearsal::physics::Growing;
+use crate::rehearsal::physics::Handled;
+use crate::rehearsal::physics::Instant;
+use crate::rehearsal::physics::Passed;
+use crate::rehearsal::rig::handling::Handling;
+use crate::rehearsal::rig::handling::Pose;
+use crate::rehearsal::rig::unit::RigUnit;
+use crate::rehearsal::stiff::StiffError;
+
+/// A handling and when it begins, s.
+pub(super) type Timed = (f64, Handling);
+
+/// The rig in time.
+pub(super) struct World {
+    unit: RigUnit,
+    handled: Handled,
+    doing: Doing,
+    /// What had passed when it was worked last, kg.
+    passed_kg: Passed,
+    n_presses: usize,
+    stroke_m: f64,
+}
+
+/// What is going on.
+enum Doing {
+    /// Ports open to the tank.
+    Standing(Pose),
+    /// Somebody works it.
+    Worked(Work),
+    /// Shut off and left alone.
+    Alone(Box<Growing>),
+}
+
+struct Work {
+    from_s: f64,
+    from: Pose,
+    handling: Handling,
+    filled: f64,
+}
+
+impl World {
+    /// The unit as it is found at 0 s: vented.
+    pub(super) fn new(unit: &RigUnit) -> Self {
+        let found = Pose {
+            pressures_pa: [0.0; 2],
+            x_m: unit.specimen.start.x_m,
+        };
+        Self {
+            unit: unit.clone(),
+            handled: Handled::vented(&unit.specimen),
+            doing: Doing::Standing(found),
+            passed_kg: Passed::default(),
+            n_presses: 0,
+            stroke_m: unit.specimen.cylinder.size().stroke.value,
+        }
+    }
+
+    /// The rig at a time, s, that is not before the last. Takes what begins by then from the
+    /// front of `coming`, and adds how it stood on both sides of each border to `borders`.
+    ///
+    /// # Errors
+    /// If the physics cannot be integrated.
+    pub(super) fn at(
+        &mut self,
+        time_s: f64,
+        coming: &mut VecDeque<Timed>,
+        borders: &mut Vec<Instant>,
+    ) -> Result<Instant, StiffError> {
+        loop {
+            let begins_s = coming.front().map(|(at_s, _)| *at_s);
+            let next = begins_s.filter(|at_s| *at_s <= time_s);
+            if let Some(end_s) = self
+                .end_s()
+                .filter(|end_s| *end_s <= time_s && next.is_none_or(|at_s| *end_s <= at_s))
+            {
+                borders.push(self.now(end_s)?);
+                self.leave_alone();
+                borders.push(self.now(end_s)?);
+                continue;
+            }
+            let Some((at_s, handling)) = next.and_then(|_| coming.pop_front()) else {
+                return self.now(time_s);
+            };
+            borders.push(self.now(at_s)?);
+            self.begin(at_s, handling)?;
+            borders.push(self.now(at_s)?);
+        }
+    }
+
+    /// When the work that is going on ends, s.
+    fn end_s(&self) -> Option<f64> {
+        match &self.doing {
+            Doing::Worked(work) => Some(work.from_s + work.handling.takes_s()),
+            Doing::Standing(_) | Doing::Alone(_) => None,
+        }
+    }
+
+    /// The rig at a time up to the next border.
+    fn now(&mut self, time_s: f64) -> Result<Instant, StiffError> {
+        let worked = match &mut self.doing {
+            Doing::Alone(growing) => {
+                let now = growing.at(time_s)?;
+                let passed_kg = now.passed_kg.and(&self.passed_kg);
+                return Ok(Instant { passed_kg, ..now });
+            }
+            Doing::Standing(pose) => self.handled.at(time_s, pose.pressures_pa, pose.x_m),
+            Doing::Worked(work) => {
+                let since_s = time_s - work.from_s;
+                let pose = work.handling.pose(&work.from, since_s, self.stroke_m);
+                let filled = work.handling.filled(&work.from, since_s, self.stroke_m);
+                if filled > work.filled {
+                    let part = (filled - work.filled) / (1.0 - work.filled);
+                    self.handled.fill(part);
+                    work.filled = filled;
+                }
+                self.handled.at(time_s, pose.pressures_pa, pose.x_m)
+            }
+        };
+        Ok(Instant {
+            passed_kg: self.passed_kg,
+            ..worked
+        })
+    }
+
+    fn begin(&mut self, at_s: f64, handling: Handling) -> Result<(), StiffError> {
+        let now = self.now(at_s)?;
+        if let Doing::Alone(growing) = &mut self.doing {
+            growing.leave(&mut self.handled, at_s)?;
+            self.passed_kg = now.passed_kg;
+        }
+        let from = Pose {
+            pressures_pa: [now.p_cap_pa, now.p_rod_pa],
+            x_m: now.x_m,
+        };
+        self.doing = Doing::Worked(Work {
+            from_s: at_s,
+            from,
+            handling,
+            filled: 0.0,
+        });
+        Ok(())
+    }
+
+    /// The work is done.
+    fn leave_alone(&mut self) {
+        let Doing::Worked(work) = &self.doing else {
+            return;
+        };
+        let pose = work.handling.end(&work.from);
+        self.doing = match work.handling {
+            Handling::Vent | Handling::Strokes { .. } => Doing::Standing(pose),
+            Handling::Press { circuit, .. } => {
+                let specimen = self.unit.pressed(&circuit, &pose, self.n_presses);
+                self.n_presses += 1;
+                let growing = Growing::after(&self.handled, specimen, self.unit.wear());
+                Doing::Alone(Box::new(growing))
+            }
+        };
+    }
+}
