@@ -23,6 +23,8 @@ use stillrod::daemon::inquire::Inquired;
 use stillrod::daemon::inquire::inquire;
 use stillrod::daemon::investigation::check_sheet;
 use stillrod::daemon::investigation::together;
+use stillrod::daemon::judge::JudgedAny;
+use stillrod::daemon::judge::JudgedFile;
 use stillrod::daemon::judge::judge_file;
 use stillrod::daemon::paper::chain;
 use stillrod::daemon::plan::plan;
@@ -30,8 +32,9 @@ use stillrod::daemon::plan::plan_text;
 use stillrod::daemon::rehearse::Rehearse;
 use stillrod::daemon::rehearse::rehearse;
 use stillrod::daemon::rehearse::scenario_list;
-use stillrod::daemon::screen::result_text;
+use stillrod::daemon::rehearse_proof::rehearse_proof;
 use stillrod::daemon::screen::worst;
+use stillrod::daemon::setup_file::setup_text;
 use stillrod::daemon::shop_file::shop_text;
 
 /// How long an adapter that was pulled is waited for.
@@ -223,7 +226,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
         } => {
             let task = Task {
-                setup: named_text(setup)?,
+                setup: setup_text(&setup)?,
                 shop: shop.map(|path| shop_text(&path)).transpose()?,
                 practice: String::new(),
                 word: "hold".into(),
@@ -278,9 +281,10 @@ fn calibrate_file(file: PathBuf, write: Option<&Path>) -> anyhow::Result<u8> {
 }
 
 fn list_scenarios() {
-    let [of_one, of_several] = scenario_list();
+    let [of_one, of_rig, of_several] = scenario_list();
     for (heading, list) in [
         ("One hold", of_one),
+        ("A whole proof of a rebuilt cylinder", of_rig),
         ("Several holds: which way does the oil take?", of_several),
     ] {
         println!("{heading}");
@@ -295,7 +299,11 @@ fn rehearse_one(asked: &Rehearse) -> anyhow::Result<u8> {
     if let Some(inquired) = runtime.block_on(inquire(asked))? {
         return Ok(report_inquiry(inquired, asked.quiet));
     }
-    let conducted = runtime.block_on(rehearse(asked))?;
+    let proof = runtime.block_on(rehearse_proof(asked))?;
+    let conducted = match proof {
+        Some(conducted) => conducted,
+        None => runtime.block_on(rehearse(asked))?,
+    };
     Ok(report(conducted, &asked.folder, asked.quiet))
 }
 
@@ -321,7 +329,7 @@ fn report(conducted: Conducted, folder: &Path, json: bool) -> u8 {
             if json {
                 println!("{}", entered.record_json);
             } else {
-                println!("{}", result_text(&entered.judgement));
+                println!("{}", entered.found.text());
                 println!(
                     "Paper      {}  ({})",
                     entered.pdf_path.display(),
@@ -331,7 +339,7 @@ fn report(conducted: Conducted, folder: &Path, json: bool) -> u8 {
                 println!("           sha256 {sha256}");
                 println!("Register   {}", folder.join("register.db").display());
             }
-            entered.judgement.verdict.outcome.exit_status()
+            entered.found.outcome().exit_status()
         }
     }
 }
@@ -403,31 +411,39 @@ fn judge_again(asked: &Again) -> anyhow::Result<u8> {
         )?;
         if !asked.json {
             println!("{}", path.display());
-            let practice = &judged.recording.heading().practice;
+            let practice = &judged.recording().heading().practice;
             if !practice.is_empty() {
                 println!("({practice})");
             }
-            println!("{}", result_text(&judged.judgement));
+            println!("{}", judged.text());
         }
         all.push(judged);
     }
-    let together = together(
-        &asked.files,
-        &all,
-        asked.seen.as_ref(),
-        asked.sheet.as_deref(),
-    )?;
-    let mut records: Vec<String> = all
+    let mut records: Vec<String> = all.iter().map(|j| j.record_json().to_owned()).collect();
+    let outcomes: Vec<_> = all.iter().map(JudgedAny::outcome).collect();
+    let is_procedure = |judged: &&JudgedAny| matches!(judged, JudgedAny::Procedure { .. });
+    let of_procedures: Vec<_> = all
         .iter()
-        .map(|judged| judged.record_json.clone())
+        .filter(is_procedure)
+        .map(JudgedAny::outcome)
         .collect();
-    let outcomes = all.iter().map(|judged| judged.judgement.verdict.outcome);
+    let (paths, holds): (Vec<PathBuf>, Vec<JudgedFile>) = asked
+        .files
+        .iter()
+        .cloned()
+        .zip(all)
+        .filter_map(|(path, judged)| match judged {
+            JudgedAny::Hold(file) => Some((path, file)),
+            JudgedAny::Procedure { .. } => None,
+        })
+        .unzip();
+    let together = together(&paths, &holds, asked.seen.as_ref(), asked.sheet.as_deref())?;
     let outcome = match &together {
         Some(found) => {
             records.push(found.record_json());
-            Some(found.outcome)
+            worst(of_procedures.into_iter().chain([found.outcome]))
         }
-        None => worst(outcomes),
+        None => worst(outcomes.into_iter()),
     };
     match (asked.json, records.as_slice(), &together) {
         (true, [one], _) => println!("{one}"),

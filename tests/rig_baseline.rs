@@ -9,7 +9,7 @@ use stillrod::daemon::investigation::File;
 use stillrod::daemon::investigation::Investigated;
 use stillrod::daemon::investigation::investigated;
 use stillrod::daemon::judge::JudgedFile;
-use stillrod::daemon::judge::judge_file;
+use stillrod::daemon::judge::judge_hold;
 use stillrod::settings::SeenFile;
 use stillrod::verdict::Outcome;
 
@@ -52,7 +52,7 @@ fn judged(
         ("setup.toml".to_owned(), text),
         ("shop.toml".to_owned(), SHOP.to_owned()),
     );
-    judge_file(&path, Some(&setup), Some(&shop), None).unwrap()
+    judge_hold(&path, Some(&setup), Some(&shop)).unwrap()
 }
 
 /// A dither as a logger has it; without it nothing could be said of what is below a step.

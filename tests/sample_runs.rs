@@ -11,7 +11,7 @@ use stillrod::daemon::investigation::File;
 use stillrod::daemon::investigation::Investigated;
 use stillrod::daemon::investigation::investigated;
 use stillrod::daemon::judge::JudgedFile;
-use stillrod::daemon::judge::judge_file;
+use stillrod::daemon::judge::judge_hold;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
 use stillrod::daemon::paper::facts;
@@ -172,7 +172,7 @@ fn holds_that_look_like_something_else_give_the_sheets_they_gave_before() {
 fn a_measured_decay_of_gas_gives_a_rate_that_knows_it_is_no_line() {
     let run = folder().join("air-chamber-aluminium");
     let setup = ("setup.toml".to_owned(), text(&run.join("setup.toml")));
-    let judged = judge_file(&run.join("record.csv"), Some(&setup), None, None).expect("reads");
+    let judged = judge_hold(&run.join("record.csv"), Some(&setup), None).expect("reads");
     assert_eq!(judged.judgement.verdict.outcome.word(), "measured");
     let evaluation = judged.judgement.evaluation.as_ref().expect("a hold");
     let [figure] = &evaluation.figures[..] else {

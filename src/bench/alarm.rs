@@ -25,6 +25,18 @@ impl Alarm {
         }
     }
 
+    /// For what is plumbed now: a pressure that stands from before counts as warned of.
+    pub fn follow(&mut self, ratings: Ratings, standing_pa: [Option<f64>; 2]) {
+        self.ratings = ratings;
+        for (chamber, pressure) in [Chamber::Cap, Chamber::Rod].into_iter().zip(standing_pa) {
+            let rating = self.ratings.weakest(chamber);
+            let is_over = rating
+                .zip(pressure)
+                .is_some_and(|(rating, pa)| pa > rating.pressure.pa());
+            self.is_high[usize::from(chamber == Chamber::Rod)] = is_over;
+        }
+    }
+
     /// Takes a reading in Pa gauge; the warning, if this one begins to be over a rating.
     pub fn take(&mut self, chamber: Chamber, pressure_pa: f64) -> Option<String> {
         let rating = self.ratings.weakest(chamber)?;
@@ -73,6 +85,17 @@ mod tests {
         assert_eq!(alarm.take(Chamber::Rod, 260e5), None);
         assert_eq!(alarm.take(Chamber::Rod, 245e5), None);
         assert_eq!(alarm.take(Chamber::Rod, 252e5), None);
+        assert_eq!(alarm.take(Chamber::Rod, 100e5), None);
+        assert!(alarm.take(Chamber::Rod, 252e5).is_some());
+        // What stands from a step that allowed it is warned of only when it rises again.
+        alarm.follow(
+            Ratings {
+                cap: None,
+                rod: Some(rod),
+            },
+            [None, Some(380e5)],
+        );
+        assert_eq!(alarm.take(Chamber::Rod, 370e5), None);
         assert_eq!(alarm.take(Chamber::Rod, 100e5), None);
         assert!(alarm.take(Chamber::Rod, 252e5).is_some());
         // No rating, no warning.

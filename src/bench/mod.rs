@@ -18,9 +18,11 @@ pub use ask::Ask;
 use crate::cylinder::Chamber;
 use crate::procedure::Act;
 use crate::procedure::DWELL;
+use crate::procedure::ENDS_BELOW;
 use crate::procedure::HOLD;
 use crate::procedure::Reach;
 use crate::procedure::SETTLE;
+use crate::procedure::SHORTEST_HOLD_S;
 use crate::procedure::STROKES;
 use crate::procedure::Step;
 use crate::procedure::StrokeCount;
@@ -31,6 +33,10 @@ use crate::recording::Ending;
 use crate::recording::Entry;
 use crate::recording::EntryKind;
 use steady::SteadyWatch;
+
+/// A side that has lost this much of its pressure while it should settle leaks more than
+/// settling could hide: it counts at once, while there is a pressure that drives the leak.
+const COUNTS_BELOW: f64 = 0.85;
 
 /// What the sensors said at one instant; None for what is missing or outside its good band.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -241,8 +247,17 @@ impl Bench {
                 let reach = *self.steps[self.at].reach()?;
                 is_met(&reach, reading).then(|| self.begin_kept(self.reached_s))
             }
+            Stage::Settling if self.has_fallen(reading, COUNTS_BELOW) => {
+                Some(self.count(self.reached_s))
+            }
             Stage::Settling if is_due => self.settled(),
             Stage::Holding if is_due => Some(self.end_phase(HOLD, until_s)),
+            Stage::Holding
+                if self.reached_s >= self.phase.0 + SHORTEST_HOLD_S
+                    && self.has_fallen(reading, ENDS_BELOW) =>
+            {
+                Some(self.end_phase(HOLD, self.reached_s))
+            }
             Stage::Dwelling if is_due => Some(self.end_phase(DWELL, until_s)),
             Stage::Vented if is_due => Some(self.end_phase(VENTED, until_s)),
             Stage::Stroking => {
@@ -255,11 +270,16 @@ impl Bench {
         }
     }
 
+    /// Whether the pressure that was asked for has fallen below a part of it.
+    fn has_fallen(&self, reading: &Reading, part: f64) -> bool {
+        let reach = self.steps.get(self.at).and_then(Step::reach);
+        reach.is_some_and(|reach| {
+            of(reading, reach.chamber).is_some_and(|pa| pa < part * reach.pressure.pa())
+        })
+    }
+
     /// The earliest end of settling is there.
     fn settled(&mut self) -> Option<Vec<Effect>> {
-        let Act::Hold(hold) = &self.steps[self.at].act else {
-            return None;
-        };
         let waited_s = self.reached_s - self.phase.0;
         let is_steady = self
             .steady
@@ -273,14 +293,22 @@ impl Bench {
             Some(_) => self.reached_s,
             None => self.phase.1,
         };
+        Some(self.count(at_s))
+    }
+
+    /// From here on it counts.
+    fn count(&mut self, at_s: f64) -> Vec<Effect> {
+        let Act::Hold(hold) = &self.steps[self.at].act else {
+            return Vec::new();
+        };
         let length_s = hold.plan.length().get::<second>();
         self.steady = None;
         self.stage = Stage::Holding;
         self.phase = (at_s, at_s + length_s);
-        Some(vec![
+        vec![
             Effect::PhaseEnds(self.name(SETTLE), at_s),
             Effect::PhaseBegins(self.name(HOLD), at_s),
-        ])
+        ]
     }
 
     fn end_phase(&mut self, phase: &str, at_s: f64) -> Vec<Effect> {

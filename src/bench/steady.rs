@@ -1,9 +1,14 @@
 //! Whether a shut side has settled: its pressure no longer changes its rate.
 //!
-//! A leak keeps its rate while the pressure hardly falls; heat that evens out and hoses that
-//! give way slow down. So the rate of one window is held against that of the window before.
+//! Heat that evens out and hoses that give way slow down while the pressure hardly falls; a
+//! leak slows down no faster than the pressure that drives it, or a few times as fast where air is in the oil. So the rate
+//! of one window is held against that of the window before, and what a leak may do is no unrest.
 
 use crate::procedure::Steady;
+
+/// A leak slows down this many times faster than its pressure falls at most: once for a laminar
+/// one, twice more for the stiffness of air (own computation).
+const LIKE_LEAKS: f64 = 3.0;
 
 /// Times in a row that the rate must stay: once may be chance.
 const N_ALIKE: u32 = 2;
@@ -45,6 +50,10 @@ impl Window {
         self.tp += t * pa;
     }
 
+    fn mean(&self) -> Option<f64> {
+        (self.n > 0.0).then(|| self.p / self.n)
+    }
+
     /// Slope of the line, Pa/s; None of fewer than three readings.
     fn rate(&self) -> Option<f64> {
         let spread = self.n * self.tt - self.t * self.t;
@@ -67,8 +76,13 @@ impl SteadyWatch {
     pub(super) fn push(&mut self, time_s: f64, pressure_pa: Option<f64>) {
         if time_s >= self.window.from_s + self.rule.window.value {
             let rate = self.window.rate();
+            let mean_pa = self.window.mean();
             let is_alike = self.rate_before.zip(rate).is_some_and(|(before, now)| {
-                (now - before).abs() <= self.rule.bend_most.pa_per_s()
+                let window_s = self.rule.window.value;
+                let by_a_leak = mean_pa
+                    .filter(|pa| *pa > 0.0)
+                    .map_or(0.0, |pa| LIKE_LEAKS * before * now * window_s / pa);
+                (now - before).abs() <= self.rule.bend_most.pa_per_s() + by_a_leak.max(0.0)
             });
             self.n_alike = if is_alike { self.n_alike + 1 } else { 0 };
             self.rate_before = rate;
@@ -121,6 +135,9 @@ mod tests {
         assert!((180.0..=240.5).contains(&after), "{after}");
         let leak = |t: f64| 160e5 - 5e5 / 60.0 * t;
         assert!(settled_after_s(leak).expect("a steady leak") < 91.0);
+        // A gross one that empties the side within minutes is not waited for either.
+        let gross = |t: f64| 160e5 * (-t / 370.0).exp();
+        assert!(settled_after_s(gross).expect("a gross leak") < 91.0);
     }
 
     #[test]

@@ -4,7 +4,7 @@
 use super::conduct::Conducted;
 use super::investigation::Investigated;
 use super::investigation::together;
-use super::judge::judge_file;
+use super::judge::judge_hold;
 use super::paper::write_whole;
 use super::rehearse::Rehearse;
 use super::rehearse::hold;
@@ -76,7 +76,7 @@ pub async fn inquire(asked: &Rehearse) -> anyhow::Result<Option<Inquired>> {
     let shop = asked.shop.as_ref();
     let mut judged = Vec::new();
     for path in &recordings {
-        judged.push(judge_file(path, None, shop, None)?);
+        judged.push(judge_hold(path, None, shop)?);
     }
     let named = (seen_path.display().to_string(), seen);
     let found = together(&recordings, &judged, Some(&named), Some(&sheet))?;

@@ -5,26 +5,82 @@
 
 use super::clock;
 use super::conduct::NamedText;
+use super::found::Filed;
+use super::found::Found;
+use super::found::found;
 use super::judgement::Judgement;
-use super::judgement::judged;
 use super::paper::SOFTWARE;
-use super::paper::facts;
 use super::paper::sha256_hex;
+use super::proof::Proof;
+use super::proof::proof_text;
+use super::screen::result_text;
 use crate::account::Trials;
 use crate::account::check_by_chance;
 use crate::archive;
-use crate::certificate::Record;
 use crate::import::ColumnSensor;
 use crate::import::table;
 use crate::recording::Heading;
 use crate::recording::Recording;
 use crate::settings::Setup;
 use crate::settings::Shop;
+use crate::verdict::Outcome;
 use anyhow::Context;
 use anyhow::bail;
 use std::path::Path;
 
 /// A file that was judged.
+#[derive(Debug)]
+pub enum JudgedAny {
+    /// One hold.
+    Hold(JudgedFile),
+    /// The steps of a procedure.
+    Procedure {
+        /// What came out, and why.
+        proof: Box<Proof>,
+        /// The record as JSON.
+        record_json: String,
+        /// The recording.
+        recording: Recording,
+    },
+}
+
+impl JudgedAny {
+    /// What came out.
+    pub fn outcome(&self) -> Outcome {
+        match self {
+            Self::Hold(file) => file.judgement.verdict.outcome,
+            Self::Procedure { proof, .. } => proof.outcome,
+        }
+    }
+
+    /// The result as text.
+    pub fn text(&self) -> String {
+        match self {
+            Self::Hold(file) => result_text(&file.judgement),
+            Self::Procedure { proof, .. } => proof_text(proof),
+        }
+    }
+
+    /// The record as JSON.
+    pub fn record_json(&self) -> &str {
+        match self {
+            Self::Hold(JudgedFile { record_json, .. }) | Self::Procedure { record_json, .. } => {
+                record_json
+            }
+        }
+    }
+
+    /// The recording.
+    pub fn recording(&self) -> &Recording {
+        match self {
+            Self::Hold(JudgedFile { recording, .. }) | Self::Procedure { recording, .. } => {
+                recording
+            }
+        }
+    }
+}
+
+/// A file with one hold that was judged.
 #[derive(Debug)]
 pub struct JudgedFile {
     /// What came out, and why.
@@ -45,7 +101,7 @@ pub fn judge_file(
     setup: Option<&NamedText>,
     shop: Option<&NamedText>,
     trials: Option<Trials>,
-) -> anyhow::Result<JudgedFile> {
+) -> anyhow::Result<JudgedAny> {
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
     let recording = match ending.as_deref() {
         Some("h5") => {
@@ -72,18 +128,55 @@ pub fn judge_file(
         ),
     };
     let shop = shop.map(|(file, text)| (file.as_str(), text.as_str()));
-    let mut judgement = judged(&recording, shop)?;
-    if let (Some(trials), Ok(evaluation)) = (trials, &mut judgement.evaluation) {
-        check_by_chance(&recording, &judgement.setup.subject, trials, evaluation)?;
-    }
     let hash = sha256_hex(path)?;
-    let record_json =
-        Record::from_facts(&facts(&recording, &judgement, path, &hash, None)).to_json_pretty();
-    Ok(JudgedFile {
-        judgement,
-        record_json,
-        recording,
+    let filed = Filed {
+        path,
+        sha256_hex: &hash,
+        number: None,
+    };
+    let mut found = found(&recording, shop)?;
+    if let Found::Hold(judgement) = &mut found {
+        by_chance(&recording, judgement, trials)?;
+    }
+    let record_json = found.record_json(&recording, filed)?;
+    Ok(match found {
+        Found::Hold(judgement) => JudgedAny::Hold(JudgedFile {
+            judgement: *judgement,
+            record_json,
+            recording,
+        }),
+        Found::Procedure(proof) => JudgedAny::Procedure {
+            proof,
+            record_json,
+            recording,
+        },
     })
+}
+
+/// As [`judge_file`], for a file that has one hold.
+///
+/// # Errors
+/// As there, and if it has the steps of a procedure.
+pub fn judge_hold(
+    path: &Path,
+    setup: Option<&NamedText>,
+    shop: Option<&NamedText>,
+) -> anyhow::Result<JudgedFile> {
+    match judge_file(path, setup, shop, None)? {
+        JudgedAny::Hold(file) => Ok(file),
+        JudgedAny::Procedure { .. } => bail!("{} has the steps of a procedure", path.display()),
+    }
+}
+
+fn by_chance(
+    recording: &Recording,
+    judgement: &mut Judgement,
+    trials: Option<Trials>,
+) -> anyhow::Result<()> {
+    if let (Some(trials), Ok(evaluation)) = (trials, &mut judgement.evaluation) {
+        check_by_chance(recording, &judgement.setup.subject, trials, evaluation)?;
+    }
+    Ok(())
 }
 
 fn from_table(

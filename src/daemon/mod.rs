@@ -11,6 +11,7 @@ pub mod folder;
 pub mod journal_file;
 pub mod test_run;
 
+pub mod found;
 pub mod judgement;
 pub mod screen;
 
@@ -29,4 +30,6 @@ pub mod judge;
 pub mod plan;
 pub mod proof;
 pub mod rehearse;
+pub mod rehearse_proof;
+pub mod setup_file;
 pub mod shop_file;

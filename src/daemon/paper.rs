@@ -6,15 +6,15 @@
 
 use super::clock;
 use super::folder::DataFolder;
+use super::found::Filed;
+use super::found::Found;
+use super::found::found;
 use super::journal_file::recover;
 use super::judgement::Judgement;
-use super::judgement::judged;
 use crate::account::METHOD_VERSION;
 use crate::archive;
 use crate::certificate::Facts;
-use crate::certificate::Record;
 use crate::certificate::Standing;
-use crate::certificate::pdf;
 use crate::quantity::UnitSystem;
 use crate::recording::Recording;
 use crate::register::Bench;
@@ -39,7 +39,7 @@ pub struct Entered {
     /// Number of its certificate or report.
     pub number: String,
     /// What came out, and why.
-    pub judgement: Judgement,
+    pub found: Found,
     /// The record behind the paper.
     pub record_json: String,
     /// The paper.
@@ -107,18 +107,35 @@ pub async fn enter(
     archive: &Path,
     recording: &Recording,
 ) -> anyhow::Result<Entered> {
-    let judgement = judged(recording, None)?;
+    let found = found(recording, None)?;
     let hash = sha256_hex(archive)?;
-    let test = new_test(recording, &judgement, archive, &hash)?;
+    let unnumbered = Filed {
+        path: archive,
+        sha256_hex: &hash,
+        number: None,
+    };
+    // What cannot be written must be known before there is a row.
+    found.record_json(recording, unnumbered)?;
+    let test = new_test(recording, &found, archive, &hash)?;
     let entered = register
         .record_test(&test, |number| {
-            Record::from_facts(&facts(recording, &judgement, archive, &hash, Some(number)))
-                .to_json_pretty()
+            let numbered = Filed {
+                number: Some(number),
+                ..unnumbered
+            };
+            found.record_json(recording, numbered).unwrap_or_default()
         })
         .await?;
     let number = entered.certificate_number;
     let record_json = register.record_json(&number).await?.unwrap_or_default();
-    let bytes = pdf(&facts(recording, &judgement, archive, &hash, Some(&number)))
+    let bytes = found
+        .pdf(
+            recording,
+            Filed {
+                number: Some(&number),
+                ..unnumbered
+            },
+        )
         .with_context(|| format!("the paper {number} cannot be made"))?;
     let pdf_path = folder.papers().join(format!("{number}.pdf"));
     write_whole(&pdf_path, &bytes)?;
@@ -128,7 +145,7 @@ pub async fn enter(
     )?;
     Ok(Entered {
         number,
-        judgement,
+        found,
         record_json,
         pdf_path,
     })
@@ -136,19 +153,16 @@ pub async fn enter(
 
 fn new_test(
     recording: &Recording,
-    judgement: &Judgement,
+    found: &Found,
     archive: &Path,
     hash: &str,
 ) -> anyhow::Result<NewTest> {
     let heading = recording.heading();
-    let unit = &judgement.setup.unit;
+    let unit = found.unit();
     let is_practice = !heading.practice.is_empty();
-    let outcome = judgement.verdict.outcome;
+    let outcome = found.outcome();
     let issued_utc_ms = clock::now_utc_ms();
-    let prefix = judgement
-        .shop
-        .as_ref()
-        .map_or("TEST", |s| s.number_prefix.as_str());
+    let prefix = found.shop().map_or("TEST", |s| s.number_prefix.as_str());
     Ok(NewTest {
         run_id: heading.run_id.clone(),
         unit: Unit {
@@ -161,7 +175,7 @@ fn new_test(
         started_utc_ms: heading.started_utc_ms,
         time_zone: heading.time_zone.clone(),
         outcome,
-        headline: headline(judgement),
+        headline: found.headline(),
         archive_file: archive
             .file_name()
             .map(|n| n.to_string_lossy().into_owned())
@@ -182,22 +196,6 @@ fn new_test(
         issued_utc_ms,
         issued_utc_offset_s: clock::local(issued_utc_ms, &heading.time_zone).1,
     })
-}
-
-/// The sentence that decided, for lists.
-fn headline(judgement: &Judgement) -> String {
-    let verdict = &judgement.verdict;
-    let deciding = verdict
-        .judged
-        .iter()
-        .find(|j| j.outcome == verdict.outcome)
-        .map(|j| &j.reason);
-    verdict
-        .reasons
-        .first()
-        .or(deciding)
-        .cloned()
-        .unwrap_or_default()
 }
 
 /// Writes a file whole: under another name first, brought to the disk, then renamed.
@@ -268,7 +266,7 @@ async fn undone(
     }
     let recording = archive::read(path)?;
     let entered = enter(folder, register, path, &recording).await?;
-    let outcome = entered.judgement.verdict.outcome.plain();
+    let outcome = entered.found.outcome().plain();
     Ok(Some(format!(
         "{run_id} was left undone and is now entered as {}: {outcome}",
         entered.number

@@ -13,6 +13,7 @@ use crate::rehearsal::SHOP_TOML;
 use crate::rehearsal::Scenario;
 use crate::rehearsal::VirtualBoard;
 use crate::rehearsal::inquiries;
+use crate::rehearsal::rig::rig_units;
 use crate::rehearsal::scenario;
 use crate::rehearsal::scenarios;
 use anyhow::Context;
@@ -20,10 +21,10 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 /// How long an adapter that was pulled is waited for.
-const PATIENCE: Duration = Duration::from_secs(5);
+pub(super) const PATIENCE: Duration = Duration::from_secs(5);
 
 /// What is printed across the paper of a practice run.
-const PRACTICE: &str = "practice bench: not a measurement of a real cylinder";
+pub(super) const PRACTICE: &str = "practice bench: not a measurement of a real cylinder";
 
 /// What a rehearsal was asked for.
 #[derive(Debug, Clone)]
@@ -89,8 +90,8 @@ pub(super) async fn hold(
     conduct(&task, Adapter::new(board.port_path()), Hand::Nobody).await
 }
 
-/// Name and description of each scenario, and of each inquiry.
-pub fn scenario_list() -> [Vec<(&'static str, &'static str)>; 2] {
+/// Name and description of each scenario, of each unit of the rig, and of each inquiry.
+pub fn scenario_list() -> [Vec<(&'static str, &'static str)>; 3] {
     let of_one = scenarios()
         .iter()
         .map(|s| (s.name, s.description))
@@ -99,7 +100,11 @@ pub fn scenario_list() -> [Vec<(&'static str, &'static str)>; 2] {
         .iter()
         .map(|i| (i.name, i.description))
         .collect();
-    [of_one, of_several]
+    let of_rig = rig_units()
+        .iter()
+        .map(|u| (u.name, u.description))
+        .collect();
+    [of_one, of_rig, of_several]
 }
 
 /// What a person reads before a practice run.

@@ -293,7 +293,8 @@ impl TestRun {
             match (effect, &self.writer) {
                 (Effect::Warn(text), _) => step.warnings.push(text),
                 (Effect::Ask(ask), _) => {
-                    self.alarm = Alarm::new(self.ratings());
+                    let (ratings, standing_pa) = (self.ratings(), self.standing_pa());
+                    self.alarm.follow(ratings, standing_pa);
                     step.ask = Some(ask);
                 }
                 (Effect::Entry(entry), Some(writer)) => step.blocks.extend(writer.entry(&entry)),
@@ -313,6 +314,15 @@ impl TestRun {
                 (Effect::PhaseBegins(..) | Effect::PhaseEnds(..) | Effect::Entry(_), None) => {}
             }
         }
+    }
+
+    /// Pressures as they stand now, Pa gauge.
+    fn standing_pa(&self) -> [Option<f64>; 2] {
+        [Role::CapPressure, Role::RodPressure].map(|role| {
+            self.latest()
+                .find(|(c, _)| c.role == role)
+                .and_then(|l| l.1)
+        })
     }
 
     /// Ratings of the step that is worked on, else of the whole test.

@@ -19,6 +19,7 @@ pub use reading::Asked;
 pub use reading::CLASSES;
 pub use reading::Understood;
 pub use step::Act;
+pub use step::ENDS_BELOW;
 pub use step::Hold;
 pub use step::PLACE_WITHIN_M;
 pub use step::REACHED_FROM;

@@ -98,6 +98,10 @@ pub const REACHED_FROM: f64 = 0.95;
 /// See [`REACHED_FROM`].
 pub const REACHED_TO: f64 = 1.10;
 
+/// A hold ends when this part of the asked pressure is left: below it the figures would be of
+/// another pressure, and air could not be told from a leak.
+pub const ENDS_BELOW: f64 = 0.5;
+
 /// How near the asked place the rod must stand, m (common practice, no source).
 pub const PLACE_WITHIN_M: f64 = 10e-3;
 

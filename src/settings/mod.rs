@@ -24,6 +24,7 @@ pub use procedure::Repeat;
 pub use procedure::Test;
 pub use procedure::built_in;
 pub use procedure::built_ins;
+pub use procedure::names_procedure;
 pub use procedure::with_procedure;
 pub use seen::Asked;
 pub use seen::SeenFile;

@@ -163,6 +163,8 @@ struct RatingsTable {
 struct HoldTable {
     settle: Text<Time>,
     length: Text<Time>,
+    /// What flows are stated at where the limits name no pressure.
+    pressure: Option<Spanned<Text<GaugePressure>>>,
 }
 
 #[derive(Deserialize)]
@@ -192,7 +194,10 @@ impl Setup {
         let limits = limits(&source, found.acceptance.as_ref(), shop, &asking)?;
         agree(&source, found.acceptance.as_ref(), &limits)?;
         let stated = Stated {
-            pressure: limits.iter().find_map(|l| l.at_pressure),
+            pressure: limits
+                .iter()
+                .find_map(|l| l.at_pressure)
+                .or(asked_pressure(&source, found.hold.get_ref())?),
             temperature: limits.iter().find_map(|l| l.at_temperature),
         };
         let fluid = fluid(&source, &found)?;
@@ -202,7 +207,7 @@ impl Setup {
             found.measured_stiffness.as_ref(),
             &piece,
         )?;
-        let HoldTable { settle, length } = found.hold.get_ref();
+        let HoldTable { settle, length, .. } = found.hold.get_ref();
         let plan = HoldPlan::new(settle.get(), length.get())
             .map_err(|e| source.error(&found.hold, e.to_string()))?;
         let mut sensors = Vec::new();
@@ -277,6 +282,21 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
             Err(source
                 .whole("a setup needs either a [cylinder] or a [chamber] table, and not both"))
         }
+    }
+}
+
+/// The pressure that a hold is for, if it is written.
+fn asked_pressure(
+    source: &Source<'_>,
+    hold: &HoldTable,
+) -> Result<Option<GaugePressure>, SettingsError> {
+    let Some(pressure) = &hold.pressure else {
+        return Ok(None);
+    };
+    let asked = pressure.get_ref().get();
+    match asked.pa() > 0.0 {
+        true => Ok(Some(asked)),
+        false => Err(source.error(pressure, "`pressure` of a hold must be above 0 bar")),
     }
 }
 

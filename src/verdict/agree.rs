@@ -36,7 +36,7 @@ pub fn disagreement(repeats: &[&Verdict]) -> Option<String> {
                 .map(|(number, expanded)| crate::quantity::number(number, expanded))
                 .collect();
             format!(
-                "repeated holds do not agree: {} of {} {}; what holds once may not hold the next time",
+                "repeated holds do not agree: {}, {} {}; what holds once may not hold the next time",
                 of_first.limit.figure.plain(),
                 figures.join(", "),
                 of_first.limit.unit

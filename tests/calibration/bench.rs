@@ -7,6 +7,7 @@ use stillrod::daemon::calibrate::calibrate;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::judge::JudgedFile;
 use stillrod::daemon::judge::judge_file;
+use stillrod::daemon::judge::judge_hold;
 use stillrod::settings::Setup;
 use stillrod::settings::sensors_of;
 use stillrod::verdict::Outcome;
@@ -57,7 +58,7 @@ fn judged(setup: &str) -> JudgedFile {
                 [[limit]]\nid = \"loss\"\nfigure = \"leak_down\"\nvalue = \"1 bar/min\"\nsource = \"test\"\n";
     let named = |file: &str, text: &str| -> NamedText { (file.into(), text.into()) };
     let setup = named("setup.toml", setup);
-    judge_file(&path, Some(&setup), Some(&named("shop.toml", shop)), None).unwrap()
+    judge_hold(&path, Some(&setup), Some(&named("shop.toml", shop))).unwrap()
 }
 
 fn loss_bar_per_min(judged: &JudgedFile) -> (f64, f64) {

@@ -115,6 +115,22 @@ impl Proof {
         })
     }
 
+    /// The sentence that decided, for lists; `of_hold` says it for a hold.
+    pub fn headline(&self, of_hold: impl Fn(&Held) -> String) -> String {
+        if let Some(reason) = self.reasons.first() {
+            return reason.clone();
+        }
+        let steps = self.test.steps.iter().zip(&self.parts);
+        let mut of_outcome = steps.filter(|(_, part)| part.outcome == Some(self.outcome));
+        of_outcome
+            .next()
+            .map(|(planned, part)| match &part.shown {
+                Shown::Held(held) => format!("{}: {}", planned.step.title, of_hold(held)),
+                _ => format!("{}: {}", planned.step.title, part.reason),
+            })
+            .unwrap_or_default()
+    }
+
     /// The hold that shows best why the outcome is what it is: the first with the worst outcome.
     pub fn deciding(&self) -> Option<(&crate::settings::PlannedStep, &Held)> {
         let of = |held: &Held| held.judgement.verdict.outcome;

@@ -14,10 +14,12 @@ use crate::health::ZeroLook;
 use crate::procedure::Act;
 use crate::procedure::Asked;
 use crate::procedure::DWELL;
+use crate::procedure::ENDS_BELOW;
 use crate::procedure::HOLD;
 use crate::procedure::REACHED_FROM;
 use crate::procedure::Reach;
 use crate::procedure::SETTLE;
+use crate::procedure::SHORTEST_HOLD_S;
 use crate::procedure::STROKES;
 use crate::procedure::StrokeCount;
 use crate::procedure::Understood;
@@ -154,8 +156,10 @@ pub(super) fn shown(
         Act::Strokes { count, stroke } => strokes(recording, &step.id, *count, *stroke),
         Act::Dwell { reach, length } => kept(recording, &step.id, reach, *length),
         Act::Hold(hold) => {
-            let whole = whole(recording, &step.id, HOLD, hold.plan.length());
-            match whole.and_then(|_| held(recording, planned, shop, voiding)) {
+            let is_whole = whole(recording, &step.id, HOLD, hold.plan.length()).is_some()
+                || has_run_down(recording, &step.id, hold.reach.as_ref());
+            let held = is_whole.then(|| held(recording, planned, shop, voiding));
+            match held.flatten() {
                 Some(held) => Part {
                     outcome: Some(held.judgement.verdict.outcome),
                     shown: Shown::Held(Box::new(held)),
@@ -234,6 +238,27 @@ fn whole<'a>(
     (mark.until_s - mark.from_s >= WHOLE * length.value).then_some(mark)
 }
 
+/// Whether a hold was ended because its pressure had run down, as the bench does.
+fn has_run_down(recording: &Recording, id: &str, reach: Option<&Reach>) -> bool {
+    let (Some(reach), Some(mark)) = (reach, recording.phase(&phase_name(id, HOLD))) else {
+        return false;
+    };
+    let Some(track) = recording.track(pressure_role(reach.chamber)) else {
+        return false;
+    };
+    let mut rows = recording.rows_within(mark.from_s, mark.until_s);
+    let last = rows.next_back().and_then(|row| track.value(row));
+    let is_long = mark.until_s - mark.from_s >= SHORTEST_HOLD_S;
+    is_long && last.is_some_and(|pa| pa < ENDS_BELOW * reach.pressure.pa())
+}
+
+fn pressure_role(chamber: Chamber) -> Role {
+    match chamber {
+        Chamber::Cap => Role::CapPressure,
+        Chamber::Rod => Role::RodPressure,
+    }
+}
+
 fn strokes(recording: &Recording, id: &str, asked: u32, nominal: Length) -> Part {
     let Some(mark) = recording.phase(&phase_name(id, STROKES)) else {
         return Part::not_done();
@@ -254,10 +279,7 @@ fn strokes(recording: &Recording, id: &str, asked: u32, nominal: Length) -> Part
 }
 
 fn kept(recording: &Recording, id: &str, reach: &Reach, length: Time) -> Part {
-    let role = match reach.chamber {
-        Chamber::Cap => Role::CapPressure,
-        Chamber::Rod => Role::RodPressure,
-    };
+    let role = pressure_role(reach.chamber);
     let mark = whole(recording, id, DWELL, length);
     let (Some(mark), Some(track)) = (mark, recording.track(role)) else {
         return Part::not_done();

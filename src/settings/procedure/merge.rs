@@ -7,6 +7,7 @@ use super::file::HoldStepTable;
 use crate::account::FigureName;
 use crate::cylinder::Chamber;
 use crate::quantity::GaugePressure;
+use crate::quantity::Quantity;
 use crate::settings::Shop;
 use crate::settings::limits::LimitSet;
 use toml::Table;
@@ -23,6 +24,8 @@ pub(super) struct Wanted<'a> {
     pub joined: bool,
     pub settle_s: f64,
     pub length_s: f64,
+    /// What flows are stated at.
+    pub pressure: Option<GaugePressure>,
     /// Ids of the limits it is held against.
     pub limits: Vec<String>,
 }
@@ -37,13 +40,17 @@ impl<'a> Wanted<'a> {
             joined: false,
             settle_s: 0.0,
             length_s: 60.0,
+            pressure: None,
             limits,
         }
     }
 
     /// Of a hold.
-    pub(super) fn of_hold(table: &'a HoldStepTable, limits: Vec<String>) -> Self {
-        use crate::quantity::Quantity;
+    pub(super) fn of_hold(
+        table: &'a HoldStepTable,
+        pressure: Option<GaugePressure>,
+        limits: Vec<String>,
+    ) -> Self {
         Self {
             cap_port: &table.cap_port,
             rod_port: table.rod_port.as_deref(),
@@ -51,6 +58,7 @@ impl<'a> Wanted<'a> {
             joined: table.joined,
             settle_s: table.settle.get().si(),
             length_s: table.length.get().si(),
+            pressure,
             limits,
         }
     }
@@ -77,6 +85,10 @@ pub(super) fn merged(setup: &Table, wanted: &Wanted<'_>) -> Table {
     let mut hold = Table::new();
     hold.insert("settle".into(), format!("{} s", wanted.settle_s).into());
     hold.insert("length".into(), format!("{} s", wanted.length_s).into());
+    if let Some(pressure) = wanted.pressure {
+        let text = format!("{} bar", pressure.bar());
+        hold.insert("pressure".into(), text.into());
+    }
     whole.insert("hold".into(), hold.into());
     match wanted.limits.is_empty() {
         true => {

@@ -20,6 +20,7 @@ pub use built_in::built_ins;
 pub use plan::PlannedStep;
 pub use plan::Repeat;
 pub use plan::Test;
+pub use travel::names_procedure;
 pub use travel::with_procedure;
 
 #[cfg(test)]

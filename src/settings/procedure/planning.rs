@@ -198,6 +198,7 @@ impl Planning<'_> {
             joined: false,
             settle_s: 0.0,
             length_s: length.si(),
+            pressure: None,
             limits: Vec::new(),
         };
         let whole = merged(&self.setup, &wanted);
@@ -228,7 +229,7 @@ impl Planning<'_> {
         let figures: Result<Vec<FigureName>, SettingsError> =
             h.figures.iter().map(|word| self.figure_of(word)).collect();
         let figures = figures?;
-        let bare = merged(&self.setup, &Wanted::of_hold(h, Vec::new()));
+        let bare = merged(&self.setup, &Wanted::of_hold(h, None, Vec::new()));
         let setup = self.checked(id, table, &bare)?;
         let reach = match &h.pressure {
             None => None,
@@ -244,7 +245,7 @@ impl Planning<'_> {
         };
         let pressure = reach.as_ref().map(|r| r.pressure);
         let limits = limits_for(&self.setup, self.shop, &figures, pressure);
-        let whole = merged(&self.setup, &Wanted::of_hold(h, limits));
+        let whole = merged(&self.setup, &Wanted::of_hold(h, pressure, limits));
         let setup = self.checked(id, table, &whole)?;
         let setup = match &reach {
             Some(reach) => self.raised(id, table, whole, setup, reach)?,

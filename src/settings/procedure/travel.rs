@@ -34,6 +34,11 @@ pub(super) fn parts(text: &str) -> (&str, Option<(&str, &str)>) {
     (&text[..start], Some((line[MARK.len()..].trim(), rest)))
 }
 
+/// Whether a setup has a procedure behind it.
+pub fn names_procedure(text: &str) -> bool {
+    parts(text).1.is_some()
+}
+
 /// A setup with the procedure it names behind it, if it names one; `read_file` gives the text of
 /// a file that stands beside the setup, or says why there is none. A text that has its
 /// procedure already comes back as it is.

@@ -1,0 +1,148 @@
+//! What was made of a recording: of one hold, or of the steps of a procedure.
+
+use super::judgement::Judgement;
+use super::judgement::judged;
+use super::paper::facts;
+use super::proof::Proof;
+use super::proof::proof_facts;
+use super::proof::proof_text;
+use super::proof::proved;
+use super::screen::result_text;
+use crate::certificate::ProofRecord;
+use crate::certificate::Record;
+use crate::certificate::pdf;
+use crate::certificate::proof_pdf;
+use crate::cylinder::UnitIdentity;
+use crate::recording::Recording;
+use crate::settings::SettingsError;
+use crate::settings::Shop;
+use crate::settings::names_procedure;
+use crate::verdict::Outcome;
+use std::path::Path;
+
+/// What was made of a recording.
+#[derive(Debug, Clone)]
+pub enum Found {
+    /// One hold without a procedure.
+    Hold(Box<Judgement>),
+    /// The steps of a procedure.
+    Procedure(Box<Proof>),
+}
+
+/// The file of a recording, and the number its paper has.
+#[derive(Debug, Clone, Copy)]
+pub struct Filed<'a> {
+    /// The file.
+    pub path: &'a Path,
+    /// Its SHA-256.
+    pub sha256_hex: &'a str,
+    /// Number in the register, if it has one.
+    pub number: Option<&'a str>,
+}
+
+/// Judges a recording. `shop_toml` replaces the stored shop file: its name and its text.
+///
+/// # Errors
+/// If a settings file cannot be used.
+pub fn found(
+    recording: &Recording,
+    shop_toml: Option<(&str, &str)>,
+) -> Result<Found, SettingsError> {
+    match names_procedure(&recording.heading().setup_toml) {
+        true => Ok(Found::Procedure(Box::new(proved(recording, shop_toml)?))),
+        false => Ok(Found::Hold(Box::new(judged(recording, shop_toml)?))),
+    }
+}
+
+impl Found {
+    /// What came out.
+    pub fn outcome(&self) -> Outcome {
+        match self {
+            Self::Hold(judgement) => judgement.verdict.outcome,
+            Self::Procedure(proof) => proof.outcome,
+        }
+    }
+
+    /// The result as text.
+    pub fn text(&self) -> String {
+        match self {
+            Self::Hold(judgement) => result_text(judgement),
+            Self::Procedure(proof) => proof_text(proof),
+        }
+    }
+
+    /// The shop, if limits came from one.
+    pub fn shop(&self) -> Option<&Shop> {
+        match self {
+            Self::Hold(judgement) => judgement.shop.as_ref(),
+            Self::Procedure(proof) => proof.shop.as_ref(),
+        }
+    }
+
+    /// Which piece was tested.
+    pub fn unit(&self) -> &UnitIdentity {
+        match self {
+            Self::Hold(judgement) => &judgement.setup.unit,
+            Self::Procedure(proof) => &proof.test.first_setup().unit,
+        }
+    }
+
+    /// The sentence that decided, for lists.
+    pub fn headline(&self) -> String {
+        let of = |judgement: &Judgement| {
+            let verdict = &judgement.verdict;
+            let deciding = verdict.judged.iter().find(|j| j.outcome == verdict.outcome);
+            let reason = deciding.map(|j| j.reason.clone());
+            verdict
+                .reasons
+                .first()
+                .cloned()
+                .or(reason)
+                .unwrap_or_default()
+        };
+        match self {
+            Self::Hold(judgement) => of(judgement),
+            Self::Procedure(proof) => proof.headline(|held| of(&held.judgement)),
+        }
+    }
+
+    /// The record as JSON.
+    ///
+    /// # Errors
+    /// If a procedure has no cylinder.
+    pub fn record_json(&self, recording: &Recording, filed: Filed<'_>) -> anyhow::Result<String> {
+        let Filed {
+            path,
+            sha256_hex,
+            number,
+        } = filed;
+        Ok(match self {
+            Self::Hold(judgement) => {
+                Record::from_facts(&facts(recording, judgement, path, sha256_hex, number))
+                    .to_json_pretty()
+            }
+            Self::Procedure(proof) => {
+                ProofRecord::from_facts(&proof_facts(recording, proof, path, sha256_hex, number)?)
+                    .to_json_pretty()
+            }
+        })
+    }
+
+    /// The paper.
+    ///
+    /// # Errors
+    /// If it cannot be set.
+    pub fn pdf(&self, recording: &Recording, filed: Filed<'_>) -> anyhow::Result<Vec<u8>> {
+        let Filed {
+            path,
+            sha256_hex,
+            number,
+        } = filed;
+        Ok(match self {
+            Self::Hold(judgement) => pdf(&facts(recording, judgement, path, sha256_hex, number))?,
+            Self::Procedure(proof) => {
+                proof_pdf(&proof_facts(recording, proof, path, sha256_hex, number)?)?
+            }
+        })
+    }
+}
