@@ -2,6 +2,7 @@
 
 use crate::procedure::Act;
 use crate::procedure::Asked;
+use crate::procedure::CLASSES;
 use crate::procedure::Reach;
 use crate::procedure::Step;
 use crate::quantity::unit::millimeter;
@@ -33,10 +34,15 @@ pub enum Answer {
 impl Ask {
     /// To get a step ready.
     pub(super) fn ready(step: &Step, title: String) -> Self {
+        let mut tell = step.tell.clone();
+        if matches!(step.act, Act::Reading(Asked::OutsideClass)) {
+            let classes = CLASSES.iter().enumerate();
+            tell.extend(classes.map(|(class, words)| format!("{class}  {words}")));
+        }
         Self {
             step: step.id.clone(),
             title,
-            tell: step.tell.clone(),
+            tell,
             answer: match &step.act {
                 Act::Reading(asked) => Answer::Typed(*asked),
                 _ => Answer::Done,
@@ -44,9 +50,12 @@ impl Ask {
         }
     }
 
-    /// To reach a pressure and a place.
-    pub(super) fn reach(step: &Step, title: String, reach: Reach) -> Self {
+    /// To reach a pressure and a place; what stands from before is let off first.
+    pub(super) fn reach(step: &Step, title: String, reach: Reach, is_let_off: bool) -> Self {
         let mut tell = Vec::new();
+        if !is_let_off {
+            tell.push("Let the pressure off first.".into());
+        }
         if let Some(at) = reach.at {
             tell.push(format!("Rod at {:.0} mm.", at.get::<millimeter>()));
         }
@@ -57,8 +66,12 @@ impl Ask {
                 other.bar()
             ));
         }
+        let then = match step.act {
+            Act::Dwell { .. } => "keep it there",
+            _ => "shut it off",
+        };
         tell.push(format!(
-            "Bring the {} end to {:.0} bar and shut it off.",
+            "Bring the {} end to {:.0} bar and {then}.",
             reach.chamber.word(),
             reach.pressure.bar()
         ));

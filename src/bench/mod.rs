@@ -34,6 +34,10 @@ use crate::recording::Entry;
 use crate::recording::EntryKind;
 use steady::SteadyWatch;
 
+/// A pressure below this part of what is asked for was let off: what stands from the step before
+/// would else count as reached before anybody has pumped.
+const LET_OFF_BELOW: f64 = 0.5;
+
 /// A side that has lost this much of its pressure while it should settle leaks more than
 /// settling could hide: it counts at once, while there is a pressure that drives the leak.
 const COUNTS_BELOW: f64 = 0.85;
@@ -94,6 +98,8 @@ pub enum Effect {
     Entry(Entry),
     /// Tell people now.
     Warn(String),
+    /// Say back what was understood.
+    Say(String),
     /// The test is over: end the journal with this.
     Finish(Ending),
 }
@@ -132,6 +138,8 @@ pub struct Bench {
     /// When the phase that is open began and when it is over at the earliest, s.
     phase: (f64, f64),
     reached_s: f64,
+    /// Whether the pressure of an earlier step was let off before this one.
+    is_let_off: bool,
     steady: Option<SteadyWatch>,
     strokes: Option<StrokeCount>,
 }
@@ -145,6 +153,7 @@ impl Bench {
             stage: Stage::Waiting,
             phase: (0.0, 0.0),
             reached_s: 0.0,
+            is_let_off: false,
             steady: None,
             strokes: None,
         }
@@ -229,6 +238,7 @@ impl Bench {
     }
 
     fn watch(&mut self, reading: &Reading) {
+        self.is_let_off |= self.has_fallen(reading, LET_OFF_BELOW);
         if let Some(strokes) = &mut self.strokes {
             strokes.push(reading.x_m);
         }
@@ -245,7 +255,8 @@ impl Bench {
         match self.stage {
             Stage::Reaching => {
                 let reach = *self.steps[self.at].reach()?;
-                is_met(&reach, reading).then(|| self.begin_kept(self.reached_s))
+                let is_there = self.is_let_off && is_met(&reach, reading);
+                is_there.then(|| self.begin_kept(self.reached_s))
             }
             Stage::Settling if self.has_fallen(reading, COUNTS_BELOW) => {
                 Some(self.count(self.reached_s))
@@ -321,6 +332,7 @@ impl Bench {
         self.at += 1;
         self.steady = None;
         self.strokes = None;
+        self.is_let_off = false;
         self.enter()
     }
 
@@ -368,7 +380,7 @@ impl Bench {
             Ok(understood) => {
                 let mut effects = vec![
                     self.entry(EntryKind::Reading, text.trim()),
-                    Effect::Warn(format!("understood: {}", understood.said_back())),
+                    Effect::Say(format!("Understood: {}.", understood.said_back())),
                 ];
                 effects.extend(self.next());
                 effects
@@ -392,7 +404,7 @@ impl Bench {
             }
             Act::Dwell { .. } | Act::Hold(_) => match step.reach() {
                 Some(reach) => {
-                    let ask = Ask::reach(step, self.title(), *reach);
+                    let ask = Ask::reach(step, self.title(), *reach, self.is_let_off);
                     self.stage = Stage::Reaching;
                     self.phase = (at_s, at_s);
                     vec![Effect::Ask(ask)]

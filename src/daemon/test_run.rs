@@ -65,6 +65,8 @@ pub struct Step {
     pub blocks: Vec<u8>,
     /// Sentences to tell people now.
     pub warnings: Vec<String>,
+    /// What is said back to them.
+    pub said: Vec<String>,
     /// What people are asked for now; the last one counts.
     pub ask: Option<Ask>,
     /// Whether the test is over; nothing follows.
@@ -292,6 +294,7 @@ impl TestRun {
             }
             match (effect, &self.writer) {
                 (Effect::Warn(text), _) => step.warnings.push(text),
+                (Effect::Say(text), _) => step.said.push(text),
                 (Effect::Ask(ask), _) => {
                     let (ratings, standing_pa) = (self.ratings(), self.standing_pa());
                     self.alarm.follow(ratings, standing_pa);
