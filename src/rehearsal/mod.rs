@@ -13,6 +13,7 @@ pub mod sensors;
 
 mod catalogue;
 mod eyes;
+mod fault;
 mod inquiry;
 mod scenario;
 mod setup_text;
@@ -29,6 +30,10 @@ pub use board::VirtualBoard;
 pub use broadcast::bench_bytes;
 pub use broadcast::channel_table;
 pub use eyes::seen_of;
+pub use fault::Event;
+pub use fault::Injected;
+pub use fault::SensorFault;
+pub use fault::injected;
 pub use inquiry::Inquiry;
 pub use inquiry::InquiryPhase;
 pub use inquiry::inquiries;
