@@ -93,12 +93,23 @@ fn false_alarms(seed: u64, n: u64) {
 fn faults(only: Option<&str>) {
     let mut all = injected();
     all.retain(|fault| only.is_none_or(|part| fault.name.contains(part)));
-    let rows = in_parallel(all.len(), |index| table::row(&all[index]));
+    let bench = table::Bench::new();
+    let rows = in_parallel(all.len(), |index| bench.row(&all[index]));
     print!("{}", table::markdown(&rows));
     for row in &rows {
         for (word, played) in [("tight", &row.tight), ("leaking", &row.leaking)] {
-            if played.deceives() {
-                println!("DECEIVES: {} in a {word} cylinder", row.name);
+            let known = table::NEEDS_PROCEDURE
+                .iter()
+                .find(|(name, _)| *name == row.name);
+            match (played.deceives(), known) {
+                (true, Some((_, why))) => {
+                    println!(
+                        "\nNot seen in one hold: {} ({word} cylinder): {why}.",
+                        row.name
+                    );
+                }
+                (true, None) => println!("\nDECEIVES: {} in a {word} cylinder", row.name),
+                (false, _) => {}
             }
             if only.is_some() {
                 println!(

@@ -13,8 +13,29 @@ use stillrod::rehearsal::physics::Leak;
 use stillrod::rehearsal::physics::Truth;
 use stillrod::rehearsal::scenario;
 
-/// Past the piston of the leaking one at 96 bar, mL/min: well over the limit of 0.12.
-const LEAK_ML_MIN: f64 = 0.3;
+/// Past the piston of the leaking one at 96 bar, mL/min: surely over the limit of 0.12, and
+/// not by much.
+const LEAK_ML_MIN: f64 = 0.16;
+
+/// What a single hold does not see, and why. Two looks at a sensor's zero, before the hold
+/// and after it, see the drifts; a stroke to a known stop sees a position that crept.
+pub const NEEDS_PROCEDURE: &[(&str, &str)] = &[
+    (
+        "cap-pressure-drifts",
+        "a pressure that falls by 2 bar in the hold looks like a cylinder that cools or leaks a little: only the zero, \
+         vented before and after, shows it",
+    ),
+    (
+        "position-drifts-out-a-little",
+        "a bracket that creeps steadily looks like a rod that moves: only a known stop, touched before and after, \
+         shows it",
+    ),
+    (
+        "all-readings-drift-out",
+        "the same of a reference that drifts steadily, while pressures and temperature move by more of themselves: only \
+         zero and stop, looked at before and after, show it",
+    ),
+];
 
 /// One judged figure.
 pub struct Moved {
@@ -79,20 +100,49 @@ pub fn leaking() -> Scenario {
     scenario
 }
 
-/// The row of a fault.
-pub fn row(fault: &Injected) -> Row {
-    Row {
-        name: fault.name,
-        description: fault.description,
-        tight: played(fault, tight()),
-        leaking: played(fault, leaking()),
+/// A test without a fault.
+struct Base {
+    scenario: Scenario,
+    truth: Truth,
+    judgement: Judgement,
+}
+
+/// Both cylinders, tested without a fault.
+pub struct Bench {
+    tight: Base,
+    leaking: Base,
+}
+
+impl Bench {
+    /// Tests both.
+    pub fn new() -> Self {
+        let base = |scenario: Scenario| Base {
+            truth: scenario.truth().expect("physics that can be integrated"),
+            judgement: judgement(&scenario).expect("a sound test"),
+            scenario,
+        };
+        Self {
+            tight: base(tight()),
+            leaking: base(leaking()),
+        }
+    }
+
+    /// The row of a fault.
+    pub fn row(&self, fault: &Injected) -> Row {
+        Row {
+            name: fault.name,
+            description: fault.description,
+            tight: played(fault, &self.tight),
+            leaking: played(fault, &self.leaking),
+        }
     }
 }
 
-fn played(fault: &Injected, base: Scenario) -> Played {
-    let struck = fault.strike(base.clone());
-    let truths = [&base, &struck].map(|s| s.truth().expect("physics that can be integrated"));
-    let sound = judgement(&base).expect("a sound test");
+fn played(fault: &Injected, base: &Base) -> Played {
+    let struck = fault.strike(base.scenario.clone());
+    let truth = struck.truth().expect("physics that can be integrated");
+    let truths = [base.truth, truth];
+    let sound = &base.judgement;
     let without = sound.verdict.outcome.word().to_owned();
     let judged = match judgement(&struck) {
         Ok(judged) => judged,
@@ -119,7 +169,7 @@ fn played(fault: &Injected, base: Scenario) -> Played {
     Played {
         outcome: judged.verdict.outcome.word().into(),
         without,
-        moved: moved(&judged, &sound, &truths),
+        moved: moved(&judged, sound, &truths),
         remarks: of_weight(Weight::Remark).collect(),
         is_sound: judged.verdict.judged.iter().all(|j| {
             let true_number = of(&truths[1], j.limit.figure) / j.limit.si_per_unit;
@@ -135,7 +185,8 @@ fn moved(judged: &Judgement, sound: &Judgement, truths: &[Truth; 2]) -> Vec<Move
         .map(|(own, other)| {
             let error = |j: &stillrod::verdict::Judged, truth: &Truth| {
                 let figure = of(truth, j.limit.figure) / j.limit.si_per_unit;
-                j.number.map(|number| number - figure)
+                // A movement counts by its size, whichever way.
+                j.number.map(|number| number.abs() - figure.abs())
             };
             let by = error(own, &truths[1])
                 .zip(error(other, &truths[0]))

@@ -110,11 +110,8 @@ fn below_vacuum(track: &Track, readings: &[f64]) -> Option<Flag> {
 /// unless their steps are coarse.
 pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) -> Option<Flag> {
     let values = values(recording, track, window);
-    let (mut longest, mut run) = (0, 1);
-    for pair in values.windows(2) {
-        run = if pair[0] == pair[1] { run + 1 } else { 1 };
-        longest = longest.max(run);
-    }
+    let runs: Vec<usize> = values.chunk_by(|a, b| a == b).map(<[f64]>::len).collect();
+    let longest = runs.iter().copied().max().unwrap_or(0);
     if longest < N_STUCK.max((STUCK_PART * values.len() as f64) as usize) {
         return None;
     }
@@ -130,16 +127,26 @@ pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) ->
         Codes::Raw(_) => high - low,
         Codes::Si(_) => 2.0 * values.iter().fold(0.0f64, |a, v| a.max(v.abs())),
     };
-    // Before and after, a live one shows whether its steps are larger than its noise.
-    let changes = values.windows(2).filter(|pair| pair[0] != pair[1]).count();
-    let elsewhere = values.len() - longest;
-    let hardly_changes = 10 * elsewhere > values.len() && 50 * changes < elsewhere;
-    let is_coarse = track.channel.resolution_si() > scale / 4096.0 || hardly_changes;
+    let is_coarse = track.channel.resolution_si() > scale / 4096.0 || goes_by_steps(&values, &runs);
     Some(if is_coarse {
         Flag::remark(evidence)
     } else {
         Flag::voids(evidence)
     })
+}
+
+/// Whether a live reading goes from step to step, each wider than its noise: it comes to other
+/// steps and stays on each, on none of them much longer than on the others.
+fn goes_by_steps(values: &[f64], runs: &[usize]) -> bool {
+    let mut lengths = runs.to_vec();
+    lengths.sort_unstable();
+    let [.., second, longest] = lengths[..] else {
+        return false;
+    };
+    let elsewhere = values.len() - longest;
+    let differ = |value: &f64| Some(value) != values.first();
+    let goes_on = values.last().is_some_and(differ);
+    goes_on && longest < 4 * second && 4 * (runs.len() - 1) < elsewhere
 }
 
 /// A jump of one reading between neighbouring blocks that the rest of the hold does

@@ -15,15 +15,11 @@ const LOAD_LACKS_VOIDS: f64 = 0.4;
 const EXPLAINS: f64 = 0.15;
 
 /// A pressure in the wrong unit of measure, and by how much the pressures are wrong then.
-const MISTAKES: [(f64, &str); 5] = [
+const MISTAKES: [(f64, &str); 4] = [
     (14.504, "readings in psi were taken for bar"),
     (1.0 / 14.504, "readings in bar were taken for psi"),
     (10.0, "readings in bar were taken for MPa"),
     (0.1, "readings in MPa were taken for bar"),
-    (
-        1.6,
-        "the sensors' range is 1/1.6 of what was stated (250 for 400 bar)",
-    ),
 ];
 
 /// A rod that is pulled with less than this part of what presses on it is not told from one
@@ -62,14 +58,14 @@ pub(super) fn not_carried(
     let check = match (circuit.beside, mistake, over > 0.0) {
         (_, Some(mistake), _) => format!("it looks as if {mistake}; correct that and judge again"),
         (Some(_), None, _) => {
-            "more than both cylinders have to carry: check the load and the unit of the pressures"
+            "more than both cylinders have to carry: check the load, the bore, and range and unit of the pressures"
                 .into()
         }
         (None, None, true) => {
-            "check the load, the unit of the pressures, and whether the sensors are swapped".into()
+            "check the load, the bore, range and unit of the pressures, and whether the sensors are swapped".into()
         }
         (None, None, false) => {
-            "check the load, the unit of the pressures, whether the sensors are swapped, and whether another cylinder \
+            "check the load, the bore, range and unit of the pressures, whether the sensors are swapped, and whether another cylinder \
              carries a part of it (`other_cylinder`)"
                 .to_owned()
         }

@@ -89,16 +89,20 @@ pub fn examine(
         let may_stand =
             role == Role::Position && matches!(circuit.rod, RodHold::Locked | RodHold::Bottomed);
         if let Some(track) = recording.track(role).filter(|_| !may_stand) {
-            flags.extend(course::stuck(recording, track, window));
+            let reading = Reading::of(recording, track, window);
+            // What stands at an end of its range stands still as well.
+            if pinned::at_an_end(&reading).is_none() {
+                flags.extend(course::stuck(recording, track, window));
+            }
         }
     }
+    flags.extend(readings(recording, piece, circuit, window));
     for track in recording.tracks() {
         flags.extend(loss::dropouts(recording, track, window));
         flags.extend(course::out_of_range(recording, track, window));
         flags.extend(course::step(recording, track, window));
     }
     flags.extend(ticks::uneven(recording, window));
-    flags.extend(readings(recording, piece, circuit, window));
     flags.extend(course::contradictions(recording, piece, circuit, window));
     flags.extend(course::over_rating(recording, ratings));
     flags.extend(course::end_of_stroke(recording, piece, circuit, window));
@@ -117,7 +121,7 @@ fn readings(
         .iter()
         .map(|track| Reading::of(recording, track, window))
         .collect();
-    let mut flags = Vec::new();
+    let mut flags: Vec<Flag> = shifted::shifted(&readings).into_iter().collect();
     for (track, reading) in recording.tracks().iter().zip(&readings) {
         flags.extend(pinned::at_an_end(reading));
         flags.extend(pinned::cut_off(reading));
@@ -126,7 +130,6 @@ fn readings(
         flags.extend(spikes::spikes(reading));
         flags.extend(spikes::worn_spot(recording, track));
     }
-    flags.extend(shifted::shifted(&readings));
     let of = |role| readings.iter().find(|r| r.channel.role == role);
     let (cap, rod) = (of(Role::CapPressure), of(Role::RodPressure));
     let (oil, wall) = (of(Role::OilTemperature), of(Role::WallTemperature));

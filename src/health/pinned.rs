@@ -13,6 +13,9 @@ const NEAR_END: f64 = 1e-3;
 /// Part of the readings at one same extreme from which peaks are cut off.
 const CUT_PART: f64 = 0.01;
 
+/// And so many readings at least.
+const N_CUT: f64 = 25.0;
+
 /// So many times as often as the step next to it.
 const CUT_TIMES: f64 = 2.0;
 
@@ -63,7 +66,7 @@ pub(super) fn cut_off(reading: &Reading<'_>) -> Option<Flag> {
         };
         let (at, next, second) = (levels(0.0), levels(1.0), levels(2.0));
         let part = at / reading.len().max(1) as f64;
-        if part > CUT_PART && at > CUT_TIMES * next.max(second) {
+        if at >= N_CUT && part > CUT_PART && at > CUT_TIMES * next.max(second) {
             return Some(Flag::voids(format!(
                 "the {word} peaks of {} are cut off at one value in {:.0} % of its readings: the loop or its converter \
                  cannot carry more; check the supply of the sensor, its load resistor and its range",

@@ -10,11 +10,11 @@ use super::reading::median;
 /// Blocks that the hold is cut into.
 const N_BLOCKS: usize = 40;
 
-/// So many channels must agree …
+/// Of four channels so many must agree; a temperature may have a course of its own …
 const N_AGREE: usize = 3;
 
 /// … within this part.
-const AGREE: f64 = 0.2;
+const AGREE: f64 = 0.15;
 
 /// A jump by the usual one of its channel.
 const STEP_TIMES: f64 = 8.0;
@@ -123,29 +123,30 @@ fn drift(courses: &[Course]) -> Option<f64> {
     shared(&sizes, courses)
 }
 
-/// The size that all channels share: as parts of the range, or of the signal. Each has a size,
-/// the least that counts, and where it stands in its range.
+/// The size that channels share: as parts of the range, or of the signal. Each has a size,
+/// the least that counts, and where it stands in its range. All must have moved the same way,
+/// and all but one temperature by the same part.
 fn shared(sizes: &[(f64, f64, f64)], courses: &[Course]) -> Option<f64> {
-    if sizes
-        .iter()
-        .any(|(size, least, _)| size.abs() <= *least || !size.is_finite())
-    {
+    let counts = |(size, least, _): &(f64, f64, f64)| size.is_finite() && size.abs() > *least;
+    let is_one_way = |by: f64| sizes.iter().all(|(size, ..)| size * by > 0.0);
+    if !sizes.iter().all(counts) || !is_one_way(sizes[0].0) {
         return None;
     }
-    debug_assert_eq!(sizes.len(), courses.len());
-    let agrees = |parts: Vec<f64>| {
-        let middle = median(parts.clone());
-        let all = parts.iter().all(|p| (p / middle - 1.0).abs() < AGREE);
-        all.then_some(middle)
+    let agrees = |of: &dyn Fn(&(f64, f64, f64)) -> f64| {
+        let parts: Vec<f64> = sizes.iter().map(of).collect();
+        let strict = || parts.iter().zip(courses).filter(|(_, c)| !c.is_temperature);
+        let middle = median(strict().map(|(part, _)| *part).collect());
+        let near = |part: f64| (part / middle - 1.0).abs() < AGREE;
+        let all = strict().count() >= N_AGREE && strict().all(|(part, _)| near(*part));
+        // Oil has its own course besides; but it went along.
+        let along = parts
+            .iter()
+            .all(|part| (0.4..2.5).contains(&(part / middle)));
+        (all && along).then_some(middle)
     };
-    agrees(sizes.iter().map(|(size, _, _)| *size).collect()).or_else(|| {
-        OFFSETS.iter().find_map(|offset| {
-            agrees(
-                sizes
-                    .iter()
-                    .map(|(size, _, at)| size / (at + offset))
-                    .collect(),
-            )
-        })
+    agrees(&|(size, ..)| *size).or_else(|| {
+        OFFSETS
+            .iter()
+            .find_map(|offset| agrees(&|(size, _, at)| size / (at + offset)))
     })
 }

@@ -22,13 +22,19 @@ const MOST: f64 = 120.0;
 const SLOW: f64 = 20.0;
 
 /// Power of a line by the usual power beside it.
-const STANDS_OUT: f64 = 30.0;
+const STANDS_OUT: f64 = 60.0;
 
 /// Share of the scatter about the trend that a slow line must make.
 const SHARE: f64 = 0.2;
 
 /// Power of a line in the mean spectrum of many short stretches.
-const STANDS_OUT_OF_MANY: f64 = 8.0;
+const STANDS_OUT_OF_MANY: f64 = 12.0;
+
+/// Part of its size by which both halves may differ from the whole.
+const UNSTEADY: f64 = 0.35;
+
+/// A swing is of one reading's noise or more, by this part.
+const NOISE_PART: f64 = 0.5;
 
 /// Readings of one short stretch.
 const STRETCH: usize = 256;
@@ -66,6 +72,7 @@ fn slow(reading: &Reading<'_>) -> Option<Flag> {
     let is_line = powers[at] > STANDS_OUT * usual
         && 0.5 * powers[at] > SHARE * scatter
         && amplitude > 0.7 * reading.channel.resolution_si().abs()
+        && amplitude > NOISE_PART * reading.noise()
         && is_steady(&rest, cycles[at]);
     if !is_line {
         return None;
@@ -108,7 +115,7 @@ fn is_steady(rest: &[f64], cycles: f64) -> bool {
     let halves = [turned(&rest[..half], 0), turned(&rest[half..], half)];
     halves
         .iter()
-        .all(|own| size((own.0 - whole.0, own.1 - whole.1)) < 0.4 * size(whole))
+        .all(|own| size((own.0 - whole.0, own.1 - whole.1)) < UNSTEADY * size(whole))
 }
 
 fn size(wave: Wave) -> f64 {

@@ -17,8 +17,8 @@ use crate::quantity::unit::meter;
 const SWELLS_PER_K: f64 = 7.5e-4;
 
 /// What oil may warm by more than its probe says, K; and without a probe.
-const HEAT_K: f64 = 2.5;
-const HEAT_WITHOUT_PROBE_K: f64 = 5.0;
+const HEAT_K: f64 = 5.5;
+const HEAT_WITHOUT_PROBE_K: f64 = 7.0;
 
 /// Stiffest that oil in a steel tube is, and softest with some air in it, Pa. Below
 /// `AIRY_PA` air makes it as soft as it likes.

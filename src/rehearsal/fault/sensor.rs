@@ -119,10 +119,10 @@ pub enum SensorFault {
     },
     /// The position is lost while the rod passes a place.
     WornSpot {
-        /// From, m.
-        from_m: f64,
-        /// To, m.
-        until_m: f64,
+        /// When it stands in the middle of it.
+        at_s: f64,
+        /// How wide it is, m.
+        wide_m: f64,
     },
 }
 
@@ -152,8 +152,12 @@ impl SensorFault {
         random.set_stream(FAULT_STREAM);
         let mut even = || f64::from(random.next_u32()) / f64::from(u32::MAX);
         let end_s = times_s.last().copied().unwrap_or(0.0);
-        let held = codes.first().copied().unwrap_or_default();
-        let mut held = held;
+        let held_s = match *self {
+            Self::WornSpot { at_s, .. } => at_s,
+            _ => 0.0,
+        };
+        let held_row = times_s.partition_point(|t| *t < held_s);
+        let mut held = codes.get(held_row).copied().unwrap_or_default();
         for (time_s, codes) in times_s.iter().zip(codes) {
             self.mark_one(*time_s, end_s, senses, &mut even, &mut held, codes);
         }
@@ -239,12 +243,10 @@ impl SensorFault {
                     add(channel, part * share * (high - low));
                 }
             }
-            Self::WornSpot { from_m, until_m } => {
-                let own = own(POSITION);
-                let low = own.code_at(4.0);
-                let at_m = own.range.0 + f64::from(codes[POSITION] - low) / own.codes_by_si();
-                if (from_m..until_m).contains(&at_m) {
-                    codes[POSITION] = own.code_at(0.0);
+            Self::WornSpot { wide_m, .. } => {
+                let off = f64::from(codes[POSITION] - held[POSITION]).abs();
+                if off < 0.5 * wide_m * own(POSITION).codes_by_si() {
+                    codes[POSITION] = own(POSITION).code_at(0.0);
                 }
             }
             Self::Current { .. }
