@@ -260,7 +260,7 @@ const EXPECTED: &[(&str, &str, &str, &str)] = &[
         "not_valid",
         "pressure jumps by",
     ),
-    ("pumped-up", "not_valid", "not_valid", "gained at least"),
+    ("pumped-up", "not_valid", "not_valid", "pressure jumps by"),
     (
         "pumped-up-a-little",
         "not_valid",

@@ -20,6 +20,9 @@ mod ticks;
 mod trapped;
 mod zero;
 
+#[cfg(test)]
+mod tests;
+
 pub use zero::ZeroLook;
 pub use zero::zero_moved;
 pub use zero::zero_off;

@@ -94,7 +94,10 @@ fn pumped(pressure: &Reading<'_>) -> Option<(f64, f64)> {
         }
         let rose = value[until] - value[from];
         if rose > PUMPED_PA {
-            return Some((time_s[from], rose));
+            // The window may begin long before the pump does.
+            let still = |row: &usize| value[*row] < value[from] + 0.05 * rose;
+            let begins = (from..until).take_while(still).last().unwrap_or(from);
+            return Some((time_s[begins], rose));
         }
     }
     None
