@@ -81,7 +81,7 @@ const EXPECTED: &[(&str, &str, &str, &str)] = &[
         "supply-low",
         "pass",
         "not_valid",
-        "peaks of cap-end pressure are cut off",
+        "cap-end pressure did not change by a single step",
     ),
     (
         "cap-pressure-noisy",

@@ -10,7 +10,7 @@ use crate::cylinder::Chamber;
 use crate::recording::Recording;
 
 /// Warming of mineral oil by quick pressing, K/Pa.
-const PRESSED_K_PER_PA: f64 = 1.33e-5;
+const PRESSED_K_PER_PA: f64 = 1.33e-7;
 
 /// A rise of pressure that counts, Pa, and how quick it must be, s.
 const PUMPED_PA: f64 = 60e5;

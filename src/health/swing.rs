@@ -155,7 +155,8 @@ fn fast(reading: &Reading<'_>) -> Option<Flag> {
             *power += size(wave(&straight, cycles as f64)).powi(2) / looked_at.len() as f64;
         }
     }
-    let at = (6..powers.len()).max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
+    // Noise that remembers makes a slope at the slow end.
+    let at = (10..powers.len()).max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
     let beside =
         (at.saturating_sub(12).max(4)..(at + 13).min(powers.len())).filter(|i| i.abs_diff(at) > 1);
     let usual = median(beside.map(|i| powers[i]).collect());
