@@ -11,6 +11,7 @@ use stillrod::rehearsal::Scenario;
 use stillrod::rehearsal::bench_bytes;
 use stillrod::settings::Setup;
 use stillrod::settings::Shop;
+use stillrod::settings::Test;
 
 /// The recording that the scenario's bytes make, or why there is none.
 pub fn recording(scenario: &Scenario) -> anyhow::Result<(Recording, Setup)> {
@@ -27,8 +28,9 @@ pub fn recording(scenario: &Scenario) -> anyhow::Result<(Recording, Setup)> {
         shop_toml: SHOP_TOML.into(),
         practice: "practice bench: not a measurement of a real cylinder".into(),
     };
+    let test = Test::one_hold(&heading.setup_toml, setup.clone());
     let bytes = bench_bytes(scenario)?;
-    Ok((recording_from_capture(&bytes, heading, &setup)?, setup))
+    Ok((recording_from_capture(&bytes, heading, &test)?, setup))
 }
 
 /// What comes of it.
