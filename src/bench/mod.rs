@@ -138,6 +138,7 @@ pub struct Bench {
     /// When the phase that is open began and when it is over at the earliest, s.
     phase: (f64, f64),
     reached_s: f64,
+    latest: Reading,
     /// Whether the pressure of an earlier step was let off before this one.
     is_let_off: bool,
     steady: Option<SteadyWatch>,
@@ -153,6 +154,7 @@ impl Bench {
             stage: Stage::Waiting,
             phase: (0.0, 0.0),
             reached_s: 0.0,
+            latest: Reading::default(),
             is_let_off: false,
             steady: None,
             strokes: None,
@@ -225,6 +227,7 @@ impl Bench {
 
     fn recorded(&mut self, reading: &Reading) -> Vec<Effect> {
         self.reached_s = self.reached_s.max(reading.time_s);
+        self.latest = *reading;
         let mut effects = Vec::new();
         if self.stage == Stage::Waiting {
             effects.extend(self.enter());
@@ -332,7 +335,7 @@ impl Bench {
         self.at += 1;
         self.steady = None;
         self.strokes = None;
-        self.is_let_off = false;
+        self.is_let_off = self.has_fallen(&self.latest, LET_OFF_BELOW);
         self.enter()
     }
 

@@ -73,7 +73,8 @@ impl Hand {
         };
         loop {
             let Some(line) = lines.recv().await else {
-                return std::future::pending().await;
+                // Nobody can answer any more.
+                return Event::Stopped;
             };
             match answer {
                 Some(Answer::Done) => {

@@ -115,16 +115,11 @@ impl Proof {
         })
     }
 
-    /// Titles of the steps with an outcome; none where all have it.
+    /// Titles of the steps with an outcome.
     pub fn titles_with(&self, outcome: Outcome) -> Vec<&str> {
         let steps = self.test.steps.iter().zip(&self.parts);
-        let decided = steps.filter(|(_, part)| part.outcome.is_some());
-        let (with, others): (Vec<_>, Vec<_>) =
-            decided.partition(|(_, part)| part.outcome == Some(outcome));
-        match others.is_empty() {
-            true => Vec::new(),
-            false => with.iter().map(|(p, _)| p.step.title.as_str()).collect(),
-        }
+        let with = steps.filter(|(_, part)| part.outcome == Some(outcome));
+        with.map(|(planned, _)| planned.step.title.as_str()).collect()
     }
 
     /// The sentence that decided, for lists; `of_hold` says it for a hold.

@@ -10,6 +10,7 @@ use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
 use crate::verdict::Judged;
+use crate::verdict::Outcome;
 use std::fmt::Write;
 
 /// The result of a procedure as text.
@@ -38,7 +39,11 @@ pub fn proof_text(proof: &Proof) -> String {
         );
     }
     let _ = writeln!(out, "\n{}", proof.outcome.plain().to_uppercase());
-    for title in proof.titles_with(proof.outcome) {
+    let deciding = match proof.outcome {
+        Outcome::Pass => Vec::new(),
+        outcome => proof.titles_with(outcome),
+    };
+    for title in deciding {
         let _ = writeln!(out, "  {}: {title}", proof.outcome.plain());
     }
     for reason in &proof.reasons {
