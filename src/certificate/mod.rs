@@ -13,6 +13,7 @@ mod facts;
 mod isolation;
 mod proof;
 
+mod common;
 mod compose;
 mod rows;
 mod sentence;
@@ -24,13 +25,14 @@ mod pdf;
 
 mod back;
 mod bind;
+mod blocks;
 mod front;
 mod ink;
 mod pictures;
 mod sheet;
 mod typeset;
 
-pub use compose::Mark;
+pub use common::Mark;
 pub use compose::Paper;
 pub use compose::compose;
 pub use facts::Facts;
