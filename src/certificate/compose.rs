@@ -136,7 +136,7 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         uncertainty: PLUS_MINUS.into(),
         cautions: cautions(facts.subject.piece.cylinder()),
         role: facts.role.clone(),
-        sensors: rows::sensors(facts, speech),
+        sensors: rows::sensors(facts.recording, speech),
         budgets: rows::budgets(facts, speech),
         findings: facts
             .evaluation

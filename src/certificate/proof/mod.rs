@@ -1,8 +1,32 @@
 //! The paper of a procedure: one outcome over many steps, each with what it showed.
+//!
+//! `facts` is everything it is made from; `compose` turns it into words with `conclude` for
+//! the outcome, `steps` for the table and `places` for what was and was not tested; `record`
+//! into the JSON that people's scripts read; `page` into a file that holds both.
+//!
+//! Invariants: as for the certificate; and a step that was not done is never said as done.
 
 mod facts;
 
+mod compose;
+mod conclude;
+mod places;
+mod seen;
+mod steps;
+
+mod record;
+
+mod front;
+mod layout;
+mod page;
+
+pub use compose::HoldPart;
+pub use compose::ProofPaper;
+pub use compose::compose_proof;
 pub use facts::ProofFacts;
 pub use facts::StepFacts;
 pub use facts::StepShown;
 pub use facts::ZeroRead;
+pub use page::proof_pdf;
+pub use record::ProofRecord;
+pub use steps::StepRow;
