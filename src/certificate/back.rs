@@ -62,9 +62,9 @@ fn lay(
     record(sheet, pictures, record_height)?;
     words(sheet, "In words", &paper.sentences)?;
     words(sheet, "What the pattern says", &paper.findings)?;
-    budgets(sheet, &paper.budgets)?;
+    budgets(sheet, &paper.budgets, TEXT)?;
     sensors(sheet, &paper.sensors)?;
-    data(sheet, &paper.phases, &paper.provenance)
+    data(sheet, ("Phases", &paper.phases), &paper.provenance)
 }
 
 fn record(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(), PdfError> {
@@ -99,7 +99,11 @@ pub(super) fn words(sheet: &mut Sheet, title: &str, sentences: &[String]) -> Res
 }
 
 /// Where the uncertainty of each figure comes from.
-pub(super) fn budgets(sheet: &mut Sheet, budgets: &[FigureBudget]) -> Result<(), PdfError> {
+pub(super) fn budgets(
+    sheet: &mut Sheet,
+    budgets: &[FigureBudget],
+    size: f32,
+) -> Result<(), PdfError> {
     let width = sheet.width();
     let columns = [
         Column {
@@ -130,7 +134,7 @@ pub(super) fn budgets(sheet: &mut Sheet, budgets: &[FigureBudget]) -> Result<(),
         sheet.ensure(50.0);
         let node = sheet.node(Kind::Paragraph, None);
         let at = (sheet.left(), sheet.y);
-        sheet.y += sheet.text(&budget.title, Style::bold(TEXT), at, width, node)? + 2.0;
+        sheet.y += sheet.text(&budget.title, Style::bold(size), at, width, node)? + 2.0;
         let rows: Vec<Vec<String>> = budget
             .rows
             .iter()
@@ -143,7 +147,7 @@ pub(super) fn budgets(sheet: &mut Sheet, budgets: &[FigureBudget]) -> Result<(),
                 ]
             })
             .collect();
-        sheet.table(&columns, &rows, TEXT)?;
+        sheet.table(&columns, &rows, size)?;
         sheet.y += 6.0;
     }
     Ok(())
@@ -188,7 +192,7 @@ pub(super) fn sensors(sheet: &mut Sheet, sensors: &[SensorRow]) -> Result<(), Pd
 /// Phases at the left, data and versions at the right.
 pub(super) fn data(
     sheet: &mut Sheet,
-    phases: &[(String, String)],
+    (title, phases): (&str, &[(String, String)]),
     provenance: &[(String, String)],
 ) -> Result<(), PdfError> {
     let gap = 18.0;
@@ -203,8 +207,8 @@ pub(super) fn data(
     let (left, top) = (sheet.left(), sheet.y);
     let right = left + left_width + gap;
     let heading = Style::bold(10.5);
-    let node = sheet.node(Kind::Heading(2, "Phases".into()), None);
-    sheet.line("Phases", heading, (left, top), Some(node))?;
+    let node = sheet.node(Kind::Heading(2, title.into()), None);
+    sheet.line(title, heading, (left, top), Some(node))?;
     sheet.pairs(phases, PAIRS, (left, top + 15.0), left_widths)?;
     let node = sheet.node(Kind::Heading(2, "Data and versions".into()), None);
     sheet.line("Data and versions", heading, (right, top), Some(node))?;

@@ -289,9 +289,16 @@ impl<'a> Sheet<'a> {
         canvas.frame(area, Pen::solid(canvas::GREY, 0.7));
         ends.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut free = area.top;
+        for (y, _) in &mut ends {
+            *y = y.max(free + 4.0);
+            free = *y + 6.0;
+        }
+        let mut free = area.bottom - 2.0;
+        for (y, _) in ends.iter_mut().rev() {
+            *y = y.min(free);
+            free = *y - 10.0;
+        }
         for (y, role) in ends {
-            let y = y.max(free + 4.0).min(area.bottom - 2.0);
-            free = y + 6.0;
             let hand = Hand::bold(pen(role).ink, TEXT_PT);
             canvas.text(name(role), (area.right + 4.0, y), Side::Right, hand);
         }

@@ -224,7 +224,6 @@ fn run(facts: &ProofFacts<'_>) -> Vec<(String, String)> {
     let done = facts.steps.iter();
     let done = done.filter(|s| s.shown != StepShown::NotDone).count();
     [
-        ("Procedure", facts.procedure.clone()),
         ("Steps", format!("{done} of {} done", facts.steps.len())),
         ("Recorded", format!("{} min", number(length_s / 60.0, 1.0))),
         (
@@ -243,13 +242,17 @@ fn run(facts: &ProofFacts<'_>) -> Vec<(String, String)> {
 
 fn provenance(facts: &ProofFacts<'_>) -> Vec<(String, String)> {
     let mut methods = facts.holds().filter_map(|(_, hold)| hold.evaluation);
-    Origin {
+    let origin = Origin {
         recording: facts.recording,
         started_utc: Utc::from_ms(facts.recording.heading().started_utc_ms).iso(),
         file_name: &facts.file_name,
         sha256_hex: &facts.sha256_hex,
         software: &facts.software,
         method: methods.next().map_or(METHOD_VERSION, |e| e.method_version),
+    };
+    let mut lines = origin.lines();
+    if !facts.procedure.is_empty() {
+        lines.insert(0, ("Procedure".into(), facts.procedure.clone()));
     }
-    .lines()
+    lines
 }

@@ -201,7 +201,7 @@ fn measured(facts: &ProofFacts<'_>) -> String {
     match is_judged {
         true => format!(
             "Nothing is over a limit, but not everything has one. {name}: {}",
-            own_words(facts, step)
+            measured_words(facts, step)
         ),
         false => {
             let n = facts.holds().count();
@@ -210,11 +210,25 @@ fn measured(facts: &ProofFacts<'_>) -> String {
                 1 => " One hold was measured.".into(),
                 n => format!(" {n} holds were measured."),
             };
-            let words = own_words(facts, step);
-            let words = words.trim_start_matches("No limit was chosen, so nothing was judged. ");
+            let words = measured_words(facts, step);
             format!("No limit was chosen, so nothing was judged.{holds} {name}: {words}")
         }
     }
+}
+
+/// What a step without a limit showed: the flow of a hold, if there is one.
+fn measured_words(facts: &ProofFacts<'_>, step: &StepFacts<'_>) -> String {
+    let StepShown::Held { facts: hold, .. } = &step.shown else {
+        return own_words(facts, step);
+    };
+    let figures = hold.evaluation.map_or(&[][..], |e| &e.figures);
+    let flow = figures
+        .iter()
+        .find(|f| f.name.metric_unit() == "mL/min" && f.measured.is_some());
+    flow.or(figures.first())
+        .map_or("No figure could be stated.".into(), |f| {
+            speech(facts, hold).figure(f)
+        })
 }
 
 /// Why the outcome is what it is, and what is to be read beside it; what was `said` already,

@@ -35,21 +35,37 @@ struct Density {
     chart: f32,
     /// Which steps stand on the page.
     table: Table,
+    /// Whether what was tested and what was not stands in lines instead of columns.
+    is_dense: bool,
 }
 
 /// Which rows a table has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Table {
+enum Table {
     /// All steps.
     All,
     /// The holds alone.
     Holds,
     /// What did not pass, and the first hold that did.
     Telling,
+    /// None: there are too many.
+    Nothing,
 }
 
 const fn density(text: f32, chart: f32, table: Table) -> Density {
-    Density { text, chart, table }
+    Density {
+        text,
+        chart,
+        table,
+        is_dense: false,
+    }
+}
+
+const fn dense(text: f32, chart: f32, table: Table) -> Density {
+    Density {
+        is_dense: true,
+        ..density(text, chart, table)
+    }
 }
 
 /// From a procedure of few steps to one of many; what exceeds all goes over the page.
@@ -59,10 +75,10 @@ const DENSITIES: [Density; 9] = [
     density(7.8, 112.0, Table::All),
     density(8.2, 125.0, Table::Holds),
     density(7.8, 112.0, Table::Holds),
-    density(7.5, 96.0, Table::Holds),
-    density(7.8, 112.0, Table::Telling),
-    density(7.5, 96.0, Table::Telling),
-    density(7.5, 84.0, Table::Telling),
+    dense(7.8, 100.0, Table::Holds),
+    dense(7.5, 92.0, Table::Holds),
+    dense(7.5, 92.0, Table::Telling),
+    dense(7.5, 112.0, Table::Nothing),
 ];
 const CHART_MOST: f32 = 235.0;
 
@@ -141,7 +157,10 @@ fn lay(
     }
     steps(sheet, paper, density)?;
     remarks(sheet, paper, density.text)?;
-    columns(sheet, paper, density.text)?;
+    match density.is_dense {
+        true => lines(sheet, paper, density.text)?,
+        false => columns(sheet, paper, density.text)?,
+    }
     foot_height(sheet, &paper.cautions)
 }
 
@@ -150,7 +169,7 @@ fn steps(sheet: &mut Sheet, paper: &ProofPaper, density: Density) -> Result<(), 
     let is_all = density.table == Table::All;
     let title = match density.table {
         Table::All => "Steps",
-        Table::Holds | Table::Telling => "Holds",
+        _ => "Holds",
     };
     let rows = chosen(paper, density.table);
     if !rows.is_empty() {
@@ -161,10 +180,10 @@ fn steps(sheet: &mut Sheet, paper: &ProofPaper, density: Density) -> Result<(), 
     let mut notes = Vec::new();
     if !is_all {
         let shown: std::collections::BTreeSet<usize> = rows.iter().map(|r| r.number).collect();
-        notes.push(format!(
-            "{} of {all} steps; all of them from page 2 on.",
-            shown.len()
-        ));
+        notes.push(match shown.len() {
+            0 => format!("All {all} steps stand from page 2 on."),
+            n => format!("{n} of {all} steps; all of them from page 2 on."),
+        });
     }
     if !paper.limit_sources.is_empty() {
         notes.push(format!("Limits from: {}.", paper.limit_sources.join("; ")));
@@ -180,6 +199,7 @@ fn chosen(paper: &ProofPaper, table: Table) -> Vec<&StepRow> {
     match table {
         Table::All => rows.collect(),
         Table::Holds => rows.filter(|row| row.is_hold).collect(),
+        Table::Nothing => Vec::new(),
         Table::Telling => {
             let passed = crate::verdict::Outcome::Pass.plain();
             let mut holds = paper.steps.iter().filter(|row| row.is_hold);
@@ -208,9 +228,9 @@ pub(super) fn step_table(sheet: &mut Sheet, rows: &[&StepRow], size: f32) -> Res
         column("", 0.036, false),
         column("step", 0.192, false),
         column("at", 0.15, false),
-        column("stroke", 0.092, false),
+        column("stroke", 0.1, false),
         column("result", 0.235, true),
-        column("limit", 0.185, false),
+        column("limit", 0.177, false),
         column("outcome", 0.11, true),
     ];
     let cells: Vec<Vec<String>> = rows
@@ -291,5 +311,25 @@ fn columns(sheet: &mut Sheet, paper: &ProofPaper, size: f32) -> Result<(), PdfEr
         left += width + GAP;
     }
     sheet.y += tallest;
+    Ok(())
+}
+
+/// The same in lines over the text's width.
+fn lines(sheet: &mut Sheet, paper: &ProofPaper, size: f32) -> Result<(), PdfError> {
+    const NAMES: f32 = 62.0;
+    let sensors: Vec<String> = paper.sensors.iter().map(|s| s.line.clone()).collect();
+    let lines: Vec<(String, String)> = [
+        ("In the stroke", &paper.places),
+        ("Not tested", &paper.not_tested),
+        ("Sensors", &sensors),
+    ]
+    .into_iter()
+    .filter(|(_, items)| !items.is_empty())
+    .map(|(name, items)| (name.to_owned(), items.join("; ")))
+    .collect();
+    let widths = (NAMES, sheet.width() - NAMES);
+    sheet.ensure(sheet.pairs_height(&lines, size, widths.1)?);
+    let at = (sheet.left(), sheet.y);
+    sheet.y += sheet.pairs(&lines, size, at, widths)? + 4.0;
     Ok(())
 }

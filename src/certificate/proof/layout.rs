@@ -9,6 +9,7 @@ use crate::certificate::back::words;
 use crate::certificate::blocks::chart;
 use crate::certificate::blocks::colour;
 use crate::certificate::blocks::note;
+use crate::certificate::blocks::warnings;
 use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Facts;
 use crate::certificate::pdf::PdfError;
@@ -31,8 +32,15 @@ use crate::chart::Size;
 use crate::chart::course_chart;
 
 const TEXT: f32 = 7.8;
+/// Greatest and least height of the picture of the whole test.
 const COURSE: f32 = 250.0;
-const HOLD_CHART: f32 = 120.0;
+const COURSE_LEAST: f32 = 140.0;
+/// What stands over and below that picture.
+const AROUND_COURSE: f32 = 46.0;
+const HOLD_CHART: f32 = 96.0;
+/// Two holds of one figure share a page.
+const BUDGET: f32 = 7.4;
+const HEADLINE: f32 = 28.0;
 /// Part of a circuit's size in which it stands beside a hold.
 const CIRCUIT_PART: f32 = 0.8;
 
@@ -65,7 +73,12 @@ pub(super) fn further(
     sheet.y += 5.0;
     words(sheet, "Where the steps come from", &paper.step_sources)?;
     if !marks(facts).is_empty() {
-        chart(sheet, "The whole test over time", COURSE, |size| {
+        let left = sheet.foot() - sheet.y - AROUND_COURSE;
+        let height = match left >= COURSE_LEAST {
+            true => left.min(COURSE),
+            false => COURSE,
+        };
+        chart(sheet, "The whole test over time", height, |size| {
             course(facts, size)
         })?;
         let text = "Numbers are those of the table, thick bars are counted holds, hatched is settling. \
@@ -74,7 +87,7 @@ pub(super) fn further(
         sheet.y += 5.0;
     }
     sensors(sheet, &paper.sensors)?;
-    data(sheet, &paper.run, &paper.provenance)?;
+    data(sheet, ("How it ran", &paper.run), &paper.provenance)?;
     let data = last_page(sheet);
     let holds = holds(sheet, paper, facts)?;
     Ok(Starts { steps, data, holds })
@@ -121,11 +134,18 @@ fn holds(
         one(&mut scrap, part, hold)?;
         let fits_alone = scrap.pages.len() == 1;
         let height = if fits_alone { scrap.y - top } else { f32::MAX };
-        if starts.is_empty() || sheet.y + height > sheet.foot() {
+        let over = if starts.is_empty() {
+            HEADLINE + 10.0
+        } else {
+            0.0
+        };
+        if sheet.y + over + height > sheet.foot() {
             sheet.turn();
-            if starts.is_empty() {
-                headline(sheet, "Hold by hold", paper)?;
-            }
+        } else if starts.is_empty() {
+            sheet.y += 10.0;
+        }
+        if starts.is_empty() {
+            headline(sheet, "Hold by hold", paper)?;
         }
         starts.push(last_page(sheet));
         one(sheet, part, hold)?;
@@ -149,19 +169,23 @@ fn one(sheet: &mut Sheet, part: &HoldPart, hold: &Facts<'_>) -> Result<(), PdfEr
     sheet.y += 4.0;
     let pictures = Pictures::new(hold);
     said(sheet, part, &pictures)?;
-    chart(sheet, pictures.main_title(), HOLD_CHART, |size| {
-        pictures.main(size)
-    })?;
-    words(sheet, "What the pattern says", &part.paper.findings)?;
-    words(sheet, "If it had been left standing", &left_standing(part))?;
-    words(sheet, "To be read with it", &part.paper.remarks)?;
-    budgets(sheet, &part.paper.budgets)
-}
-
-/// What is to come, hazards first.
-fn left_standing(part: &HoldPart) -> Vec<String> {
-    let warnings = part.paper.warnings.iter();
-    warnings.chain(&part.paper.outlook).cloned().collect()
+    warnings(sheet, &part.paper.warnings)?;
+    let size = Size {
+        width_pt: f64::from(sheet.width()),
+        height_pt: f64::from(HOLD_CHART),
+    };
+    let svg = pictures.main(size);
+    sheet.ensure(HOLD_CHART);
+    let node = sheet.node(Kind::Picture(words_of(&svg)), None);
+    let place = Place {
+        left: sheet.left(),
+        top: sheet.y,
+        width: sheet.width(),
+        height: HOLD_CHART,
+    };
+    sheet.draw(Piece::Picture(svg, place), Some(node));
+    sheet.y += HOLD_CHART + 5.0;
+    budgets(sheet, &part.paper.budgets, BUDGET)
 }
 
 /// What came out in words at the left, how it was plumbed at the right.
@@ -197,8 +221,10 @@ fn said(sheet: &mut Sheet, part: &HoldPart, pictures: &Pictures<'_>) -> Result<(
             free.join(". ")
         ));
     }
+    said.extend(part.paper.findings.iter().cloned());
+    said.extend(part.paper.remarks.iter().cloned());
     let width = sheet.width() - room;
-    let height = sheet.list(&said, Style::plain(TEXT + 0.4), (left, top), width)?;
+    let height = sheet.list(&said, Style::plain(TEXT), (left, top), width)?;
     sheet.y += used.max(height) + 5.0;
     Ok(())
 }

@@ -208,7 +208,7 @@ fn result(shown_by: &StepShown<'_>, units: UnitSystem) -> String {
             nominal_m,
         } => {
             let (factor, unit) = shown("mm", units);
-            let length = |m: f64| number(m * factor, 1e-2 * factor);
+            let length = |m: f64| number(m * factor, 1e-3 * factor);
             let strokes = match count {
                 1 => "1 full stroke".to_owned(),
                 n => format!("{n} full strokes"),
