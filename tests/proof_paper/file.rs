@@ -86,6 +86,10 @@ fn the_front_is_one_page_and_all_steps_and_holds_follow() {
         assert!(front.contains(part), "{part}: {front}");
     }
     assert!(
+        front.contains("(3 of 3)") && front.contains("nearly out"),
+        "{front}"
+    );
+    assert!(
         pages[1].contains("All steps, for the expert"),
         "{}",
         pages[1]

@@ -27,8 +27,7 @@ fn a_pass_names_how_many_holds_at_which_places_within_which_limit() {
     assert_eq!(paper.title, "Certificate of a cylinder test");
     assert_eq!(paper.procedure, "Rebuild proof, double acting");
     for part in [
-        "All 6 holds are within their limits",
-        "0.12 mL/min",
+        "All 6 holds are within their limit of 0.12 mL/min: ",
         "cap end at 20 mm, 200 mm 3 times and 380 mm",
         "rod end at 200 mm",
         "Nearest to its limit, step ",
@@ -286,6 +285,26 @@ fn ends_alone_without_proof_or_eyes_say_so() {
     ] {
         assert!(not.contains(part), "{part}: {not}");
     }
+}
+
+#[test]
+fn one_end_alone_is_not_said_as_both() {
+    let mut facts = SOUND.facts();
+    facts.steps.retain(|s| s.id == "seal-in");
+    facts.deciding = Some(0);
+    let paper = compose_proof(&facts);
+    assert!(
+        paper.not_tested[0].contains("beyond the one end"),
+        "{:?}",
+        paper.not_tested
+    );
+    assert!(
+        paper
+            .outcome_sentence
+            .starts_with("The hold is within its limit of 0.12 mL/min: cap end at 20 mm. Oil lost"),
+        "{}",
+        paper.outcome_sentence
+    );
 }
 
 #[test]

@@ -135,7 +135,9 @@ fn limits(holds: &[(usize, &Facts<'_>)]) -> String {
     let all = distinct(holds);
     let whose = if holds.len() == 1 { "its" } else { "their" };
     match all.as_slice() {
-        [only] => format!("{whose} limit of {}", only.limit.text),
+        [first, others @ ..] if others.iter().all(|j| j.limit.text == first.limit.text) => {
+            format!("{whose} limit of {}", first.limit.text)
+        }
         several if several.len() <= LIMITS_NAMED => {
             let said: Vec<String> = several
                 .iter()

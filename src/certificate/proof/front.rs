@@ -76,7 +76,7 @@ const DENSITIES: [Density; 9] = [
     density(8.2, 125.0, Table::Holds),
     density(7.8, 112.0, Table::Holds),
     dense(7.8, 100.0, Table::Holds),
-    dense(7.5, 92.0, Table::Holds),
+    dense(7.5, 88.0, Table::Holds),
     dense(7.5, 92.0, Table::Telling),
     dense(7.5, 112.0, Table::Nothing),
 ];
@@ -156,10 +156,11 @@ fn lay(
         })?,
     }
     steps(sheet, paper, density)?;
-    remarks(sheet, paper, density.text)?;
-    match density.is_dense {
-        true => lines(sheet, paper, density.text)?,
-        false => columns(sheet, paper, density.text)?,
+    if density.is_dense {
+        lines(sheet, paper, density.text)?;
+    } else {
+        remarks(sheet, paper, density.text)?;
+        columns(sheet, paper, density.text)?;
     }
     foot_height(sheet, &paper.cautions)
 }
@@ -314,18 +315,23 @@ fn columns(sheet: &mut Sheet, paper: &ProofPaper, size: f32) -> Result<(), PdfEr
     Ok(())
 }
 
-/// The same in lines over the text's width.
+/// The same, with the remarks, in lines over the text's width.
 fn lines(sheet: &mut Sheet, paper: &ProofPaper, size: f32) -> Result<(), PdfError> {
     const NAMES: f32 = 62.0;
     let sensors: Vec<String> = paper.sensors.iter().map(|s| s.line.clone()).collect();
     let lines: Vec<(String, String)> = [
+        ("Read with it", &paper.remarks),
         ("In the stroke", &paper.places),
         ("Not tested", &paper.not_tested),
         ("Sensors", &sensors),
     ]
     .into_iter()
     .filter(|(_, items)| !items.is_empty())
-    .map(|(name, items)| (name.to_owned(), items.join("; ")))
+    .map(|(name, items)| {
+        // Remarks are sentences, the others are not.
+        let between = if name == "Read with it" { " " } else { "; " };
+        (name.to_owned(), items.join(between))
+    })
     .collect();
     let widths = (NAMES, sheet.width() - NAMES);
     sheet.ensure(sheet.pairs_height(&lines, size, widths.1)?);

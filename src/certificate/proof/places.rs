@@ -204,11 +204,18 @@ pub(super) fn not_tested(facts: &ProofFacts<'_>) -> Vec<String> {
 fn between(places: &[Place], facts: &ProofFacts<'_>) -> String {
     let stroke = stroke_m(facts);
     let known: Vec<f64> = places.iter().filter_map(|p| p.x_m).collect();
-    let at_end = |x: f64| x <= END_PART * stroke || x >= (1.0 - END_PART) * stroke;
+    let is_in = |x: f64| x <= END_PART * stroke;
+    let is_out = |x: f64| x >= (1.0 - END_PART) * stroke;
+    let at_end = |x: f64| is_in(x) || is_out(x);
     if places.is_empty() {
         "the piston seal: no hold was done".into()
     } else if places.iter().all(|p| p.is_end || p.x_m.is_some_and(at_end)) {
-        "the middle of the stroke: only its ends were tested".into()
+        let is_one = !known.is_empty()
+            && (known.iter().all(|x| is_in(*x)) || known.iter().all(|x| is_out(*x)));
+        match is_one {
+            true => "the stroke beyond the one end that was tested".into(),
+            false => "the middle of the stroke: only its ends were tested".into(),
+        }
     } else if known.is_empty() {
         "other places of the stroke".into()
     } else {
