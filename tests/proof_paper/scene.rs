@@ -180,84 +180,9 @@ impl Scene {
 
     /// The facts of its paper: eighteen steps.
     pub fn facts(&self) -> ProofFacts<'_> {
-        let mut steps = vec![
-            vented("zero-before", "Zero before"),
-            strokes(),
-            dwelt(
-                "low-cap",
-                "Low pressure, cap end",
-                Chamber::Cap,
-                5.0,
-                (5.2, 5.2),
-                15.0,
-            ),
-            dwelt(
-                "low-rod",
-                "Low pressure, rod end",
-                Chamber::Rod,
-                5.0,
-                (5.4, 5.4),
-                15.0,
-            ),
-            looked("low-outside", "Outside at low pressure"),
-        ];
-        let titles = [
-            "Piston seal, nearly in",
-            "Piston seal, middle of the stroke (1 of 3)",
-            "Piston seal, middle of the stroke (2 of 3)",
-            "Piston seal, middle of the stroke (3 of 3)",
-            "Piston seal, nearly out",
-            "Piston seal and gland from the rod end",
-        ];
-        for ((id, part, judgement), title) in self.holds.iter().zip(titles) {
-            let file = Path::new("tv-0312-20260314-0805.h5");
-            steps.push(StepFacts {
-                outcome: Some(judgement.verdict.outcome),
-                shown: StepShown::Held {
-                    facts: Box::new(facts(part, judgement, file, HASH, Some("TV-2026-0031"))),
-                    from_s: self
-                        .recording
-                        .phase(&format!("{id}/settle"))
-                        .expect("held")
-                        .from_s,
-                },
-                ..step(id, title, SEAL_SOURCE)
-            });
-        }
-        steps.push(looked("outside", "Outside after the rod end held"));
-        steps.push(dwelt(
-            "proof-cap",
-            "Proof, cap end",
-            Chamber::Cap,
-            240.0,
-            (240.0, 246.0),
-            20.0,
-        ));
-        steps.push(dwelt(
-            "proof-rod",
-            "Proof, rod end",
-            Chamber::Rod,
-            240.0,
-            (241.0, 244.0),
-            20.0,
-        ));
-        steps.push(looked("proof-outside", "Outside after proof"));
-        steps.push(StepFacts {
-            shown: StepShown::Read {
-                typed: "paint chipped at the clevis".into(),
-                said_back: "paint chipped at the clevis".into(),
-            },
-            ..step("note", "Anything else", "common practice, no source")
-        });
-        steps.push(StepFacts {
-            shown: StepShown::Done { at_s: 2100.0 },
-            ..step(
-                "drained",
-                "Drained and plugged",
-                "common practice, no source",
-            )
-        });
-        steps.push(vented("zero-after", "Zero after"));
+        let mut steps = before_holds();
+        self.push_holds(&mut steps);
+        push_after_holds(&mut steps);
         let outcome = worst(&steps);
         let deciding = steps
             .iter()
@@ -292,6 +217,93 @@ impl Scene {
             software: "0.1.0".into(),
         }
     }
+
+    fn push_holds<'a>(&'a self, steps: &mut Vec<StepFacts<'a>>) {
+        let titles = [
+            "Piston seal, nearly in",
+            "Piston seal, middle of the stroke (1 of 3)",
+            "Piston seal, middle of the stroke (2 of 3)",
+            "Piston seal, middle of the stroke (3 of 3)",
+            "Piston seal, nearly out",
+            "Piston seal and gland from the rod end",
+        ];
+        for ((id, part, judgement), title) in self.holds.iter().zip(titles) {
+            let file = Path::new("tv-0312-20260314-0805.h5");
+            steps.push(StepFacts {
+                outcome: Some(judgement.verdict.outcome),
+                shown: StepShown::Held {
+                    facts: Box::new(facts(part, judgement, file, HASH, Some("TV-2026-0031"))),
+                    from_s: self
+                        .recording
+                        .phase(&format!("{id}/settle"))
+                        .expect("held")
+                        .from_s,
+                },
+                ..step(id, title, SEAL_SOURCE)
+            });
+        }
+    }
+}
+
+fn before_holds<'a>() -> Vec<StepFacts<'a>> {
+    vec![
+        vented("zero-before", "Zero before"),
+        strokes(),
+        dwelt(
+            "low-cap",
+            "Low pressure, cap end",
+            Chamber::Cap,
+            5.0,
+            (5.2, 5.2),
+            15.0,
+        ),
+        dwelt(
+            "low-rod",
+            "Low pressure, rod end",
+            Chamber::Rod,
+            5.0,
+            (5.4, 5.4),
+            15.0,
+        ),
+        looked("low-outside", "Outside at low pressure"),
+    ]
+}
+
+fn push_after_holds(steps: &mut Vec<StepFacts<'_>>) {
+    steps.push(looked("outside", "Outside after the rod end held"));
+    steps.push(dwelt(
+        "proof-cap",
+        "Proof, cap end",
+        Chamber::Cap,
+        240.0,
+        (240.0, 246.0),
+        20.0,
+    ));
+    steps.push(dwelt(
+        "proof-rod",
+        "Proof, rod end",
+        Chamber::Rod,
+        240.0,
+        (241.0, 244.0),
+        20.0,
+    ));
+    steps.push(looked("proof-outside", "Outside after proof"));
+    steps.push(StepFacts {
+        shown: StepShown::Read {
+            typed: "paint chipped at the clevis".into(),
+            said_back: "paint chipped at the clevis".into(),
+        },
+        ..step("note", "Anything else", "common practice, no source")
+    });
+    steps.push(StepFacts {
+        shown: StepShown::Done { at_s: 2100.0 },
+        ..step(
+            "drained",
+            "Drained and plugged",
+            "common practice, no source",
+        )
+    });
+    steps.push(vented("zero-after", "Zero after"));
 }
 
 /// The worst of the outcomes of steps.
