@@ -229,7 +229,7 @@ fn a_procedure_without_a_hold_shows_what_was_recorded() {
     );
     let pages = pages_of(&written(&folder, &facts, "proof-no-hold"));
     assert!(pages[0].contains("What was recorded") && pages[0].contains("signature"));
-    assert!(pages[0].contains("no hold was done"), "{}", pages[0]);
+    assert!(pages[0].contains("no hold was judged"), "{}", pages[0]);
 }
 
 #[test]

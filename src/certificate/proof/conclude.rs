@@ -95,6 +95,12 @@ fn passed(facts: &ProofFacts<'_>) -> String {
     }
     match by_people {
         0 => {}
+        1 if holds.is_empty() => {
+            said.push("One reading by a person passes; no hold was judged.".into())
+        }
+        n if holds.is_empty() => {
+            said.push(format!("{n} readings by people pass; no hold was judged."))
+        }
         1 => said.push("One reading by a person passes too.".into()),
         n => said.push(format!("{n} readings by people pass too.")),
     }

@@ -208,7 +208,11 @@ fn said(sheet: &mut Sheet, part: &HoldPart, pictures: &Pictures<'_>) -> Result<(
         room = width + 12.0;
     }
     let mut said = part.paper.sentences.clone();
-    if said.is_empty() {
+    let also = match said.is_empty() {
+        true => "Measured",
+        false => "Also measured",
+    };
+    if part.paper.results.is_empty() {
         said.push(part.paper.outcome_sentence.clone());
     }
     let free = part.paper.results.iter().filter(|r| r.outcome.is_empty());
@@ -216,10 +220,7 @@ fn said(sheet: &mut Sheet, part: &HoldPart, pictures: &Pictures<'_>) -> Result<(
         .map(|r| format!("{}: {}", r.figure, r.result))
         .collect();
     if !free.is_empty() {
-        said.push(format!(
-            "Also measured, no limit chosen. {}.",
-            free.join(". ")
-        ));
+        said.push(format!("{also}, no limit chosen. {}.", free.join(". ")));
     }
     said.extend(part.paper.findings.iter().cloned());
     said.extend(part.paper.remarks.iter().cloned());
