@@ -119,7 +119,8 @@ impl Proof {
     pub fn titles_with(&self, outcome: Outcome) -> Vec<&str> {
         let steps = self.test.steps.iter().zip(&self.parts);
         let with = steps.filter(|(_, part)| part.outcome == Some(outcome));
-        with.map(|(planned, _)| planned.step.title.as_str()).collect()
+        with.map(|(planned, _)| planned.step.title.as_str())
+            .collect()
     }
 
     /// The sentence that decided, for lists; `of_hold` says it for a hold.
