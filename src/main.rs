@@ -421,7 +421,7 @@ fn judge_again(asked: &Again) -> anyhow::Result<u8> {
     }
     let mut records: Vec<String> = all.iter().map(|j| j.record_json().to_owned()).collect();
     let outcomes: Vec<_> = all.iter().map(JudgedAny::outcome).collect();
-    let is_procedure = |judged: &&JudgedAny| matches!(judged, JudgedAny::Procedure { .. });
+    let is_procedure = |judged: &&JudgedAny| matches!(judged, JudgedAny::Procedure(_));
     let of_procedures: Vec<_> = all
         .iter()
         .filter(is_procedure)
@@ -433,8 +433,8 @@ fn judge_again(asked: &Again) -> anyhow::Result<u8> {
         .cloned()
         .zip(all)
         .filter_map(|(path, judged)| match judged {
-            JudgedAny::Hold(file) => Some((path, file)),
-            JudgedAny::Procedure { .. } => None,
+            JudgedAny::Hold(file) => Some((path, *file)),
+            JudgedAny::Procedure(_) => None,
         })
         .unzip();
     let together = together(&paths, &holds, asked.seen.as_ref(), asked.sheet.as_deref())?;

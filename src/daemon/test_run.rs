@@ -334,8 +334,8 @@ impl TestRun {
             .bench
             .step_now()
             .and_then(|(at, _)| self.test.steps.get(at));
-        let setup = planned.and_then(|planned| planned.own_setup());
-        setup.unwrap_or(self.test.first_setup()).ratings
+        let of_step = planned.and_then(|planned| planned.ratings);
+        of_step.unwrap_or(self.test.first_setup().ratings)
     }
 }
 

@@ -202,6 +202,10 @@ pub(super) fn step(recording: &Recording, track: &Track, window: (f64, f64)) -> 
     })
 }
 
+/// A pressure is read to 2 % (instruments of SAE J1336, from a secondary summary): a test at the
+/// rated pressure is not above it.
+const RATING_READ: f64 = 1.02;
+
 /// Pressure above a rating at any time of the recording.
 pub(super) fn over_rating(recording: &Recording, ratings: &Ratings) -> Vec<Flag> {
     let sides = [
@@ -213,7 +217,7 @@ pub(super) fn over_rating(recording: &Recording, ratings: &Ratings) -> Vec<Flag>
         .filter_map(|(role, rating)| {
             let (track, rating) = (recording.track(role)?, rating?);
             let highest = (0..track.len()).filter_map(|i| track.value(i)).fold(f64::NEG_INFINITY, f64::max);
-            (highest > rating.pa()).then(|| {
+            (highest > RATING_READ * rating.pa()).then(|| {
                 Flag::remark(format!(
                     "{} reached {:.0} bar, above the rating of {:.0} bar; have the piece looked at before it works again",
                     role.plain(),

@@ -19,18 +19,15 @@ use stillrod::settings::Test;
 fn an_archive_judged_again_says_the_same() {
     let played = played("proof-scored-mid-stroke", None);
     let again = judge_file(&played.archive, None, None, None).unwrap();
-    let JudgedAny::Procedure {
-        proof, record_json, ..
-    } = &again
-    else {
+    let JudgedAny::Procedure(file) = &again else {
         panic!("a procedure");
     };
-    assert_eq!(proof.outcome, played.proof.outcome);
+    assert_eq!(file.proof.outcome, played.proof.outcome);
     assert_eq!(
         again.text(),
         stillrod::daemon::proof::proof_text(&played.proof)
     );
-    let mut record: serde_json::Value = serde_json::from_str(record_json).unwrap();
+    let mut record: serde_json::Value = serde_json::from_str(&file.record_json).unwrap();
     let mut first = played.record.clone();
     for record in [&mut record, &mut first] {
         // A file that is judged again is in no register.

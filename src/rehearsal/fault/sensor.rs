@@ -176,7 +176,10 @@ impl SensorFault {
         let mut add = |channel: usize, by_si: f64| {
             codes[channel] = own(channel).moved(codes[channel], by_si * own(channel).codes_by_si());
         };
-        let since = |from_s: f64| ((time_s - from_s) / (end_s - from_s)).clamp(0.0, 1.0);
+        if let Some((channel, by_si)) = self.added(time_s, end_s, even) {
+            add(channel, by_si);
+            return;
+        }
         match *self {
             Self::Current {
                 channel,
@@ -189,11 +192,6 @@ impl SensorFault {
             Self::Flickers { channel, share } if even() < share => {
                 codes[channel] = own(channel).code_at(0.0);
             }
-            Self::Spikes {
-                channel,
-                share,
-                size_si,
-            } if even() < share => add(channel, size_si * (2.0 * even() - 1.0)),
             Self::Stuck { channel, from_s } => {
                 if time_s < from_s {
                     held[channel] = codes[channel];
@@ -204,24 +202,6 @@ impl SensorFault {
                 channel,
                 milliampere,
             } => codes[channel] = codes[channel].min(own(channel).code_at(milliampere)),
-            Self::Hum {
-                channel,
-                size_si,
-                hertz,
-            } => add(
-                channel,
-                size_si * (std::f64::consts::TAU * hertz * time_s).sin(),
-            ),
-            Self::Drifts {
-                channel,
-                by_si,
-                from_s,
-            } => add(channel, by_si * since(from_s)),
-            Self::Slips {
-                channel,
-                by_si,
-                at_s,
-            } if time_s >= at_s => add(channel, by_si),
             Self::Scaled { channel, factor } => {
                 let low = own(channel).code_at(4.0);
                 let above = f64::from(codes[channel] - low);
@@ -252,7 +232,45 @@ impl SensorFault {
             Self::Current { .. }
             | Self::Flickers { .. }
             | Self::Spikes { .. }
+            | Self::Hum { .. }
+            | Self::Drifts { .. }
             | Self::Slips { .. } => {}
+        }
+    }
+
+    /// What is added to a channel at this time, in its SI unit, by a fault that adds.
+    fn added(
+        &self,
+        time_s: f64,
+        end_s: f64,
+        even: &mut impl FnMut() -> f64,
+    ) -> Option<(usize, f64)> {
+        let since = |from_s: f64| ((time_s - from_s) / (end_s - from_s)).clamp(0.0, 1.0);
+        match *self {
+            Self::Spikes {
+                channel,
+                share,
+                size_si,
+            } if even() < share => Some((channel, size_si * (2.0 * even() - 1.0))),
+            Self::Hum {
+                channel,
+                size_si,
+                hertz,
+            } => {
+                let phase = std::f64::consts::TAU * hertz * time_s;
+                Some((channel, size_si * phase.sin()))
+            }
+            Self::Drifts {
+                channel,
+                by_si,
+                from_s,
+            } => Some((channel, by_si * since(from_s))),
+            Self::Slips {
+                channel,
+                by_si,
+                at_s,
+            } if time_s >= at_s => Some((channel, by_si)),
+            _ => None,
         }
     }
 }

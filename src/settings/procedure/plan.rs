@@ -35,6 +35,9 @@ pub struct PlannedStep {
     pub step: Step,
     /// The setup of a step that holds a pressure or is held against limits: as text, and read.
     pub setup: Option<(String, Setup)>,
+    /// Ratings to warn by where they are not those of the setup: a proof is meant to go above what
+    /// the cylinder itself is rated for.
+    pub ratings: Option<Ratings>,
     /// Which of several holds that ought to agree it is, if it is one.
     pub repeat: Option<Repeat>,
     /// The figure that a flow that was read is held against.
@@ -119,6 +122,7 @@ impl Test {
             steps: vec![PlannedStep {
                 step: Step::only_hold(setup.plan),
                 setup: Some((text.into(), setup)),
+                ratings: None,
                 repeat: None,
                 figure: None,
             }],
@@ -149,7 +153,7 @@ impl Test {
             let reach = step
                 .step
                 .reach()
-                .and_then(|reach| too_high(reach, &setup.ratings));
+                .and_then(|reach| too_high(reach, &step.ratings.unwrap_or(setup.ratings)));
             let named = |reason: String| match step.step.title.as_str() {
                 "" => reason,
                 title => format!("{title}: {reason}"),

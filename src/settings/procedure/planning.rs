@@ -13,6 +13,7 @@ use super::plan::PlannedStep;
 use super::plan::Repeat;
 use crate::account::FigureName;
 use crate::cylinder::Chamber;
+use crate::cylinder::Ratings;
 use crate::procedure::Act;
 use crate::procedure::Asked;
 use crate::procedure::Hold;
@@ -80,14 +81,15 @@ impl Planning<'_> {
             return self.holds(t, hold);
         }
         let figure = self.figure(t.reading.as_ref())?;
-        let (act, setup) = match (&t.dwell, figure) {
+        let (act, setup, ratings) = match (&t.dwell, figure) {
             (Some(table), _) => self.dwell(id, table)?,
-            (None, Some(figure)) => (self.other(t)?, self.for_reading(id, written, figure)?),
-            (None, None) => (self.other(t)?, None),
+            (None, Some(figure)) => (self.other(t)?, self.for_reading(id, written, figure)?, None),
+            (None, None) => (self.other(t)?, None, None),
         };
         Ok(vec![PlannedStep {
             step: told(t, id, act),
             setup,
+            ratings,
             repeat: None,
             figure,
         }])
@@ -179,11 +181,7 @@ impl Planning<'_> {
     }
 
     /// A pressure that is kept.
-    fn dwell(
-        &self,
-        id: &str,
-        table: &Spanned<DwellTable>,
-    ) -> Result<(Act, Option<(String, Setup)>), SettingsError> {
+    fn dwell(&self, id: &str, table: &Spanned<DwellTable>) -> Result<Recorded, SettingsError> {
         let t = table.get_ref();
         let length = t.length.get_ref().get();
         if length.si() < SHORTEST_DWELL_S {
@@ -215,8 +213,9 @@ impl Planning<'_> {
             other: None,
             at: self.place(&setup, t.at.as_ref())?,
         };
-        let setup = self.raised(id, table, whole, setup, &reach)?;
-        Ok((Act::Dwell { reach, length }, Some(setup)))
+        let ratings = self.warned_by(id, table, (&whole, &setup), &reach)?;
+        let setup = Some((text_of(&whole), setup));
+        Ok((Act::Dwell { reach, length }, setup, Some(ratings)))
     }
 
     /// A side that is shut, as often as the step says.
@@ -226,31 +225,34 @@ impl Planning<'_> {
         table: &Spanned<HoldStepTable>,
     ) -> Result<Vec<PlannedStep>, SettingsError> {
         let (id, h) = (t.id.get_ref(), table.get_ref());
+        let count = h.repeats.as_ref().map_or(1, |n| *n.get_ref());
+        if let Some(repeats) = h.repeats.as_ref().filter(|_| !(2..=20).contains(&count)) {
+            let message = "`repeats` is 2 to 20; leave it away for one hold";
+            return Err(self.source.error(repeats, message));
+        }
+        let one = self.hold(id, t, table)?;
+        Ok((1..=count).map(|n| repeated(&one, (n, count))).collect())
+    }
+
+    /// A side that is shut once.
+    fn hold(
+        &self,
+        id: &str,
+        t: &StepTable,
+        table: &Spanned<HoldStepTable>,
+    ) -> Result<PlannedStep, SettingsError> {
+        let h = table.get_ref();
         let figures: Result<Vec<FigureName>, SettingsError> =
             h.figures.iter().map(|word| self.figure_of(word)).collect();
-        let figures = figures?;
         let bare = merged(&self.setup, &Wanted::of_hold(h, None, Vec::new()));
-        let setup = self.checked(id, table, &bare)?;
-        let reach = match &h.pressure {
-            None => None,
-            Some(text) => {
-                let (chamber, pressure) = self.pressure(&setup, text)?;
-                Some(Reach {
-                    chamber,
-                    pressure,
-                    other: h.other_pressure.as_ref().map(|p| p.get()),
-                    at: self.place(&setup, h.at.as_ref())?,
-                })
-            }
-        };
+        let reach = self.reach(h, &self.checked(id, table, &bare)?)?;
         let pressure = reach.as_ref().map(|r| r.pressure);
-        let limits = limits_for(&self.setup, self.shop, &figures, pressure);
+        let limits = limits_for(&self.setup, self.shop, &figures?, pressure);
         let whole = merged(&self.setup, &Wanted::of_hold(h, pressure, limits));
         let setup = self.checked(id, table, &whole)?;
-        let setup = match &reach {
-            Some(reach) => self.raised(id, table, whole, setup, reach)?,
-            None => (text_of(&whole), setup),
-        };
+        let ratings = reach
+            .as_ref()
+            .map(|reach| self.warned_by(id, table, (&whole, &setup), reach));
         let steady = h.steady.as_ref().map(|s| Steady {
             bend_most: s.within.get(),
             window: s.window.get(),
@@ -258,63 +260,48 @@ impl Planning<'_> {
         });
         let hold = Hold {
             reach,
-            plan: setup.1.plan,
+            plan: setup.plan,
             steady,
         };
-        let count = h.repeats.as_ref().map_or(1, |n| *n.get_ref());
-        if let Some(repeats) = h
-            .repeats
-            .as_ref()
-            .filter(|n| !(2..=20).contains(n.get_ref()))
-        {
-            return Err(self
-                .source
-                .error(repeats, "`repeats` is 2 to 20; leave it away for one hold"));
-        }
-        Ok((1..=count)
-            .map(|number| {
-                let repeat = (count > 1).then(|| Repeat {
-                    of: id.clone(),
-                    number,
-                });
-                let own = match count > 1 {
-                    true => format!("{id}-{number}"),
-                    false => id.clone(),
-                };
-                let mut step = told(t, &own, Act::Hold(hold.clone()));
-                if count > 1 {
-                    step.title = format!("{} ({number} of {count})", t.title);
-                }
-                if number > 1 {
-                    let again = "Let the pressure off, run one full stroke out and in, and come back to the place.";
-                    step.tell.insert(0, again.into());
-                }
-                PlannedStep {
-                    step,
-                    setup: Some(setup.clone()),
-                    repeat,
-                    figure: None,
-                }
-            })
-            .collect())
+        Ok(PlannedStep {
+            step: told(t, id, Act::Hold(hold)),
+            ratings: ratings.transpose()?,
+            setup: Some((text_of(&whole), setup)),
+            repeat: None,
+            figure: None,
+        })
     }
 
-    /// The setup with the cylinder's own rating raised to what the step asks for.
-    fn raised<T>(
+    /// What a hold is to be brought to, if it says so.
+    fn reach(&self, h: &HoldStepTable, setup: &Setup) -> Result<Option<Reach>, SettingsError> {
+        let Some(text) = &h.pressure else {
+            return Ok(None);
+        };
+        let (chamber, pressure) = self.pressure(setup, text)?;
+        Ok(Some(Reach {
+            chamber,
+            pressure,
+            other: h.other_pressure.as_ref().map(|p| p.get()),
+            at: self.place(setup, h.at.as_ref())?,
+        }))
+    }
+
+    /// Ratings to warn by: those of the setup, but for the cylinder's own where the step is meant
+    /// to come near it or above it.
+    fn warned_by<T>(
         &self,
         id: &str,
         place: &Spanned<T>,
-        mut whole: Table,
-        setup: Setup,
+        (whole, setup): (&Table, &Setup),
         reach: &Reach,
-    ) -> Result<(String, Setup), SettingsError> {
+    ) -> Result<Ratings, SettingsError> {
         let rated = self.rated(reach.chamber);
         if rated.is_none_or(|rated| reach.pressure.pa() < NEAR_RATED * rated.pa()) {
-            return Ok((text_of(&whole), setup));
+            return Ok(setup.ratings);
         }
-        rated_for(&mut whole, reach.chamber, reach.pressure);
-        let setup = self.checked(id, place, &whole)?;
-        Ok((text_of(&whole), setup))
+        let mut raised = whole.clone();
+        rated_for(&mut raised, reach.chamber, reach.pressure);
+        Ok(self.checked(id, place, &raised)?.ratings)
     }
 
     /// What the cylinder itself is rated for.
@@ -417,6 +404,30 @@ impl Planning<'_> {
             false => Err(self.source.error(text, "`at` lies outside the stroke")),
         }
     }
+}
+
+/// What a step records: what is done, its setup, and the ratings to warn by.
+type Recorded = (Act, Option<(String, Setup)>, Option<Ratings>);
+
+/// One of `count` holds that ought to agree.
+fn repeated(one: &PlannedStep, (number, count): (u32, u32)) -> PlannedStep {
+    let mut planned = one.clone();
+    if count == 1 {
+        return planned;
+    }
+    let step = &mut planned.step;
+    planned.repeat = Some(Repeat {
+        of: step.id.clone(),
+        number,
+    });
+    step.id = format!("{}-{number}", step.id);
+    step.title = format!("{} ({number} of {count})", step.title);
+    if number > 1 {
+        let again =
+            "Let the pressure off, run one full stroke out and in, and come back to the place.";
+        step.tell.insert(0, again.into());
+    }
+    planned
 }
 
 fn told(t: &StepTable, id: &str, act: Act) -> Step {

@@ -116,9 +116,8 @@ fn pressures_are_multiples_of_the_rating_and_places_parts_of_the_stroke() {
         .find(|s| s.step.id == "proof-cap")
         .expect("a step");
     let most = proof
-        .own_setup()
-        .expect("a setup")
         .ratings
+        .expect("its own")
         .cap
         .expect("rated")
         .pressure
