@@ -250,13 +250,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
             Ok(report(conducted, &task.folder, json))
         }
         Command::Calibrate { file, write } => calibrate_file(file, write.as_deref()),
-        Command::Procedures { name } => {
-            match name {
-                Some(name) => print!("{}", procedure_text(&name)?),
-                None => print!("{}", procedure_list()?),
-            }
-            Ok(0)
-        }
+        Command::Procedures { name } => show_procedures(name.as_deref()),
         Command::Plan { setup, shop, leak } => {
             let shop = shop.map(|path| shop_text(&path)).transpose()?;
             let plan = plan(&named_text(setup)?, shop.as_ref(), leak.as_deref())?;
@@ -281,6 +275,14 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
         }),
     }
+}
+
+fn show_procedures(name: Option<&str>) -> anyhow::Result<u8> {
+    match name {
+        Some(name) => print!("{}", procedure_text(name)?),
+        None => print!("{}", procedure_list()?),
+    }
+    Ok(0)
 }
 
 fn calibrate_file(file: PathBuf, write: Option<&Path>) -> anyhow::Result<u8> {

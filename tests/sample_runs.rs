@@ -24,8 +24,8 @@ use stillrod::settings::SeenFile;
 use stillrod::settings::Setup;
 use stillrod::settings::Shop;
 use stillrod::settings::Test;
-use stillrod::settings::with_procedure;
 use stillrod::settings::sensors_of;
+use stillrod::settings::with_procedure;
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-runs")
@@ -210,7 +210,17 @@ fn the_settings_in_the_readme_can_be_used() {
         .skip(1)
         .map(|block| block.split("```").next().unwrap_or_default())
         .collect();
-    let [naming, procedure, setup, stiffness, shop, table, seen, points] = &blocks[..] else {
+    let [
+        naming,
+        procedure,
+        setup,
+        stiffness,
+        shop,
+        table,
+        seen,
+        points,
+    ] = &blocks[..]
+    else {
         panic!(
             "a procedure's name, a procedure, a setup, a table for it, a shop file, a table of limits, what was seen \
              and points, not {} blocks",

@@ -12,7 +12,8 @@ use std::fmt::Write;
 /// # Errors
 /// If one cannot be read, which a test would have shown.
 pub fn procedure_list() -> Result<String, SettingsError> {
-    let mut out = String::from("Built in; `stillrod procedures NAME` prints one to copy and change\n");
+    let mut out =
+        String::from("Built in; `stillrod procedures NAME` prints one to copy and change\n");
     for known in built_ins() {
         // Writing to a String cannot fail.
         let _ = writeln!(out, "  {:<30} {}", known.name, about_procedure(known)?);
