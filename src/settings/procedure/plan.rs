@@ -1,9 +1,11 @@
 //! A test on one unit: its steps with absolute pressures, and the setup of each hold.
 
 use super::file::ProcedureFile;
+use super::merge::named_limits;
 use super::planning::Planning;
 use super::travel::parts;
 use crate::account::FigureName;
+use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
 use crate::cylinder::Ratings;
 use crate::procedure::Reach;
@@ -14,6 +16,7 @@ use crate::settings::Setup;
 use crate::settings::Shop;
 use crate::settings::Source;
 use crate::settings::read;
+use toml::Table;
 
 /// A test on one unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -89,21 +92,20 @@ impl Test {
                 .source
                 .whole("a procedure needs at least one [step.hold] or [step.dwell]"));
         };
-        let kind = first
-            .subject
-            .piece
-            .cylinder()
-            .map(crate::cylinder::Cylinder::kind);
-        let kinds: Vec<Kind> = found
-            .procedure
-            .kinds
-            .get_ref()
-            .iter()
-            .map(|k| (*k).into())
-            .collect();
-        if kind.is_none_or(|kind| !kinds.contains(&kind)) {
+        let kind = first.subject.piece.cylinder().map(Cylinder::kind);
+        let kinds = found.procedure.kinds.get_ref().iter();
+        let is_for = |kind: Kind| kinds.clone().any(|known| Kind::from(*known) == kind);
+        if !kind.is_some_and(is_for) {
             let message = format!("procedure `{name}` is not for this kind of cylinder");
             return Err(planning.source.error(&found.procedure.kinds, message));
+        }
+        if let Some(id) = unasked(&planning.setup, &steps) {
+            let message = format!(
+                "limit `{id}` is named in [acceptance], and no step of procedure `{name}` is held against it: its figure \
+                 or its pressure is another. Leave it away, or add a step that is"
+            );
+            let line = own.find(&format!("\"{id}\"")).unwrap_or_default();
+            return Err(SettingsError::at(file, own, line, message));
         }
         Ok(Self {
             procedure: Some(name.into()),
@@ -162,6 +164,17 @@ impl Test {
         };
         self.steps.iter().flat_map(of_step).collect()
     }
+}
+
+/// A limit that the setup names and no step is held against: what nobody judges must not look kept.
+fn unasked(setup: &Table, steps: &[PlannedStep]) -> Option<String> {
+    let asked = |id: &String| {
+        let setups = steps.iter().filter_map(PlannedStep::own_setup);
+        setups
+            .flat_map(|setup| &setup.limits)
+            .any(|limit| limit.id == *id)
+    };
+    named_limits(setup).into_iter().find(|id| !asked(id))
 }
 
 /// A pressure that is asked for above what the weakest part bears.

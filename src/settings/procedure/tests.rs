@@ -32,7 +32,7 @@ fn setup(kind: &str, naming: &str) -> String {
          [ratings]\ncap_plug = \"400 bar\"\nrod_plug = \"400 bar\"\n\
          [sensors.p_cap]\nchannel = 0\nzero_uncertainty = \"0.05 bar\"\nspan_uncertainty_percent = 0.1\n\
          [sensors.x]\nchannel = 2\nzero_uncertainty = \"0.5 mm\"\nspan_uncertainty_percent = 0.05\n\
-         [acceptance]\nlimits = [\"loss\", \"gain\", \"loss-at-50\"]\n"
+         [acceptance]\nlimits = [\"loss\"]\n"
     )
 }
 
@@ -148,7 +148,7 @@ fn a_hold_has_a_setup_that_stands_alone() {
     assert_eq!(setup.subject.circuit.cap_port, Port::Blocked);
     assert_eq!(setup.subject.circuit.rod, RodHold::Locked);
     assert_eq!(setup.unit.tag, "TV-0312");
-    // Limits of its figure, and of its pressure if they say one.
+    // Limits of its figure.
     let limits: Vec<(&str, FigureName)> = setup
         .limits
         .iter()
@@ -271,4 +271,39 @@ fn a_rating_that_a_step_goes_by_has_to_be_there() {
         with_procedure("setup.toml", &text, |_| Ok(format!("{HEAD}{HOLD}"))).expect("a setup");
     let error = Test::parse("setup.toml", &whole, Some(&shop())).expect_err("no rating");
     assert!(error.message.contains("write `cap_rating`"), "{error}");
+}
+
+/// A limit that is named must be one that a step is held against, by its figure and its pressure:
+/// what nobody judges would look kept.
+#[test]
+fn a_limit_that_no_step_is_held_against_is_refused() {
+    let of = |limits: &str, procedure: &str| {
+        let text = setup("double_acting", "file = \"own.toml\"");
+        let text = text.replace("limits = [\"loss\"]", &format!("limits = [{limits}]"));
+        let whole = with_procedure("setup.toml", &text, |_| Ok(procedure.into())).expect("a setup");
+        Test::parse("setup.toml", &whole, Some(&shop()))
+    };
+    let at_160 = format!("{HEAD}{HOLD}");
+    let at_50 = at_160.replace("1 x rated", "50 bar");
+    assert!(of("\"loss\"", &at_160).is_ok());
+    for (limits, which) in [
+        ("\"loss\", \"gain\"", "gain"),
+        ("\"loss-at-50\"", "loss-at-50"),
+    ] {
+        let error = of(limits, &at_160).expect_err(which);
+        assert!(
+            error.message.contains(&format!("limit `{which}` is named")),
+            "{error}"
+        );
+        assert_eq!(error.file, "setup.toml");
+        assert!(error.line > 20, "{error}");
+    }
+    let both = of("\"loss\", \"loss-at-50\"", &at_50).expect("both are for it");
+    assert_eq!(both.first_setup().limits.len(), 2);
+    assert!(
+        of("\"nonsense\"", &at_160)
+            .expect_err("unknown")
+            .message
+            .contains("no limit `nonsense`")
+    );
 }
