@@ -130,6 +130,8 @@ fn a_person_at_the_terminal_goes_through_a_procedure() {
     session.types("");
     session.until("Step 2 of 3: Seal");
     session.until("Press Enter");
+    // A word is no "done".
+    session.types("wait");
     session.types("");
     session.until("Bring the cap end to 100 bar and shut it off.");
     work(

@@ -1,5 +1,6 @@
 //! What a person is asked for, in words that any screen can show.
 
+use crate::cylinder::Chamber;
 use crate::procedure::Act;
 use crate::procedure::Asked;
 use crate::procedure::CLASSES;
@@ -32,9 +33,10 @@ pub enum Answer {
 }
 
 impl Ask {
-    /// To get a step ready.
-    pub(super) fn ready(step: &Step, title: String) -> Self {
-        let mut tell = step.tell.clone();
+    /// To get a step ready; what stands is let off before anything is opened or moved.
+    pub(super) fn ready(step: &Step, title: String, standing: Option<Standing>) -> Self {
+        let first = standing.map(|standing| standing.first());
+        let mut tell: Vec<String> = first.into_iter().chain(step.tell.iter().cloned()).collect();
         if matches!(step.act, Act::Reading(Asked::OutsideClass)) {
             let classes = CLASSES.iter().enumerate();
             tell.extend(classes.map(|(class, words)| format!("{class}  {words}")));
@@ -81,6 +83,34 @@ impl Ask {
             tell,
             answer: Answer::Reach(reach),
         }
+    }
+}
+
+/// A pressure that stands from the step before.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Standing {
+    pub chamber: Chamber,
+    pub pressure_pa: f64,
+}
+
+impl Standing {
+    /// What is to be done before all else.
+    fn first(self) -> String {
+        format!(
+            "FIRST let the pressure off at both ends, by their valves: the {} end stands at {:.0} bar. Until it is off, open, \
+             move and unlock nothing.",
+            self.chamber.word(),
+            self.pressure_pa / 1e5
+        )
+    }
+
+    /// Why it cannot be done yet.
+    pub(super) fn warning(self) -> String {
+        format!(
+            "the {} end still stands at {:.0} bar: let it off first",
+            self.chamber.word(),
+            self.pressure_pa / 1e5
+        )
     }
 }
 

@@ -14,6 +14,7 @@ mod steady;
 pub use alarm::Alarm;
 pub use ask::Answer;
 pub use ask::Ask;
+use ask::Standing;
 
 use crate::cylinder::Chamber;
 use crate::procedure::Act;
@@ -33,6 +34,9 @@ use crate::recording::Ending;
 use crate::recording::Entry;
 use crate::recording::EntryKind;
 use steady::SteadyWatch;
+
+/// Above this nothing is opened, moved or unlocked, Pa gauge (common practice, no source).
+const SAFE_PA: f64 = 6e5;
 
 /// A pressure below this part of what is asked for was let off: what stands from the step before
 /// would else count as reached before anybody has pumped.
@@ -62,6 +66,8 @@ pub enum Event {
     Recorded(Reading),
     /// A person says that what was asked for is done.
     Done,
+    /// A person typed something else.
+    NotDone,
     /// A person typed a reading.
     Typed(String),
     /// The adapter is gone, in words.
@@ -207,6 +213,10 @@ impl Bench {
         match event {
             Event::Recorded(reading) => self.recorded(&reading),
             Event::Done => self.done(),
+            Event::NotDone if self.stage == Stage::Asking => vec![Effect::Warn(
+                "only Enter alone says that it is done; nothing goes on until then".into(),
+            )],
+            Event::NotDone => Vec::new(),
             Event::Typed(text) => self.typed(&text),
             Event::Lost(why) => vec![Effect::Warn(format!(
                 "adapter lost: {why}. Plug it in again; the hold goes on and the gap is kept"
@@ -284,6 +294,25 @@ impl Bench {
         }
     }
 
+    /// The pressure that stands while something is to be opened, moved or unlocked; None if
+    /// nothing is, or none stands.
+    fn standing(&self, step: &Step) -> Option<Standing> {
+        let is_handled = match &step.act {
+            Act::Confirm | Act::Reading(_) => false,
+            // A load on the machine stands on its pressure.
+            Act::Hold(_) => step.reach().is_some(),
+            Act::Vented { .. } | Act::Strokes { .. } | Act::Dwell { .. } => true,
+        };
+        let pressures = [Chamber::Cap, Chamber::Rod]
+            .map(|chamber| (chamber, of(&self.latest, chamber).unwrap_or(0.0)));
+        let [cap, rod] = pressures;
+        let (chamber, pressure_pa) = if rod.1 > cap.1 { rod } else { cap };
+        (is_handled && pressure_pa > SAFE_PA).then_some(Standing {
+            chamber,
+            pressure_pa,
+        })
+    }
+
     /// Whether the pressure that was asked for has fallen below a part of it.
     fn has_fallen(&self, reading: &Reading, part: f64) -> bool {
         let reach = self.steps.get(self.at).and_then(Step::reach);
@@ -352,7 +381,8 @@ impl Bench {
             } else {
                 Stage::Asking
             };
-            return vec![Effect::Ask(Ask::ready(step, self.title()))];
+            let standing = self.standing(step);
+            return vec![Effect::Ask(Ask::ready(step, self.title(), standing))];
         }
         // Only a hold without a procedure begins unasked, with the recording.
         self.begin(0.0)
@@ -361,6 +391,11 @@ impl Bench {
     fn done(&mut self) -> Vec<Effect> {
         if self.stage != Stage::Asking {
             return Vec::new();
+        }
+        let step = &self.steps[self.at];
+        if let Some(standing) = self.standing(step) {
+            let again = Ask::ready(step, self.title(), Some(standing));
+            return vec![Effect::Warn(standing.warning()), Effect::Ask(again)];
         }
         let mut effects = vec![self.entry(EntryKind::Done, "")];
         effects.extend(self.begin(self.reached_s));
@@ -377,7 +412,7 @@ impl Bench {
         };
         match asked.understood(text) {
             Err(why) => {
-                let again = Ask::ready(&self.steps[self.at], self.title());
+                let again = Ask::ready(&self.steps[self.at], self.title(), None);
                 vec![Effect::Warn(why), Effect::Ask(again)]
             }
             Ok(understood) => {

@@ -61,9 +61,10 @@ impl RigOperator {
         let begins_s = at_s + READS_S;
         let stroke_m = self.stroke_m();
         let (handling, event) = match (ask.answer, &planned.step.act) {
-            (Answer::Done, Act::Vented { .. }) => (Some(Handling::Vent), Some(Event::Done)),
-            // The strokes are counted, so the word comes before them.
-            (Answer::Done, _) => (None, Some(Event::Done)),
+            (Answer::Done, Act::Confirm) => (None, Some(Event::Done)),
+            // Nothing is opened or moved under pressure. Strokes are counted, so the word comes
+            // before them.
+            (Answer::Done, _) => (Some(Handling::Vent), Some(Event::Done)),
             (Answer::Reach(reach), _) => {
                 self.pressed_s = begins_s;
                 (self.press(&ask.step, &reach), None)

@@ -161,7 +161,9 @@ impl Scene {
                 let window = (settle.from_s, hold.until_s);
                 let setup = locked(x_m, holding, ill, 9 + index as u64).setup_toml();
                 let phases = [(names[0].as_str(), "settle"), (names[1].as_str(), "hold")];
-                let part = recording.part(window, &setup, &phases, true);
+                let part = recording
+                    .part(window, &setup, &phases, true)
+                    .expect("times that differ");
                 let judgement = judged(&part, None).expect("settings that can be used");
                 (id, part, judgement)
             });

@@ -5,12 +5,14 @@ use super::merge::named_limits;
 use super::planning::Planning;
 use super::travel::parts;
 use crate::account::FigureName;
+use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
 use crate::cylinder::Ratings;
-use crate::procedure::Reach;
 use crate::procedure::Step;
+use crate::procedure::driven_hazards;
 use crate::procedure::hazards;
+use crate::quantity::GaugePressure;
 use crate::settings::SettingsError;
 use crate::settings::Setup;
 use crate::settings::Shop;
@@ -151,16 +153,25 @@ impl Test {
                 return Vec::new();
             };
             let subject = &setup.subject;
-            let found = hazards(&subject.piece, &subject.circuit, &setup.ratings);
-            let reach = step
-                .step
-                .reach()
-                .and_then(|reach| too_high(reach, &step.ratings.unwrap_or(setup.ratings)));
+            let mut found = hazards(&subject.piece, &subject.circuit, &setup.ratings);
+            if let Some(reach) = step.step.reach() {
+                let ratings = step.ratings.unwrap_or(setup.ratings);
+                found.extend(too_high(reach.chamber, reach.pressure, &ratings));
+                let charge = reach.other.filter(|other| other.pa() > 0.0);
+                found.extend(charge.and_then(|p| too_high(reach.chamber.other(), p, &ratings)));
+                found.extend(driven_hazards(
+                    &subject.piece,
+                    &subject.circuit,
+                    &ratings,
+                    reach.chamber,
+                    reach.pressure,
+                ));
+            }
             let named = |reason: String| match step.step.title.as_str() {
                 "" => reason,
                 title => format!("{title}: {reason}"),
             };
-            found.into_iter().chain(reach).map(named).collect()
+            found.into_iter().map(named).collect()
         };
         self.steps.iter().flat_map(of_step).collect()
     }
@@ -178,14 +189,14 @@ fn unasked(setup: &Table, steps: &[PlannedStep]) -> Option<String> {
 }
 
 /// A pressure that is asked for above what the weakest part bears.
-fn too_high(reach: &Reach, ratings: &Ratings) -> Option<String> {
-    let rating = ratings.weakest(reach.chamber)?;
-    (reach.pressure.pa() > rating.pressure.pa()).then(|| {
+fn too_high(chamber: Chamber, asked: GaugePressure, ratings: &Ratings) -> Option<String> {
+    let rating = ratings.weakest(chamber)?;
+    (asked.pa() > rating.pressure.pa()).then(|| {
         format!(
             "asks for {:.0} bar at the {} end, whose {} is rated for {:.0} bar. Fit one that is rated for more, or \
              choose another procedure",
-            reach.pressure.bar(),
-            reach.chamber.word(),
+            asked.bar(),
+            chamber.word(),
             rating.part.plain(),
             rating.pressure.bar()
         )

@@ -4,6 +4,7 @@ use super::file::DwellTable;
 use super::file::HoldStepTable;
 use super::file::ReadingTable;
 use super::file::ReadingWord;
+use super::file::SteadyTable;
 use super::file::StepTable;
 use super::merge::Wanted;
 use super::merge::limits_for;
@@ -12,11 +13,13 @@ use super::merge::rated_for;
 use super::plan::PlannedStep;
 use super::plan::Repeat;
 use crate::account::FigureName;
+use crate::channel::Role;
 use crate::cylinder::Chamber;
 use crate::cylinder::Ratings;
 use crate::procedure::Act;
 use crate::procedure::Asked;
 use crate::procedure::Hold;
+use crate::procedure::LONGEST_HOLD_S;
 use crate::procedure::Reach;
 use crate::procedure::Steady;
 use crate::procedure::Step;
@@ -24,6 +27,7 @@ use crate::quantity::GaugePressure;
 use crate::quantity::Length;
 use crate::quantity::Quantity;
 use crate::quantity::Share;
+use crate::quantity::Time;
 use crate::quantity::parse;
 use crate::settings::SettingsError;
 use crate::settings::Setup;
@@ -38,6 +42,10 @@ const SHORTEST_DWELL_S: f64 = 10.0;
 /// Part of its own rating from which on a step needs the cylinder to bear more than that: gauges
 /// and hands are not that exact.
 const NEAR_RATED: f64 = 0.9;
+
+/// A pressure that is only kept may be as many times the rated one: proof pressure (GB/T
+/// 15622-2005, 6.3, as a secondary copy has it). A hold never goes above it.
+const PROOF_TIMES: f64 = 1.5;
 
 /// A setup and a procedure, on their way to a test.
 pub(super) struct Planning<'a> {
@@ -107,6 +115,7 @@ impl Planning<'_> {
         }
         if let Some(table) = &t.strokes {
             let count = table.get_ref().count;
+            self.position_for(table)?;
             let stroke = self.cylinder(table)?.size().stroke;
             return match count {
                 1..=1000 => Ok(Act::Strokes { count, stroke }),
@@ -127,6 +136,15 @@ impl Planning<'_> {
             let message = format!("this reading needs `{key}`, one sigma, as \"0.1 mL\"");
             self.source.error(table, message)
         };
+        let sizes = [&t.uncertainty, &t.drop];
+        if sizes
+            .into_iter()
+            .flatten()
+            .any(|size| size.get().si() <= 0.0)
+        {
+            let message = "`uncertainty` and `drop` must be above zero";
+            return Err(self.source.error(table, message));
+        }
         Ok(match t.what {
             ReadingWord::Collected => Asked::Collected {
                 standard: t
@@ -152,8 +170,22 @@ impl Planning<'_> {
         &self,
         table: Option<&Spanned<ReadingTable>>,
     ) -> Result<Option<FigureName>, SettingsError> {
-        let word = table.and_then(|table| table.get_ref().figure.as_ref());
-        word.map(|word| self.figure_of(word)).transpose()
+        let Some((table, word)) = table.and_then(|t| Some((t, t.get_ref().figure.as_ref()?)))
+        else {
+            return Ok(None);
+        };
+        let figure = self.figure_of(word)?;
+        let is_flow = matches!(
+            table.get_ref().what,
+            ReadingWord::Collected | ReadingWord::Drops
+        ) && !matches!(figure, FigureName::Drift | FigureName::LeakDown);
+        match is_flow {
+            true => Ok(Some(figure)),
+            false => Err(self.source.error(
+                word,
+                "only what was collected or dripped is held against a figure, and only against a flow",
+            )),
+        }
     }
 
     /// A setup whose limits are those that a reading is held against.
@@ -166,6 +198,17 @@ impl Planning<'_> {
         let limits = limits_for(&self.setup, self.shop, &[figure], None);
         let whole = merged(&self.setup, &Wanted::standing(limits));
         Ok(Some((text_of(&whole), self.checked(id, place, &whole)?)))
+    }
+
+    fn position_for<T>(&self, place: &Spanned<T>) -> Result<(), SettingsError> {
+        let sensors = self.setup.get("sensors");
+        match sensors.and_then(|sensors| sensors.get(Role::Position.word())) {
+            Some(_) => Ok(()),
+            None => Err(self.source.error(
+                place,
+                "strokes are counted by the position, and the setup has no `sensors.x`",
+            )),
+        }
     }
 
     fn figure_of(&self, word: &Spanned<String>) -> Result<FigureName, SettingsError> {
@@ -202,6 +245,7 @@ impl Planning<'_> {
         let whole = merged(&self.setup, &wanted);
         let setup = self.checked(id, table, &whole)?;
         let (chamber, kept) = self.pressure(&setup, &t.pressure)?;
+        self.can_be_read(&setup, table, chamber, t.at.is_some())?;
         let small = t.small_bore.as_ref().filter(|small| {
             let cylinder = setup.subject.piece.cylinder();
             cylinder.is_some_and(|c| c.size().bore <= small.up_to.get())
@@ -213,7 +257,7 @@ impl Planning<'_> {
             other: None,
             at: self.place(&setup, t.at.as_ref())?,
         };
-        let ratings = self.warned_by(id, table, (&whole, &setup), &reach)?;
+        let ratings = self.warned_by(id, table, (&whole, &setup), (&reach, PROOF_TIMES))?;
         let setup = Some((text_of(&whole), setup));
         Ok((Act::Dwell { reach, length }, setup, Some(ratings)))
     }
@@ -246,13 +290,22 @@ impl Planning<'_> {
             h.figures.iter().map(|word| self.figure_of(word)).collect();
         let bare = merged(&self.setup, &Wanted::of_hold(h, None, Vec::new()));
         let reach = self.reach(h, &self.checked(id, table, &bare)?)?;
+        if let Some(steady) = &h.steady {
+            self.bounds(table, steady, h.settle.get())?;
+        }
         let pressure = reach.as_ref().map(|r| r.pressure);
         let limits = limits_for(&self.setup, self.shop, &figures?, pressure);
         let whole = merged(&self.setup, &Wanted::of_hold(h, pressure, limits));
         let setup = self.checked(id, table, &whole)?;
+        if let Some(reach) = &reach {
+            self.can_be_read(&setup, table, reach.chamber, reach.at.is_some())?;
+            if reach.other.is_some() {
+                self.can_be_read(&setup, table, reach.chamber.other(), false)?;
+            }
+        }
         let ratings = reach
             .as_ref()
-            .map(|reach| self.warned_by(id, table, (&whole, &setup), reach));
+            .map(|reach| self.warned_by(id, table, (&whole, &setup), (reach, 1.0)));
         let steady = h.steady.as_ref().map(|s| Steady {
             bend_most: s.within.get(),
             window: s.window.get(),
@@ -270,6 +323,52 @@ impl Planning<'_> {
             repeat: None,
             figure: None,
         })
+    }
+
+    /// Whether the sensors are there that say when a step may go on: else it would never end.
+    fn can_be_read<T>(
+        &self,
+        setup: &Setup,
+        place: &Spanned<T>,
+        chamber: Chamber,
+        has_place: bool,
+    ) -> Result<(), SettingsError> {
+        let pressure = match chamber {
+            Chamber::Cap => Role::CapPressure,
+            Chamber::Rod => Role::RodPressure,
+        };
+        let place_too = has_place.then_some(Role::Position);
+        for role in [Some(pressure), place_too].into_iter().flatten() {
+            if !setup.sensors.iter().any(|sensor| sensor.role == role) {
+                let message = format!(
+                    "this step waits for {}, and the setup has no `sensors.{}`",
+                    role.plain(),
+                    role.word()
+                );
+                return Err(self.source.error(place, message));
+            }
+        }
+        Ok(())
+    }
+
+    fn bounds<T>(
+        &self,
+        place: &Spanned<T>,
+        steady: &SteadyTable,
+        settle: Time,
+    ) -> Result<(), SettingsError> {
+        let (window_s, at_most_s) = (steady.window.get().si(), steady.at_most.get().si());
+        let is_sound = steady.within.get().pa_per_s() > 0.0
+            && (5.0..=600.0).contains(&window_s)
+            && (settle.si().max(3.0 * window_s)..=LONGEST_HOLD_S).contains(&at_most_s);
+        match is_sound {
+            true => Ok(()),
+            false => Err(self.source.error(
+                place,
+                "`steady` needs `within` above zero, a `window` of 5 s to 10 min, and `at_most` not shorter than `settle` \
+                 and three windows",
+            )),
+        }
     }
 
     /// What a hold is to be brought to, if it says so.
@@ -293,10 +392,13 @@ impl Planning<'_> {
         id: &str,
         place: &Spanned<T>,
         (whole, setup): (&Table, &Setup),
-        reach: &Reach,
+        (reach, times_rated): (&Reach, f64),
     ) -> Result<Ratings, SettingsError> {
-        let rated = self.rated(reach.chamber);
-        if rated.is_none_or(|rated| reach.pressure.pa() < NEAR_RATED * rated.pa()) {
+        let near = self.rated(reach.chamber).is_some_and(|rated| {
+            let times = reach.pressure.pa() / rated.pa();
+            (NEAR_RATED..=times_rated * (1.0 + 1e-9)).contains(&times)
+        });
+        if !near {
             return Ok(setup.ratings);
         }
         let mut raised = whole.clone();
