@@ -55,9 +55,10 @@ fn judged(
     judge_hold(&path, Some(&setup), Some(&shop)).unwrap()
 }
 
-/// A dither as a logger has it; without it nothing could be said of what is below a step.
+/// A dither as a logger has it, from -1 to 1 and without a tone, which would be told of;
+/// without it nothing could be said of what is below a step.
 fn dither(t: f64) -> f64 {
-    (t * 7919.0).sin()
+    2.0 * ((t * 12.9898).sin() * 43_758.545).rem_euclid(1.0) - 1.0
 }
 
 fn rig(folder: &Path, leak_ml_min: f64) -> JudgedFile {
