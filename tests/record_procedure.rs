@@ -145,6 +145,7 @@ fn a_person_at_the_terminal_goes_through_a_procedure() {
     );
     session.until("Step 3 of 3: Cup at the rod port");
     // What mixes comma and point is asked for again.
+    session.until("Type it as in");
     session.types("1.234,5 mL in 3 min");
     session.until("Type it as in");
     session.types("1,8 mL in 3 min");
