@@ -163,6 +163,9 @@ struct RatingsTable {
 struct HoldTable {
     settle: Text<Time>,
     length: Text<Time>,
+    /// Whether it ends as soon as it is decided.
+    #[serde(default)]
+    until_decided: bool,
     /// What flows are stated at where the limits name no pressure.
     pressure: Option<Spanned<Text<GaugePressure>>>,
 }
@@ -207,9 +210,18 @@ impl Setup {
             found.measured_stiffness.as_ref(),
             &piece,
         )?;
-        let HoldTable { settle, length, .. } = found.hold.get_ref();
+        let HoldTable {
+            settle,
+            length,
+            until_decided,
+            ..
+        } = found.hold.get_ref();
         let plan = HoldPlan::new(settle.get(), length.get())
             .map_err(|e| source.error(&found.hold, e.to_string()))?;
+        let plan = match until_decided {
+            true => plan.ending_as_decided(),
+            false => plan,
+        };
         let mut sensors = Vec::new();
         for (word, table) in &found.sensors {
             let found = sensor(&source, word, table)?;
