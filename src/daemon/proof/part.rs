@@ -1,15 +1,15 @@
 //! What one step of a procedure showed.
 
-use super::super::judgement::Judgement;
-use super::super::judgement::judged_as;
-use super::super::judgement::rule_of;
-use super::super::screen::worst;
 use crate::account::Conditions;
 use crate::account::Figure;
 use crate::account::Measured;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::cylinder::Chamber;
+use crate::daemon::judgement::Judgement;
+use crate::daemon::judgement::judged_as;
+use crate::daemon::judgement::rule_of;
+use crate::daemon::screen::worst;
 use crate::health::Flag;
 use crate::health::ZeroLook;
 use crate::procedure::Act;
