@@ -29,6 +29,8 @@ use stillrod::daemon::judge::judge_file;
 use stillrod::daemon::paper::chain;
 use stillrod::daemon::plan::plan;
 use stillrod::daemon::plan::plan_text;
+use stillrod::daemon::procedures::procedure_list;
+use stillrod::daemon::procedures::procedure_text;
 use stillrod::daemon::rehearse::Rehearse;
 use stillrod::daemon::rehearse::rehearse;
 use stillrod::daemon::rehearse::scenario_list;
@@ -64,6 +66,7 @@ stillrod rehearse                              a tight rebuilt cylinder, as fast
 stillrod rehearse --list                       all scenarios\n  \
 stillrod rehearse piston-seal-bypass --speed 1 in real time\n  \
 stillrod rehearse cap-plug-leak --json         the record as JSON on standard output\n  \
+stillrod rehearse proof-scored-mid-stroke      a whole proof of a rebuilt cylinder\n  \
 stillrod rehearse three-holds-valve            several holds: cylinder or valve?\n\n\
 Limits come from the example file of the invented Tarn Valley depot; no figure in it is a recommendation.")]
     Rehearse {
@@ -89,10 +92,11 @@ Limits come from the example file of the invented Tarn Valley depot; no figure i
         #[arg(long)]
         json: bool,
     },
-    /// Record and judge one hold with a real board on a serial adapter.
+    /// Record and judge with a real board on a serial adapter: one hold, or a procedure.
     #[command(after_help = "Example:\n  \
 stillrod record --port /dev/serial/by-id/usb-board --setup setup.toml --shop shop.toml\n\n\
-Set pressure and plumbing first; recording begins at once. A name under /dev/serial/by-id stays the same\n\
+For one hold set pressure and plumbing first; recording begins at once. A setup with a [procedure]\n\
+is gone through step by step, with answers typed here. A name under /dev/serial/by-id stays the same\n\
 when the adapter is plugged in again. Ctrl-C ends the recording as interrupted, and nothing else.")]
     Record {
         /// The serial adapter.
@@ -123,6 +127,14 @@ goes below [sensors.p_cap] of the setup; the curve is fitted again from its poin
         /// Write the tables for a setup to this new file.
         #[arg(long, value_name = "FILE")]
         write: Option<PathBuf>,
+    },
+    /// List the procedures that are built in, or print one to copy and change.
+    #[command(after_help = "Example:\n  \
+stillrod procedures rebuild-proof-double-acting > our-proof.toml\n\n\
+A setup names one: [procedure] name = \"rebuild-proof-double-acting\", or file = \"our-proof.toml\" beside the setup.")]
+    Procedures {
+        /// Name of the one to print.
+        name: Option<String>,
     },
     /// Plan which phases tell cylinder from valve, with the pressures they can come to.
     #[command(after_help = "Example:\n  \
@@ -238,6 +250,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
             Ok(report(conducted, &task.folder, json))
         }
         Command::Calibrate { file, write } => calibrate_file(file, write.as_deref()),
+        Command::Procedures { name } => show_procedures(name.as_deref()),
         Command::Plan { setup, shop, leak } => {
             let shop = shop.map(|path| shop_text(&path)).transpose()?;
             let plan = plan(&named_text(setup)?, shop.as_ref(), leak.as_deref())?;
@@ -262,6 +275,14 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
         }),
     }
+}
+
+fn show_procedures(name: Option<&str>) -> anyhow::Result<u8> {
+    match name {
+        Some(name) => print!("{}", procedure_text(name)?),
+        None => print!("{}", procedure_list()?),
+    }
+    Ok(0)
 }
 
 fn calibrate_file(file: PathBuf, write: Option<&Path>) -> anyhow::Result<u8> {
@@ -421,7 +442,7 @@ fn judge_again(asked: &Again) -> anyhow::Result<u8> {
     }
     let mut records: Vec<String> = all.iter().map(|j| j.record_json().to_owned()).collect();
     let outcomes: Vec<_> = all.iter().map(JudgedAny::outcome).collect();
-    let is_procedure = |judged: &&JudgedAny| matches!(judged, JudgedAny::Procedure { .. });
+    let is_procedure = |judged: &&JudgedAny| matches!(judged, JudgedAny::Procedure(_));
     let of_procedures: Vec<_> = all
         .iter()
         .filter(is_procedure)
@@ -433,8 +454,8 @@ fn judge_again(asked: &Again) -> anyhow::Result<u8> {
         .cloned()
         .zip(all)
         .filter_map(|(path, judged)| match judged {
-            JudgedAny::Hold(file) => Some((path, file)),
-            JudgedAny::Procedure { .. } => None,
+            JudgedAny::Hold(file) => Some((path, *file)),
+            JudgedAny::Procedure(_) => None,
         })
         .unzip();
     let together = together(&paths, &holds, asked.seen.as_ref(), asked.sheet.as_deref())?;

@@ -25,6 +25,7 @@ use stillrod::settings::Setup;
 use stillrod::settings::Shop;
 use stillrod::settings::Test;
 use stillrod::settings::sensors_of;
+use stillrod::settings::with_procedure;
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-runs")
@@ -209,9 +210,20 @@ fn the_settings_in_the_readme_can_be_used() {
         .skip(1)
         .map(|block| block.split("```").next().unwrap_or_default())
         .collect();
-    let [setup, stiffness, shop, table, seen, points] = &blocks[..] else {
+    let [
+        naming,
+        procedure,
+        setup,
+        stiffness,
+        shop,
+        table,
+        seen,
+        points,
+    ] = &blocks[..]
+    else {
         panic!(
-            "a setup, a table for it, a shop file, a table of limits, what was seen and points, not {} blocks",
+            "a procedure's name, a procedure, a setup, a table for it, a shop file, a table of limits, what was seen \
+             and points, not {} blocks",
             blocks.len()
         )
     };
@@ -221,5 +233,19 @@ fn the_settings_in_the_readme_can_be_used() {
     let shop = Shop::parse("README.md", &format!("{shop}\n{table}")).expect("a shop file");
     for setup in [(*setup).to_owned(), format!("{setup}\n{stiffness}")] {
         Setup::parse("README.md", &setup, Some(&shop)).expect("a setup file");
+    }
+    // The same setup goes through both procedures that are shown.
+    let hold = setup.find("[hold]").expect("a hold");
+    let after = hold + setup[hold..].find("\n[").expect("a table after it");
+    let unit = format!("{}{}", &setup[..hold], &setup[after..]);
+    // Neither is held against the drift.
+    let unit = unit.replace(", \"rebuilt-63-drift\"", "");
+    let named = "[procedure]\nfile = \"our-proof.toml\"\n";
+    for (naming, n_steps) in [(*naming, 16), (named, 4)] {
+        let text = format!("{naming}\n{unit}");
+        let whole = with_procedure("README.md", &text, |_| Ok((*procedure).to_owned()));
+        let whole = whole.expect("a setup with a procedure");
+        let test = Test::parse("README.md", &whole, Some(&shop)).expect("a test");
+        assert_eq!(test.steps.len(), n_steps);
     }
 }

@@ -9,6 +9,8 @@ use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
 use crate::recording::Codes;
 use crate::recording::Ending;
+use crate::recording::Entry;
+use crate::recording::EntryKind;
 use crate::recording::Gap;
 use crate::recording::GapCause;
 use crate::recording::Heading;
@@ -88,7 +90,15 @@ fn parts(n_rows: i32, roles: &[Role]) -> Parts {
                 until_s: 9.0,
             },
         ],
-        entries: Vec::new(),
+        entries: vec![
+            Entry {
+                at_s: 0.1 + 0.2,
+                step: "outside".into(),
+                kind: EntryKind::Reading,
+                text: "3,2 mL in 5 min\nof the \"old\" cup, ü".into(),
+            };
+            usize::try_from(n_rows % 3).expect("small")
+        ],
         loss: Loss {
             n_samples_lost: u64::MAX,
             n_frames_bad: 1,

@@ -1,7 +1,9 @@
 //! What a person is asked for, in words that any screen can show.
 
+use crate::cylinder::Chamber;
 use crate::procedure::Act;
 use crate::procedure::Asked;
+use crate::procedure::CLASSES;
 use crate::procedure::Reach;
 use crate::procedure::Step;
 use crate::quantity::unit::millimeter;
@@ -31,12 +33,18 @@ pub enum Answer {
 }
 
 impl Ask {
-    /// To get a step ready.
-    pub(super) fn ready(step: &Step, title: String) -> Self {
+    /// To get a step ready; what stands is let off before anything is opened or moved.
+    pub(super) fn ready(step: &Step, title: String, standing: Option<Standing>) -> Self {
+        let first = standing.map(|standing| standing.first());
+        let mut tell: Vec<String> = first.into_iter().chain(step.tell.iter().cloned()).collect();
+        if matches!(step.act, Act::Reading(Asked::OutsideClass)) {
+            let classes = CLASSES.iter().enumerate();
+            tell.extend(classes.map(|(class, words)| format!("{class}  {words}")));
+        }
         Self {
             step: step.id.clone(),
             title,
-            tell: step.tell.clone(),
+            tell,
             answer: match &step.act {
                 Act::Reading(asked) => Answer::Typed(*asked),
                 _ => Answer::Done,
@@ -44,9 +52,12 @@ impl Ask {
         }
     }
 
-    /// To reach a pressure and a place.
-    pub(super) fn reach(step: &Step, title: String, reach: Reach) -> Self {
+    /// To reach a pressure and a place; what stands from before is let off first.
+    pub(super) fn reach(step: &Step, title: String, reach: Reach, is_let_off: bool) -> Self {
         let mut tell = Vec::new();
+        if !is_let_off {
+            tell.push("Let the pressure off first.".into());
+        }
         if let Some(at) = reach.at {
             tell.push(format!("Rod at {:.0} mm.", at.get::<millimeter>()));
         }
@@ -57,8 +68,12 @@ impl Ask {
                 other.bar()
             ));
         }
+        let then = match step.act {
+            Act::Dwell { .. } => "keep it there",
+            _ => "shut it off",
+        };
         tell.push(format!(
-            "Bring the {} end to {:.0} bar and shut it off.",
+            "Bring the {} end to {:.0} bar and {then}.",
             reach.chamber.word(),
             reach.pressure.bar()
         ));
@@ -68,6 +83,34 @@ impl Ask {
             tell,
             answer: Answer::Reach(reach),
         }
+    }
+}
+
+/// A pressure that stands from the step before.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Standing {
+    pub chamber: Chamber,
+    pub pressure_pa: f64,
+}
+
+impl Standing {
+    /// What is to be done before all else.
+    fn first(self) -> String {
+        format!(
+            "FIRST let the pressure off at both ends, by their valves: the {} end stands at {:.0} bar. Until it is off, open, \
+             move and unlock nothing.",
+            self.chamber.word(),
+            self.pressure_pa / 1e5
+        )
+    }
+
+    /// Why it cannot be done yet.
+    pub(super) fn warning(self) -> String {
+        format!(
+            "the {} end still stands at {:.0} bar: let it off first",
+            self.chamber.word(),
+            self.pressure_pa / 1e5
+        )
     }
 }
 

@@ -14,6 +14,7 @@ mod steady;
 pub use alarm::Alarm;
 pub use ask::Answer;
 pub use ask::Ask;
+use ask::Standing;
 
 use crate::cylinder::Chamber;
 use crate::procedure::Act;
@@ -33,6 +34,13 @@ use crate::recording::Ending;
 use crate::recording::Entry;
 use crate::recording::EntryKind;
 use steady::SteadyWatch;
+
+/// Above this nothing is opened, moved or unlocked, Pa gauge (common practice, no source).
+const SAFE_PA: f64 = 6e5;
+
+/// A pressure below this part of what is asked for was let off: what stands from the step before
+/// would else count as reached before anybody has pumped.
+const LET_OFF_BELOW: f64 = 0.5;
 
 /// A side that has lost this much of its pressure while it should settle leaks more than
 /// settling could hide: it counts at once, while there is a pressure that drives the leak.
@@ -58,6 +66,8 @@ pub enum Event {
     Recorded(Reading),
     /// A person says that what was asked for is done.
     Done,
+    /// A person typed something else.
+    NotDone,
     /// A person typed a reading.
     Typed(String),
     /// A look at the hold so far decided it.
@@ -101,6 +111,8 @@ pub enum Effect {
     Entry(Entry),
     /// Tell people now.
     Warn(String),
+    /// Say back what was understood.
+    Say(String),
     /// The test is over: end the journal with this.
     Finish(Ending),
 }
@@ -139,6 +151,9 @@ pub struct Bench {
     /// When the phase that is open began and when it is over at the earliest, s.
     phase: (f64, f64),
     reached_s: f64,
+    latest: Reading,
+    /// Whether the pressure of an earlier step was let off before this one.
+    is_let_off: bool,
     steady: Option<SteadyWatch>,
     strokes: Option<StrokeCount>,
 }
@@ -152,6 +167,8 @@ impl Bench {
             stage: Stage::Waiting,
             phase: (0.0, 0.0),
             reached_s: 0.0,
+            latest: Reading::default(),
+            is_let_off: false,
             steady: None,
             strokes: None,
         }
@@ -203,6 +220,10 @@ impl Bench {
         match event {
             Event::Recorded(reading) => self.recorded(&reading),
             Event::Done => self.done(),
+            Event::NotDone if self.stage == Stage::Asking => vec![Effect::Warn(
+                "only Enter alone says that it is done; nothing goes on until then".into(),
+            )],
+            Event::NotDone => Vec::new(),
             Event::Typed(text) => self.typed(&text),
             Event::Decided { at_s, why } => self.decided(at_s, why),
             Event::Lost(why) => vec![Effect::Warn(format!(
@@ -224,6 +245,7 @@ impl Bench {
 
     fn recorded(&mut self, reading: &Reading) -> Vec<Effect> {
         self.reached_s = self.reached_s.max(reading.time_s);
+        self.latest = *reading;
         let mut effects = Vec::new();
         if self.stage == Stage::Waiting {
             effects.extend(self.enter());
@@ -237,6 +259,7 @@ impl Bench {
     }
 
     fn watch(&mut self, reading: &Reading) {
+        self.is_let_off |= self.has_fallen(reading, LET_OFF_BELOW);
         if let Some(strokes) = &mut self.strokes {
             strokes.push(reading.x_m);
         }
@@ -253,7 +276,8 @@ impl Bench {
         match self.stage {
             Stage::Reaching => {
                 let reach = *self.steps[self.at].reach()?;
-                is_met(&reach, reading).then(|| self.begin_kept(self.reached_s))
+                let is_there = self.is_let_off && is_met(&reach, reading);
+                is_there.then(|| self.begin_kept(self.reached_s))
             }
             Stage::Settling if self.has_fallen(reading, COUNTS_BELOW) => {
                 Some(self.count(self.reached_s))
@@ -276,6 +300,25 @@ impl Bench {
             }
             _ => None,
         }
+    }
+
+    /// The pressure that stands while something is to be opened, moved or unlocked; None if
+    /// nothing is, or none stands.
+    fn standing(&self, step: &Step) -> Option<Standing> {
+        let is_handled = match &step.act {
+            Act::Confirm | Act::Reading(_) => false,
+            // A load on the machine stands on its pressure.
+            Act::Hold(_) => step.reach().is_some(),
+            Act::Vented { .. } | Act::Strokes { .. } | Act::Dwell { .. } => true,
+        };
+        let pressures = [Chamber::Cap, Chamber::Rod]
+            .map(|chamber| (chamber, of(&self.latest, chamber).unwrap_or(0.0)));
+        let [cap, rod] = pressures;
+        let (chamber, pressure_pa) = if rod.1 > cap.1 { rod } else { cap };
+        (is_handled && pressure_pa > SAFE_PA).then_some(Standing {
+            chamber,
+            pressure_pa,
+        })
     }
 
     /// Whether the pressure that was asked for has fallen below a part of it.
@@ -329,6 +372,7 @@ impl Bench {
         self.at += 1;
         self.steady = None;
         self.strokes = None;
+        self.is_let_off = self.has_fallen(&self.latest, LET_OFF_BELOW);
         self.enter()
     }
 
@@ -345,7 +389,8 @@ impl Bench {
             } else {
                 Stage::Asking
             };
-            return vec![Effect::Ask(Ask::ready(step, self.title()))];
+            let standing = self.standing(step);
+            return vec![Effect::Ask(Ask::ready(step, self.title(), standing))];
         }
         // Only a hold without a procedure begins unasked, with the recording.
         self.begin(0.0)
@@ -354,6 +399,11 @@ impl Bench {
     fn done(&mut self) -> Vec<Effect> {
         if self.stage != Stage::Asking {
             return Vec::new();
+        }
+        let step = &self.steps[self.at];
+        if let Some(standing) = self.standing(step) {
+            let again = Ask::ready(step, self.title(), Some(standing));
+            return vec![Effect::Warn(standing.warning()), Effect::Ask(again)];
         }
         let mut effects = vec![self.entry(EntryKind::Done, "")];
         effects.extend(self.begin(self.reached_s));
@@ -391,13 +441,13 @@ impl Bench {
         };
         match asked.understood(text) {
             Err(why) => {
-                let again = Ask::ready(&self.steps[self.at], self.title());
+                let again = Ask::ready(&self.steps[self.at], self.title(), None);
                 vec![Effect::Warn(why), Effect::Ask(again)]
             }
             Ok(understood) => {
                 let mut effects = vec![
                     self.entry(EntryKind::Reading, text.trim()),
-                    Effect::Warn(format!("understood: {}", understood.said_back())),
+                    Effect::Say(format!("Understood: {}.", understood.said_back())),
                 ];
                 effects.extend(self.next());
                 effects
@@ -421,7 +471,7 @@ impl Bench {
             }
             Act::Dwell { .. } | Act::Hold(_) => match step.reach() {
                 Some(reach) => {
-                    let ask = Ask::reach(step, self.title(), *reach);
+                    let ask = Ask::reach(step, self.title(), *reach, self.is_let_off);
                     self.stage = Stage::Reaching;
                     self.phase = (at_s, at_s);
                     vec![Effect::Ask(ask)]

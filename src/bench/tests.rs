@@ -230,6 +230,74 @@ fn a_procedure_goes_on_only_when_people_say_so_and_readings_agree() {
     })));
 }
 
+/// What stands from the step before is no pressure that anybody has brought it to.
+#[test]
+fn a_pressure_from_before_is_let_off_first() {
+    let hold = |id| {
+        let plan = HoldPlan::new(seconds(10.0), seconds(20.0)).expect("a plan");
+        let hold = Hold {
+            reach: Some(reach()),
+            plan,
+            steady: None,
+        };
+        step(id, Act::Hold(hold))
+    };
+    let mut bench = Bench::new(vec![hold("one"), hold("two")]);
+    let _ = play(&mut bench, 0.0, 1.0, |_| (0.0, 0.2));
+    let _ = bench.take(Event::Done);
+    let held = play(&mut bench, 1.0, 40.0, |_| (158.0, 0.2));
+    assert_eq!(phases(&held).len(), 4);
+    // Whoever says "done" while it stands is told so, and asked again.
+    let told = bench.take(Event::Done);
+    assert!(told.contains(&Effect::Warn(
+        "the cap end still stands at 158 bar: let it off first".into()
+    )));
+    let Some(Effect::Ask(ask)) = told.last() else {
+        panic!("asks again");
+    };
+    assert!(
+        ask.tell[0].starts_with("FIRST let the pressure off at both ends"),
+        "{:?}",
+        ask.tell
+    );
+    assert_eq!(ask.answer, Answer::Done);
+    assert!(phases(&play(&mut bench, 40.0, 60.0, |_| (158.0, 0.2))).is_empty());
+    assert!(phases(&play(&mut bench, 60.0, 62.0, |_| (1.0, 0.2))).is_empty());
+    let Some(Effect::Ask(ask)) = bench.take(Event::Done).pop() else {
+        panic!("asks for a pressure");
+    };
+    assert_eq!(ask.answer, Answer::Reach(reach()));
+    assert!(bench.take(Event::NotDone).is_empty());
+    let held = play(&mut bench, 62.0, 100.0, |_| (158.0, 0.2));
+    assert_eq!(phases(&held)[0], "two/settle from 62.1");
+}
+
+/// A gross leak is counted while its pressure lasts and ends at half of it: 160 bar that fall
+/// with 40 s are at 85 % after 6.5 s and at half after 27.7 s (computed).
+#[test]
+fn a_gross_leak_is_counted_while_its_pressure_lasts() {
+    let mut bench = proof();
+    let _ = play(&mut bench, 0.0, 1.0, |_| (0.0, 0.1));
+    let _ = bench.take(Event::Done);
+    let _ = play(&mut bench, 1.0, 40.0, |_| (0.0, 0.1));
+    let _ = bench.take(Event::Done);
+    let _ = play(&mut bench, 40.0, 120.0, |t| {
+        (5.0, 0.2 - 0.2 * (t * 0.3).cos())
+    });
+    let _ = bench.take(Event::Done);
+    let gross = |t: f64| (160.0 * (-(t - 120.0) / 40.0).exp(), 0.2);
+    let found = phases(&play(&mut bench, 120.0, 200.0, gross));
+    assert_eq!(
+        found,
+        [
+            "seal/settle from 120.1",
+            "seal/settle to 126.6",
+            "seal/hold from 126.6",
+            "seal/hold to 147.8"
+        ]
+    );
+}
+
 /// What never settles is counted in the end: what it shows is for the evaluation to say.
 #[test]
 fn waiting_for_a_settled_pressure_has_an_end() {

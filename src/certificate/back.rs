@@ -8,6 +8,8 @@ use crate::certificate::facts::Facts;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::Pictures;
 use crate::certificate::pictures::words_of;
+use crate::certificate::rows::FigureBudget;
+use crate::certificate::rows::SensorRow;
 use crate::certificate::sheet::Column;
 use crate::certificate::sheet::Kind;
 use crate::certificate::sheet::Piece;
@@ -60,9 +62,9 @@ fn lay(
     record(sheet, pictures, record_height)?;
     words(sheet, "In words", &paper.sentences)?;
     words(sheet, "What the pattern says", &paper.findings)?;
-    budgets(sheet, paper)?;
-    sensors(sheet, paper)?;
-    data(sheet, paper)
+    budgets(sheet, &paper.budgets, TEXT)?;
+    sensors(sheet, &paper.sensors)?;
+    data(sheet, ("Phases", &paper.phases), &paper.provenance)
 }
 
 fn record(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(), PdfError> {
@@ -85,7 +87,8 @@ fn record(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(),
     Ok(())
 }
 
-fn words(sheet: &mut Sheet, title: &str, sentences: &[String]) -> Result<(), PdfError> {
+/// A list under its heading; nothing without sentences.
+pub(super) fn words(sheet: &mut Sheet, title: &str, sentences: &[String]) -> Result<(), PdfError> {
     if sentences.is_empty() {
         return Ok(());
     }
@@ -95,7 +98,12 @@ fn words(sheet: &mut Sheet, title: &str, sentences: &[String]) -> Result<(), Pdf
     Ok(())
 }
 
-fn budgets(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+/// Where the uncertainty of each figure comes from.
+pub(super) fn budgets(
+    sheet: &mut Sheet,
+    budgets: &[FigureBudget],
+    size: f32,
+) -> Result<(), PdfError> {
     let width = sheet.width();
     let columns = [
         Column {
@@ -119,14 +127,14 @@ fn budgets(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
             bold: false,
         },
     ];
-    for (index, budget) in paper.budgets.iter().enumerate() {
+    for (index, budget) in budgets.iter().enumerate() {
         if index == 0 {
             sheet.heading("Uncertainty budget", 60.0)?;
         }
         sheet.ensure(50.0);
         let node = sheet.node(Kind::Paragraph, None);
         let at = (sheet.left(), sheet.y);
-        sheet.y += sheet.text(&budget.title, Style::bold(TEXT), at, width, node)? + 2.0;
+        sheet.y += sheet.text(&budget.title, Style::bold(size), at, width, node)? + 2.0;
         let rows: Vec<Vec<String>> = budget
             .rows
             .iter()
@@ -139,14 +147,15 @@ fn budgets(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
                 ]
             })
             .collect();
-        sheet.table(&columns, &rows, TEXT)?;
+        sheet.table(&columns, &rows, size)?;
         sheet.y += 6.0;
     }
     Ok(())
 }
 
-fn sensors(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
-    if paper.sensors.is_empty() {
+/// The sensors with their papers.
+pub(super) fn sensors(sheet: &mut Sheet, sensors: &[SensorRow]) -> Result<(), PdfError> {
+    if sensors.is_empty() {
         return Ok(());
     }
     let width = sheet.width();
@@ -162,8 +171,7 @@ fn sensors(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
         column("range and step", 0.24),
         column("standard uncertainty", 0.23),
     ];
-    let rows: Vec<Vec<String>> = paper
-        .sensors
+    let rows: Vec<Vec<String>> = sensors
         .iter()
         .map(|s| {
             vec![
@@ -182,25 +190,29 @@ fn sensors(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
 }
 
 /// Phases at the left, data and versions at the right.
-fn data(sheet: &mut Sheet, paper: &Paper) -> Result<(), PdfError> {
+pub(super) fn data(
+    sheet: &mut Sheet,
+    (title, phases): (&str, &[(String, String)]),
+    provenance: &[(String, String)],
+) -> Result<(), PdfError> {
     let gap = 18.0;
     let left_width = sheet.width() * 0.27;
     let right_width = sheet.width() - gap - left_width;
     let left_widths = (46.0, left_width - 46.0);
     let right_widths = (58.0, right_width - 58.0);
-    let one = sheet.pairs_height(&paper.phases, PAIRS, left_widths.1)?;
-    let two = sheet.pairs_height(&paper.provenance, PAIRS, right_widths.1)?;
+    let one = sheet.pairs_height(phases, PAIRS, left_widths.1)?;
+    let two = sheet.pairs_height(provenance, PAIRS, right_widths.1)?;
     let height = 15.0 + one.max(two);
     sheet.ensure(height);
     let (left, top) = (sheet.left(), sheet.y);
     let right = left + left_width + gap;
     let heading = Style::bold(10.5);
-    let node = sheet.node(Kind::Heading(2, "Phases".into()), None);
-    sheet.line("Phases", heading, (left, top), Some(node))?;
-    sheet.pairs(&paper.phases, PAIRS, (left, top + 15.0), left_widths)?;
+    let node = sheet.node(Kind::Heading(2, title.into()), None);
+    sheet.line(title, heading, (left, top), Some(node))?;
+    sheet.pairs(phases, PAIRS, (left, top + 15.0), left_widths)?;
     let node = sheet.node(Kind::Heading(2, "Data and versions".into()), None);
     sheet.line("Data and versions", heading, (right, top), Some(node))?;
-    sheet.pairs(&paper.provenance, PAIRS, (right, top + 15.0), right_widths)?;
+    sheet.pairs(provenance, PAIRS, (right, top + 15.0), right_widths)?;
     sheet.y += height;
     Ok(())
 }

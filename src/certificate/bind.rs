@@ -20,7 +20,7 @@ use krilla::outline::Outline;
 use krilla::outline::OutlineNode;
 use krilla::page::PageSettings;
 
-use crate::certificate::compose::Mark;
+use crate::certificate::common::Mark;
 use crate::certificate::facts::Utc;
 use crate::certificate::ink::Painter;
 use crate::certificate::pdf::PdfError;

@@ -9,9 +9,15 @@ use crate::account::Doubt;
 use crate::account::Fluid;
 use crate::account::Forecast;
 use crate::account::METHOD_VERSION;
+use crate::certificate::common::Mark;
+use crate::certificate::common::Origin;
+use crate::certificate::common::PLUS_MINUS;
+use crate::certificate::common::cautions;
+use crate::certificate::common::code_text;
+use crate::certificate::common::marks;
+use crate::certificate::common::number_line;
+use crate::certificate::common::title;
 use crate::certificate::facts::Facts;
-use crate::certificate::facts::Standing;
-use crate::certificate::record::RECORD_FILE;
 use crate::certificate::rows;
 use crate::certificate::rows::FigureBudget;
 use crate::certificate::rows::ResultRow;
@@ -85,37 +91,11 @@ pub struct Paper {
     pub code_text: String,
 }
 
-/// Words across the page that say what the paper is not.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Mark {
-    /// The word that is seen from far.
-    pub big: String,
-    /// What it means.
-    pub small: String,
-    /// Both, as they stand in the text.
-    pub line: String,
-}
-
-impl Mark {
-    pub(super) fn new(big: &str, between: &str, small: &str) -> Self {
-        Self {
-            big: big.into(),
-            small: small.into(),
-            line: format!("{big}{between}{small}"),
-        }
-    }
-}
-
 /// What the paper says about these facts.
 pub fn compose(facts: &Facts<'_>) -> Paper {
     let speech = Speech {
         units: facts.units,
         holding: facts.subject.circuit.holding_chamber(),
-    };
-    let kind = if facts.is_report() {
-        "Report"
-    } else {
-        "Certificate"
     };
     let what = match facts.subject.piece {
         Piece::Cylinder(_) => "a cylinder test",
@@ -124,16 +104,11 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
     let judged = &facts.verdict.judged;
     let outcome_sentence = outcome_sentence(facts, speech);
     Paper {
-        title: format!("{kind} of {what}"),
-        number: facts
-            .certificate_number
-            .as_ref()
-            .map_or("without a number, not registered".into(), |n| {
-                format!("No. {n}")
-            }),
+        title: title(facts.is_report(), what),
+        number: number_line(facts.certificate_number.as_deref()),
         shop: facts.shop_name.clone(),
         date: facts.date.clone(),
-        marks: marks(facts),
+        marks: marks(facts.practice(), &facts.standing, facts.is_report()),
         piece: piece(facts, speech),
         outcome_word: facts.verdict.outcome.plain(),
         outcome_sentence: outcome_sentence.clone(),
@@ -158,17 +133,22 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
                 rows::accepted(judged)
             )
         },
-        uncertainty: "± is the expanded uncertainty, coverage 95 %.".into(),
-        cautions: cautions(facts),
+        uncertainty: PLUS_MINUS.into(),
+        cautions: cautions(facts.subject.piece.cylinder()),
         role: facts.role.clone(),
-        sensors: rows::sensors(facts, speech),
+        sensors: rows::sensors(facts.recording, speech),
         budgets: rows::budgets(facts, speech),
         findings: facts
             .evaluation
             .map_or_else(Vec::new, |e| e.findings.clone()),
         phases: phases(facts),
         provenance: provenance(facts),
-        code_text: code_text(facts),
+        code_text: code_text(
+            &facts.recording.heading().run_id,
+            facts.certificate_number.as_deref(),
+            facts.verdict.outcome,
+            &facts.sha256_hex,
+        ),
     }
 }
 
@@ -176,23 +156,6 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
 fn forecast<'a>(facts: &Facts<'a>) -> Option<&'a Forecast> {
     let forecast = facts.evaluation?.forecast.as_ref();
     forecast.filter(|_| facts.verdict.outcome != Outcome::NotValid)
-}
-
-fn marks(facts: &Facts<'_>) -> Vec<Mark> {
-    let mut marks = Vec::new();
-    if facts.practice().is_some() {
-        let small = "not a measurement of a real cylinder";
-        marks.push(Mark::new("PRACTICE", " – ", small));
-    }
-    match &facts.standing {
-        Standing::Original => {}
-        Standing::Duplicate => marks.push(Mark::new("DUPLICATE", ", ", "printed again")),
-        Standing::Withdrawn(why) => marks.push(Mark::new("WITHDRAWN", ": ", why)),
-    }
-    if facts.is_report() {
-        marks.push(Mark::new("REPORT", ", ", "not a certificate"));
-    }
-    marks
 }
 
 fn piece(facts: &Facts<'_>, speech: Speech) -> Vec<(String, String)> {
@@ -255,7 +218,8 @@ pub(super) fn build_of(cylinder: &Cylinder, seal: &str, speech: Speech) -> Strin
     text
 }
 
-fn outcome_sentence(facts: &Facts<'_>, speech: Speech) -> String {
+/// The outcome of a hold as one sentence, or a few.
+pub(super) fn outcome_sentence(facts: &Facts<'_>, speech: Speech) -> String {
     let judged = &facts.verdict.judged;
     let outcome = facts.verdict.outcome;
     let with = |wanted: Outcome| judged.iter().filter(move |j| j.outcome == wanted);
@@ -313,7 +277,7 @@ fn outcome_sentence(facts: &Facts<'_>, speech: Speech) -> String {
 }
 
 /// How far inside its limit a figure is; the probability says it best.
-fn margin(judged: &Judged) -> f64 {
+pub(super) fn margin(judged: &Judged) -> f64 {
     let by_value = judged
         .number
         .map(|number| 1.0 - number.abs() / judged.limit.number);
@@ -359,36 +323,6 @@ fn remarks(facts: &Facts<'_>, said: &str) -> Vec<String> {
     remarks
 }
 
-fn cautions(facts: &Facts<'_>) -> Vec<String> {
-    let first = "A pass here is not a lifting approval, statutory inspection or structural certificate. \
-         General cautions, no procedure: the machine maker's instructions, local rules and \
-         qualified people come first.";
-    let mut cautions = vec![first.to_string()];
-    cautions.extend(hazards(facts.subject.piece.cylinder()));
-    cautions
-}
-
-/// What is dangerous of a plugged and loaded piece.
-pub(super) fn hazards(cylinder: Option<&Cylinder>) -> [String; 3] {
-    let ratio = cylinder.and_then(Cylinder::intensification);
-    let ratio = ratio.map_or(String::new(), |r| {
-        format!(
-            " Cap-end pressure can raise the rod end to {} times its size.",
-            number(r, 1.0)
-        )
-    });
-    [
-        "Oil under pressure goes through gloves and skin: look for leaks with card, never by hand; \
-         even a small injection wound is an emergency."
-            .into(),
-        format!(
-            "A plugged cylinder stores energy, and its pressure climbs in the sun.{ratio} \
-             Open a fitting only without load and with both gauges at zero."
-        ),
-        "Block a held load mechanically; nobody under it, nobody in line with the rod.".into(),
-    ]
-}
-
 fn phases(facts: &Facts<'_>) -> Vec<(String, String)> {
     let plan = format!(
         "{} s to settle, {} s to hold",
@@ -425,52 +359,18 @@ fn phases(facts: &Facts<'_>) -> Vec<(String, String)> {
 }
 
 fn provenance(facts: &Facts<'_>) -> Vec<(String, String)> {
-    let heading = facts.recording.heading();
-    let loss = facts.recording.loss();
     let method = facts
         .evaluation
         .map_or(METHOD_VERSION, |e| e.method_version);
-    let rows = format!(
-        "{} rows; samples lost: {}; gaps: {}",
-        facts.recording.time_s().len(),
-        loss.n_samples_lost,
-        facts.recording.gaps().len()
-    );
-    [
-        ("Run", heading.run_id.clone()),
-        (
-            "Started",
-            format!("{} ({})", facts.started_utc(), heading.time_zone),
-        ),
-        ("Data from", heading.source.clone()),
-        ("Practice", facts.practice().unwrap_or_default().to_string()),
-        ("File", facts.file_name.clone()),
-        ("SHA-256", facts.sha256_hex.clone()),
-        ("Data", rows),
-        (
-            "Attached",
-            format!("{RECORD_FILE}, the record for programs"),
-        ),
-        ("Recorded by", heading.software.clone()),
-        (
-            "Evaluated by",
-            format!("stillrod {}, method {method}", facts.software),
-        ),
-    ]
-    .into_iter()
-    .filter(|(_, text)| !text.is_empty())
-    .map(|(name, text)| (name.to_string(), text))
-    .collect()
-}
-
-fn code_text(facts: &Facts<'_>) -> String {
-    let hash: String = facts.sha256_hex.chars().take(16).collect();
-    format!(
-        "run {}\ncertificate {}\noutcome {}\nsha256 {hash}",
-        facts.recording.heading().run_id,
-        facts.certificate_number.as_deref().unwrap_or("none"),
-        facts.verdict.outcome.word()
-    )
+    Origin {
+        recording: facts.recording,
+        started_utc: facts.started_utc(),
+        file_name: &facts.file_name,
+        sha256_hex: &facts.sha256_hex,
+        software: &facts.software,
+        method,
+    }
+    .lines()
 }
 
 /// With a capital and a full stop, as a sentence has them.

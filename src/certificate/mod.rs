@@ -1,6 +1,6 @@
 //! The certificate: what the paper says, how it looks, and the record inside it.
 //!
-//! `isolation` is a paper of its own, over several holds. `facts` is everything the paper is made from; `compose` turns it into words,
+//! `isolation` and `proof` are papers of their own, over several holds. `facts` is everything the paper is made from; `compose` turns it into words,
 //! `record` into the JSON that people's scripts read, `pdf` into a file that holds
 //! both. Nothing here measures or judges: figures come from `account`, outcomes
 //! from `verdict`, pictures from `chart`.
@@ -13,6 +13,7 @@ mod facts;
 mod isolation;
 mod proof;
 
+mod common;
 mod compose;
 mod rows;
 mod sentence;
@@ -24,13 +25,14 @@ mod pdf;
 
 mod back;
 mod bind;
+mod blocks;
 mod front;
 mod ink;
 mod pictures;
 mod sheet;
 mod typeset;
 
-pub use compose::Mark;
+pub use common::Mark;
 pub use compose::Paper;
 pub use compose::compose;
 pub use facts::Facts;
@@ -47,11 +49,15 @@ pub use isolation::compose_isolation;
 pub use isolation::isolation_pdf;
 pub use pdf::PdfError;
 pub use pdf::pdf;
+pub use proof::HoldPart;
 pub use proof::ProofFacts;
+pub use proof::ProofPaper;
 pub use proof::ProofRecord;
 pub use proof::StepFacts;
+pub use proof::StepRow;
 pub use proof::StepShown;
 pub use proof::ZeroRead;
+pub use proof::compose_proof;
 pub use proof::proof_pdf;
 pub use record::RECORD_FILE;
 pub use record::Record;

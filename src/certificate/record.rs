@@ -20,8 +20,10 @@ use crate::certificate::record::forecast::ForecastEntry;
 use crate::channel::CalibratedBy;
 use crate::channel::Role;
 use crate::cylinder::UnitIdentity;
+use crate::health::Flag;
 use crate::health::Weight;
 use crate::recording::Gap;
+use crate::recording::Recording;
 use crate::recording::Track;
 use crate::verdict::DecisionRule;
 use crate::verdict::Judged;
@@ -56,8 +58,9 @@ pub struct Record {
     sensors: Vec<SensorEntry>,
 }
 
+/// The decision rule.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct RuleEntry {
+pub(super) struct RuleEntry {
     rule: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     probability: Option<f64>,
@@ -140,14 +143,16 @@ struct LimitEntry {
     basis: String,
 }
 
+/// What the data say about the measurement.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct FlagEntry {
+pub(super) struct FlagEntry {
     weight: &'static str,
     evidence: String,
 }
 
+/// The data, and the file that holds them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct DataEntry {
+pub(super) struct DataEntry {
     file: String,
     sha256: String,
     n_rows: usize,
@@ -162,8 +167,9 @@ struct GapEntry {
     cause: &'static str,
 }
 
+/// One sensor.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct SensorEntry {
+pub(super) struct SensorEntry {
     role: &'static str,
     label: String,
     serial: String,
@@ -209,13 +215,7 @@ impl Record {
                 .and_then(|e| e.forecast.as_ref())
                 .map(|f| forecast::entry(f, facts.units)),
             flags: flags(facts, evaluation),
-            data: DataEntry {
-                file: facts.file_name.clone(),
-                sha256: facts.sha256_hex.clone(),
-                n_rows: facts.recording.time_s().len(),
-                n_samples_lost: facts.recording.loss().n_samples_lost,
-                gaps: facts.recording.gaps().iter().map(gap).collect(),
-            },
+            data: data(facts.recording, &facts.file_name, &facts.sha256_hex),
             sensors: facts.recording.tracks().iter().map(sensor).collect(),
         }
     }
@@ -232,7 +232,8 @@ pub(super) fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
 }
 
-fn rule(rule: DecisionRule) -> RuleEntry {
+/// The rule as it is written.
+pub(super) fn rule(rule: DecisionRule) -> RuleEntry {
     let probability = match rule {
         DecisionRule::Guarded { probability } => finite(probability),
         DecisionRule::Simple | DecisionRule::WhollyInside => None,
@@ -326,24 +327,43 @@ fn limit(judged: &Judged) -> LimitEntry {
     }
 }
 
-/// Flags of the data, then the doubts of the evaluation in the same form.
-fn flags(facts: &Facts<'_>, evaluation: Option<&Evaluation>) -> Vec<FlagEntry> {
-    let word = |weight: Weight| match weight {
+/// The data as they are written.
+pub(super) fn data(recording: &Recording, file: &str, sha256: &str) -> DataEntry {
+    DataEntry {
+        file: file.into(),
+        sha256: sha256.into(),
+        n_rows: recording.time_s().len(),
+        n_samples_lost: recording.loss().n_samples_lost,
+        gaps: recording.gaps().iter().map(gap).collect(),
+    }
+}
+
+/// A flag as it is written.
+pub(super) fn flag(flag: &Flag) -> FlagEntry {
+    FlagEntry {
+        weight: weight(flag.weight),
+        evidence: flag.evidence.clone(),
+    }
+}
+
+fn weight(weight: Weight) -> &'static str {
+    match weight {
         Weight::Remark => "remark",
         Weight::Voids => "voids",
-    };
-    let of_data = facts.flags.iter().map(|flag| FlagEntry {
-        weight: word(flag.weight),
-        evidence: flag.evidence.clone(),
-    });
+    }
+}
+
+/// Flags of the data, then the doubts of the evaluation in the same form.
+fn flags(facts: &Facts<'_>, evaluation: Option<&Evaluation>) -> Vec<FlagEntry> {
+    let of_data = facts.flags.iter().map(flag);
     let doubts = evaluation.map_or(&[][..], |e| &e.doubts);
     let of_evaluation = doubts.iter().map(|doubt| match doubt {
         Doubt::NoFit { evidence } => FlagEntry {
-            weight: word(Weight::Voids),
+            weight: weight(Weight::Voids),
             evidence: evidence.clone(),
         },
         Doubt::Note { evidence } => FlagEntry {
-            weight: word(Weight::Remark),
+            weight: weight(Weight::Remark),
             evidence: evidence.clone(),
         },
     });
@@ -367,7 +387,8 @@ fn data_unit(role: Role) -> (&'static str, f64, f64) {
     }
 }
 
-fn sensor(track: &Track) -> SensorEntry {
+/// A sensor as it is written.
+pub(super) fn sensor(track: &Track) -> SensorEntry {
     let channel = &track.channel;
     let (unit, per_unit, offset) = data_unit(channel.role);
     let size = |si: f64| finite(si / per_unit);

@@ -10,6 +10,7 @@ use crate::channel::Role;
 use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
+use crate::recording::Recording;
 use crate::recording::Track;
 use crate::verdict::Judged;
 use crate::verdict::Outcome;
@@ -161,8 +162,8 @@ fn free_row(figure: &Figure, speech: Speech) -> ResultRow {
 }
 
 /// All sensors of the recording.
-pub(super) fn sensors(facts: &Facts<'_>, speech: Speech) -> Vec<SensorRow> {
-    let tracks = facts.recording.tracks().iter();
+pub(super) fn sensors(recording: &Recording, speech: Speech) -> Vec<SensorRow> {
+    let tracks = recording.tracks().iter();
     tracks.map(|track| sensor(track, speech)).collect()
 }
 

@@ -36,7 +36,7 @@ pub(super) fn untested(facts: &Facts<'_>, speech: Speech) -> Vec<String> {
         Chamber::Cap => "the piston seal with the rod side holding".into(),
         Chamber::Rod => "the piston seal with the cap side holding".into(),
     });
-    if let Some(text) = apart(facts.evaluation) {
+    if let Some(text) = apart(facts.evaluation.as_slice()) {
         list.push(text);
     }
     if circuit.cap_port != Port::OnValve && circuit.rod_port != Port::OnValve {
@@ -50,8 +50,8 @@ pub(super) fn untested(facts: &Facts<'_>, speech: Speech) -> Vec<String> {
     list
 }
 
-/// Paths that this plumbing cannot tell apart.
-fn apart(evaluation: Option<&Evaluation>) -> Option<String> {
+/// Paths that the plumbing of these holds cannot tell apart.
+pub(super) fn apart(evaluations: &[&Evaluation]) -> Option<String> {
     const PATHS: [Path; 6] = [
         Path::Piston,
         Path::Gland,
@@ -60,13 +60,13 @@ fn apart(evaluation: Option<&Evaluation>) -> Option<String> {
         Path::CapValve,
         Path::RodValve,
     ];
-    let evaluation = evaluation?;
     let names: Vec<&str> = PATHS
         .into_iter()
         .filter(|path| {
             let word = path.figure_word();
-            let figure = evaluation.figures.iter().find(|f| f.name.word() == word);
-            figure.is_some_and(|f| f.measured.is_none())
+            let figures = evaluations.iter().flat_map(|e| &e.figures);
+            let mut of_path = figures.filter(|f| f.name.word() == word).peekable();
+            of_path.peek().is_some() && of_path.all(|f| f.measured.is_none())
         })
         .map(|path| match path {
             Path::Piston => "piston",

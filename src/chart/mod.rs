@@ -1,7 +1,7 @@
 //! Every picture, page and paper alike, as SVG text.
 //!
 //! The account chart says where the oil went, the record chart shows what was
-//! measured, the circuit drawing shows how the piece was plumbed, the ways drawing what came
+//! measured, the course chart that with the steps of a procedure, the circuit drawing shows how the piece was plumbed, the ways drawing what came
 //! out for each way over several holds. All of them come
 //! from the same few strokes of `canvas`, so that screen, print and fax agree.
 //!
@@ -12,6 +12,7 @@
 
 mod account;
 mod circuit;
+mod course;
 mod record;
 mod ways;
 
@@ -27,6 +28,8 @@ pub use account::AccountPicture;
 pub use account::account_chart;
 pub use circuit::circuit_drawing;
 pub use circuit::circuit_size;
+pub use course::StepMark;
+pub use course::course_chart;
 pub use fence::Fence;
 pub use fence::fences;
 pub use record::RecordPicture;

@@ -17,6 +17,8 @@ use crate::chart::canvas::Canvas;
 use crate::chart::canvas::Hand;
 use crate::chart::canvas::Pen;
 use crate::chart::canvas::Side;
+use crate::chart::course;
+use crate::chart::course::StepMark;
 use crate::chart::thin;
 use crate::quantity::UnitSystem;
 use crate::quantity::shown;
@@ -38,6 +40,11 @@ pub struct RecordPicture {
 
 /// Draws the record chart.
 pub fn record_chart(recording: &Recording, picture: RecordPicture) -> String {
+    drawn(recording, picture, &[])
+}
+
+/// Draws the record chart with the steps of a procedure over it, if there are any.
+pub(super) fn drawn(recording: &Recording, picture: RecordPicture, steps: &[StepMark]) -> String {
     let panels: Vec<Panel> = PANELS
         .iter()
         .filter_map(|kind| Panel::new(recording, kind, picture.units))
@@ -49,7 +56,7 @@ pub fn record_chart(recording: &Recording, picture: RecordPicture) -> String {
             canvas.text("nothing was recorded", at, Side::Middle, hand);
             return;
         }
-        Sheet::new(recording, picture, panels).draw(canvas);
+        Sheet::new(recording, picture, panels, steps).draw(canvas);
     })
 }
 
@@ -187,16 +194,22 @@ fn words(panels: &[Panel]) -> String {
 struct Sheet<'a> {
     recording: &'a Recording,
     picture: RecordPicture,
+    steps: &'a [StepMark],
     panels: Vec<Panel>,
     plot: Area,
     time: Scale,
 }
 
 impl<'a> Sheet<'a> {
-    fn new(recording: &'a Recording, picture: RecordPicture, panels: Vec<Panel>) -> Self {
+    fn new(
+        recording: &'a Recording,
+        picture: RecordPicture,
+        panels: Vec<Panel>,
+        steps: &'a [StepMark],
+    ) -> Self {
         let plot = Area {
             left: 50.0,
-            top: 16.0,
+            top: if steps.is_empty() { 16.0 } else { 30.0 },
             right: picture.size.width_pt - 48.0,
             bottom: picture.size.height_pt - 28.0,
         };
@@ -212,6 +225,7 @@ impl<'a> Sheet<'a> {
         Self {
             recording,
             picture,
+            steps,
             panels,
             plot,
             time,
@@ -238,6 +252,9 @@ impl<'a> Sheet<'a> {
             top = area.bottom + between;
         }
         self.hold(canvas);
+        if !self.steps.is_empty() {
+            course::names(canvas, self.steps, self.plot, self.time);
+        }
         self.time_axis(canvas);
     }
 
@@ -256,6 +273,7 @@ impl<'a> Sheet<'a> {
             canvas.line(&[(area.left, y), (area.right, y)], pen);
             canvas.text(&text, (area.left - 4.0, y), Side::Left, hand);
         }
+        course::stretches(canvas, self.steps, area, self.time);
         self.settling_and_gaps(canvas, area);
         let mut ends: Vec<(f64, Role)> = Vec::new();
         for (role, points) in &panel.curves {
@@ -271,9 +289,16 @@ impl<'a> Sheet<'a> {
         canvas.frame(area, Pen::solid(canvas::GREY, 0.7));
         ends.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut free = area.top;
+        for (y, _) in &mut ends {
+            *y = y.max(free + 4.0);
+            free = *y + 6.0;
+        }
+        let mut free = area.bottom - 2.0;
+        for (y, _) in ends.iter_mut().rev() {
+            *y = y.min(free);
+            free = *y - 10.0;
+        }
         for (y, role) in ends {
-            let y = y.max(free + 4.0).min(area.bottom - 2.0);
-            free = y + 6.0;
             let hand = Hand::bold(pen(role).ink, TEXT_PT);
             canvas.text(name(role), (area.right + 4.0, y), Side::Right, hand);
         }
@@ -389,109 +414,4 @@ impl<'a> Sheet<'a> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::channel::Calibration;
-    use crate::channel::Channel;
-    use crate::channel::SensorErrors;
-    use crate::channel::SensorPapers;
-    use crate::recording::Codes;
-    use crate::recording::Ending;
-    use crate::recording::Gap;
-    use crate::recording::GapCause;
-    use crate::recording::Heading;
-    use crate::recording::Loss;
-    use crate::recording::Parts;
-    use crate::recording::Track;
-
-    fn recording(time_s: Vec<f64>, values: Vec<f64>, gaps: Vec<Gap>) -> Recording {
-        let channel = Channel {
-            role: Role::CapPressure,
-            label: "A1".into(),
-            calibration: Calibration {
-                si_at_zero_code: 0.0,
-                si_per_code: 1.0,
-                si_per_code_squared: 0.0,
-            },
-            good_codes: (0, 1),
-            range_si: (0.0, 250e5),
-            errors: SensorErrors {
-                zero_si: 0.0,
-                span_relative: 0.0,
-                zero_si_per_k: 0.0,
-            },
-            papers: SensorPapers::default(),
-        };
-        Recording::new(Parts {
-            heading: Heading {
-                run_id: "r".into(),
-                started_utc_ms: 0,
-                time_zone: String::new(),
-                software: String::new(),
-                source: String::new(),
-                setup_toml: String::new(),
-                shop_toml: String::new(),
-                practice: String::new(),
-            },
-            time_s,
-            tracks: vec![Track {
-                channel,
-                codes: Codes::Si(values),
-            }],
-            gaps,
-            phases: Vec::new(),
-            entries: Vec::new(),
-            loss: Loss::default(),
-            ending: Ending::Complete,
-        })
-        .unwrap()
-    }
-
-    fn chart(recording: &Recording) -> String {
-        let size = Size {
-            width_pt: 503.0,
-            height_pt: 250.0,
-        };
-        let picture = RecordPicture {
-            hold_s: Some((10.0, 90.0)),
-            units: UnitSystem::Metric,
-            size,
-        };
-        record_chart(recording, picture)
-    }
-
-    #[test]
-    fn a_million_rows_with_thousands_of_gaps_stay_a_small_picture() {
-        let n_rows = 1_000_000;
-        let time: Vec<f64> = (0..n_rows).map(|i| f64::from(i) * 0.01).collect();
-        let values = (0..n_rows)
-            .map(|i| 160e5 + f64::from(i % 7) * 1e3)
-            .collect();
-        let gaps = (0..20_000).map(|i| Gap {
-            from_s: f64::from(i) * 0.5 + 0.1,
-            until_s: f64::from(i) * 0.5 + 0.11,
-            cause: GapCause::Lost,
-        });
-        let svg = chart(&recording(time, values, gaps.collect()));
-        assert!(svg.len() < 200_000, "{} bytes", svg.len());
-    }
-
-    #[test]
-    fn a_lost_sensor_leaves_the_line_open() {
-        let time: Vec<f64> = (0..100).map(f64::from).collect();
-        let lines = |lost: std::ops::Range<usize>| {
-            let value = |i: usize| if lost.contains(&i) { f64::NAN } else { 1e7 };
-            let values = (0..100).map(value).collect();
-            let svg = chart(&recording(time.clone(), values, Vec::new()));
-            svg.matches("stroke=\"#004C8C\"").count()
-        };
-        assert_eq!(lines(0..0), 1);
-        assert_eq!(lines(40..60), 2);
-    }
-
-    #[test]
-    fn nothing_recorded_is_said() {
-        let svg = chart(&recording(Vec::new(), Vec::new(), Vec::new()));
-        assert!(svg.contains("nothing was recorded"));
-    }
-}
+mod tests;

@@ -53,7 +53,11 @@ impl Hand {
     pub fn asked(&mut self, ask: &Ask, run: &TestRun) {
         match self {
             Self::Nobody => {}
-            Self::Terminal { answer, .. } => *answer = Some(ask.answer),
+            Self::Terminal { lines, answer } => {
+                // What was typed before it was asked answers nothing.
+                while lines.try_recv().is_ok() {}
+                *answer = Some(ask.answer);
+            }
             Self::Rig(operator) => operator.asked(ask, run.bench().progress_s().0),
         }
     }
@@ -73,13 +77,15 @@ impl Hand {
         };
         loop {
             let Some(line) = lines.recv().await else {
-                return std::future::pending().await;
+                // Nobody can answer any more.
+                return Event::Stopped;
             };
             match answer {
-                Some(Answer::Done) => {
+                Some(Answer::Done) if line.trim().is_empty() => {
                     *answer = None;
                     return Event::Done;
                 }
+                Some(Answer::Done) => return Event::NotDone,
                 Some(Answer::Typed(_)) => return Event::Typed(line),
                 // Readings answer it, or nothing is asked.
                 Some(Answer::Reach(_)) | None => {}

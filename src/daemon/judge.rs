@@ -32,16 +32,20 @@ use std::path::Path;
 #[derive(Debug)]
 pub enum JudgedAny {
     /// One hold.
-    Hold(JudgedFile),
+    Hold(Box<JudgedFile>),
     /// The steps of a procedure.
-    Procedure {
-        /// What came out, and why.
-        proof: Box<Proof>,
-        /// The record as JSON.
-        record_json: String,
-        /// The recording.
-        recording: Recording,
-    },
+    Procedure(Box<ProvedFile>),
+}
+
+/// A file with the steps of a procedure that was judged.
+#[derive(Debug)]
+pub struct ProvedFile {
+    /// What came out, and why.
+    pub proof: Proof,
+    /// The record as JSON.
+    pub record_json: String,
+    /// The recording.
+    pub recording: Recording,
 }
 
 impl JudgedAny {
@@ -49,7 +53,7 @@ impl JudgedAny {
     pub fn outcome(&self) -> Outcome {
         match self {
             Self::Hold(file) => file.judgement.verdict.outcome,
-            Self::Procedure { proof, .. } => proof.outcome,
+            Self::Procedure(file) => file.proof.outcome,
         }
     }
 
@@ -57,25 +61,23 @@ impl JudgedAny {
     pub fn text(&self) -> String {
         match self {
             Self::Hold(file) => result_text(&file.judgement),
-            Self::Procedure { proof, .. } => proof_text(proof),
+            Self::Procedure(file) => proof_text(&file.proof),
         }
     }
 
     /// The record as JSON.
     pub fn record_json(&self) -> &str {
         match self {
-            Self::Hold(JudgedFile { record_json, .. }) | Self::Procedure { record_json, .. } => {
-                record_json
-            }
+            Self::Hold(file) => &file.record_json,
+            Self::Procedure(file) => &file.record_json,
         }
     }
 
     /// The recording.
     pub fn recording(&self) -> &Recording {
         match self {
-            Self::Hold(JudgedFile { recording, .. }) | Self::Procedure { recording, .. } => {
-                recording
-            }
+            Self::Hold(file) => &file.recording,
+            Self::Procedure(file) => &file.recording,
         }
     }
 }
@@ -140,16 +142,16 @@ pub fn judge_file(
     }
     let record_json = found.record_json(&recording, filed)?;
     Ok(match found {
-        Found::Hold(judgement) => JudgedAny::Hold(JudgedFile {
+        Found::Hold(judgement) => JudgedAny::Hold(Box::new(JudgedFile {
             judgement: *judgement,
             record_json,
             recording,
-        }),
-        Found::Procedure(proof) => JudgedAny::Procedure {
-            proof,
+        })),
+        Found::Procedure(proof) => JudgedAny::Procedure(Box::new(ProvedFile {
+            proof: *proof,
             record_json,
             recording,
-        },
+        })),
     })
 }
 
@@ -163,8 +165,8 @@ pub fn judge_hold(
     shop: Option<&NamedText>,
 ) -> anyhow::Result<JudgedFile> {
     match judge_file(path, setup, shop, None)? {
-        JudgedAny::Hold(file) => Ok(file),
-        JudgedAny::Procedure { .. } => bail!("{} has the steps of a procedure", path.display()),
+        JudgedAny::Hold(file) => Ok(*file),
+        JudgedAny::Procedure(_) => bail!("{} has the steps of a procedure", path.display()),
     }
 }
 

@@ -78,6 +78,9 @@ pub async fn record(
             for warning in &step.warnings {
                 screen.warn(warning);
             }
+            for text in &step.said {
+                screen.say(text);
+            }
             if let Some(ask) = &step.ask {
                 screen.ask(ask);
                 hand.asked(ask, &run);

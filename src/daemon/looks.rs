@@ -9,6 +9,7 @@
 use super::judgement::judged_as;
 use super::judgement::rule_of;
 use super::judgement::shop_of_heading;
+use super::proof::unsettled;
 use crate::bench::Effect;
 use crate::channel::Channel;
 use crate::procedure::Act;
@@ -170,10 +171,12 @@ impl Looks {
             true => whole,
             false => {
                 let phases = [(names[0].as_str(), SETTLE), (names[1].as_str(), HOLD)];
-                whole.part((so_far.settling_s, at_s), text, &phases, true)
+                whole.part((so_far.settling_s, at_s), text, &phases, true)?
             }
         };
-        let judgement = judged_as(&part, setup.clone(), self.shop.clone(), Vec::new());
+        let settle = part.phase(SETTLE)?;
+        let known = unsettled(planned, settle).into_iter().collect();
+        let judgement = judged_as(&part, setup.clone(), self.shop.clone(), known);
         let verdict = judgement.verdict;
         let deciding = verdict.judged.iter().find(|j| j.outcome == verdict.outcome);
         let why = deciding.map(|j| format!("{}: {}", j.limit.figure.plain(), j.reason));

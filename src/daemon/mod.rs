@@ -29,6 +29,7 @@ pub mod inquire;
 pub mod investigation;
 pub mod judge;
 pub mod plan;
+pub mod procedures;
 pub mod proof;
 pub mod rehearse;
 pub mod rehearse_proof;

@@ -23,6 +23,9 @@ const SAYS_S: f64 = 1.0;
 /// Pressure that strokes are run with, Pa gauge.
 const STROKE_PA: f64 = 12e5;
 
+/// What is pumped up once and has to stand for a while is pumped a little over.
+const OVER: f64 = 1.04;
+
 /// Oil that makes a drop on a wiped gland, m³: a twentieth of a millilitre.
 const DROP_M3: f64 = 0.05e-6;
 
@@ -58,9 +61,10 @@ impl RigOperator {
         let begins_s = at_s + READS_S;
         let stroke_m = self.stroke_m();
         let (handling, event) = match (ask.answer, &planned.step.act) {
-            (Answer::Done, Act::Vented { .. }) => (Some(Handling::Vent), Some(Event::Done)),
-            // The strokes are counted, so the word comes before them.
-            (Answer::Done, _) => (None, Some(Event::Done)),
+            (Answer::Done, Act::Confirm) => (None, Some(Event::Done)),
+            // Nothing is opened or moved under pressure. Strokes are counted, so the word comes
+            // before them.
+            (Answer::Done, _) => (Some(Handling::Vent), Some(Event::Done)),
             (Answer::Reach(reach), _) => {
                 self.pressed_s = begins_s;
                 (self.press(&ask.step, &reach), None)
@@ -105,7 +109,10 @@ impl RigOperator {
             circuit,
             // A place nobody asks for is where a rod goes that is pushed against its end.
             x_m: reach.at.map_or(out_m, |at| at.value),
-            holding_pa: reach.pressure.pa(),
+            holding_pa: match planned.step.act {
+                Act::Dwell { .. } => OVER * reach.pressure.pa(),
+                _ => reach.pressure.pa(),
+            },
             other_pa: reach.other.map_or(0.0, |other| other.pa()),
         })
     }

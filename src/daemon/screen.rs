@@ -105,13 +105,15 @@ impl Screen {
                 asked.example()
             )),
         }
-        let text = lines.join("\n");
-        if self.is_quiet {
-            return;
-        }
-        match self.bar.is_hidden() {
-            true => println!("{text}"),
-            false => self.bar.println(text),
+        self.say(&lines.join("\n"));
+    }
+
+    /// Something to read, which is no warning.
+    pub fn say(&self, text: &str) {
+        match (self.is_quiet, self.bar.is_hidden()) {
+            (true, _) => {}
+            (false, true) => println!("{text}"),
+            (false, false) => self.bar.println(text),
         }
     }
 

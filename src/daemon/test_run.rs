@@ -70,6 +70,8 @@ pub struct Step {
     pub blocks: Vec<u8>,
     /// Sentences to tell people now.
     pub warnings: Vec<String>,
+    /// What is said back to them.
+    pub said: Vec<String>,
     /// What people are asked for now; the last one counts.
     pub ask: Option<Ask>,
     /// Whether the test is over; nothing follows.
@@ -313,6 +315,7 @@ impl TestRun {
             }
             match (effect, &self.writer) {
                 (Effect::Warn(text), _) => step.warnings.push(text),
+                (Effect::Say(text), _) => step.said.push(text),
                 (Effect::Ask(ask), _) => {
                     let (ratings, standing_pa) = (self.ratings(), self.standing_pa());
                     self.alarm.follow(ratings, standing_pa);
@@ -352,8 +355,8 @@ impl TestRun {
             .bench
             .step_now()
             .and_then(|(at, _)| self.test.steps.get(at));
-        let setup = planned.and_then(|planned| planned.own_setup());
-        setup.unwrap_or(self.test.first_setup()).ratings
+        let of_step = planned.and_then(|planned| planned.ratings);
+        of_step.unwrap_or(self.test.first_setup().ratings)
     }
 }
 

@@ -2,12 +2,13 @@
 //! a pressure above the rating.
 
 use super::Flag;
+use super::load;
+use super::reading::Reading;
 use crate::channel::Role;
 use crate::circuit::Circuit;
 use crate::circuit::Port;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
-use crate::cylinder::Cylinder;
 use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::quantity::unit::meter;
@@ -21,20 +22,20 @@ const END_OF_STROKE_M: f64 = 2e-3;
 /// A jump this many times the usual second difference is no movement.
 const STEP_TIMES: f64 = 6.0;
 
-/// No gauge pressure lies below vacuum; the rest is for the sensor's zero.
-const BELOW_VACUUM_PA: f64 = -1.3e5;
+/// No gauge pressure lies below this, Pa.
+const VACUUM_PA: f64 = -1.013_25e5;
+
+/// What a sensor of pressure may be off there, Pa, if its papers do not say more.
+const NEAR_VACUUM_PA: f64 = 0.3e5;
 
 /// An open port carries no more than this, Pa gauge.
 const OPEN_PA: f64 = 2e5;
 
+/// A vessel and its hose keep a pressure from zero by this at most, Pa.
+const OPEN_ZERO_PA: f64 = 0.2e5;
+
 /// A held rod moves no more than this, m.
 const HELD_M: f64 = 0.2e-3;
-
-/// Part of the load by which the pressures may miss it: friction and a rough figure. What a
-/// second cylinder nobody spoke of carries is near half.
-const LOAD_REMARK: f64 = 0.25;
-const LOAD_VOIDS: f64 = 0.5;
-const LOAD_LACKS_VOIDS: f64 = 0.4;
 
 /// Fewer equal readings than this are no sign.
 const N_STUCK: usize = 32;
@@ -64,13 +65,15 @@ pub(super) fn out_of_range(
     let (low, high) = track.channel.range_si;
     // Sensors of every kind read a little beyond their range (a slight vacuum is real).
     let margin = 0.02 * (high - low);
+    let readings = values(recording, track, window);
+    if let Some(flag) = below_vacuum(track, &readings) {
+        return Some(flag);
+    }
     let floor = match track.channel.role {
-        Role::CapPressure | Role::RodPressure => BELOW_VACUUM_PA.max(low - margin),
+        Role::CapPressure | Role::RodPressure => vacuum_floor_pa(track).max(low - margin),
         _ => low - margin,
     };
-    let beyond = values(recording, track, window)
-        .into_iter()
-        .any(|v| v < floor || v > high + margin);
+    let beyond = readings.into_iter().any(|v| v < floor || v > high + margin);
     beyond.then(|| {
         Flag::voids(format!(
             "{} left the range of its sensor, or the span it was calibrated over, during the hold",
@@ -79,15 +82,36 @@ pub(super) fn out_of_range(
     })
 }
 
+/// The lowest that a sensor of pressure may read, Pa.
+fn vacuum_floor_pa(track: &Track) -> f64 {
+    VACUUM_PA - NEAR_VACUUM_PA.max(3.0 * track.channel.errors.zero_si)
+}
+
+/// A pressure that is below vacuum for a while.
+fn below_vacuum(track: &Track, readings: &[f64]) -> Option<Flag> {
+    if !matches!(track.channel.role, Role::CapPressure | Role::RodPressure) {
+        return None;
+    }
+    let floor_pa = vacuum_floor_pa(track);
+    let n_below = readings.iter().filter(|v| **v < floor_pa).count();
+    let lowest = readings.iter().copied().fold(f64::INFINITY, f64::min);
+    (100 * n_below > readings.len()).then(|| {
+        Flag::voids(format!(
+            "{} read {:.1} bar, which is below vacuum, in {:.0} % of the hold: its zero is off, it measures against \
+             another zero, or its wires are changed over; check it vented",
+            track.channel.role.plain(),
+            lowest / 1e5,
+            100.0 * n_below as f64 / readings.len() as f64
+        ))
+    })
+}
+
 /// A needed reading that never changes by a single step: live sensors show some noise,
 /// unless their steps are coarse.
 pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) -> Option<Flag> {
     let values = values(recording, track, window);
-    let (mut longest, mut run) = (0, 1);
-    for pair in values.windows(2) {
-        run = if pair[0] == pair[1] { run + 1 } else { 1 };
-        longest = longest.max(run);
-    }
+    let runs: Vec<usize> = values.chunk_by(|a, b| a == b).map(<[f64]>::len).collect();
+    let longest = runs.iter().copied().max().unwrap_or(0);
     if longest < N_STUCK.max((STUCK_PART * values.len() as f64) as usize) {
         return None;
     }
@@ -103,12 +127,26 @@ pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) ->
         Codes::Raw(_) => high - low,
         Codes::Si(_) => 2.0 * values.iter().fold(0.0f64, |a, v| a.max(v.abs())),
     };
-    let is_coarse = track.channel.resolution_si() > scale / 4096.0;
+    let is_coarse = track.channel.resolution_si() > scale / 4096.0 || goes_by_steps(&values, &runs);
     Some(if is_coarse {
         Flag::remark(evidence)
     } else {
         Flag::voids(evidence)
     })
+}
+
+/// Whether a live reading goes from step to step, each wider than its noise: it comes to other
+/// steps and stays on each, on none of them much longer than on the others.
+fn goes_by_steps(values: &[f64], runs: &[usize]) -> bool {
+    let mut lengths = runs.to_vec();
+    lengths.sort_unstable();
+    let [.., second, longest] = lengths[..] else {
+        return false;
+    };
+    let elsewhere = values.len() - longest;
+    let differ = |value: &f64| Some(value) != values.first();
+    let goes_on = values.last().is_some_and(differ);
+    goes_on && longest < 4 * second && 4 * (runs.len() - 1) < elsewhere
 }
 
 /// A jump of one reading between neighbouring blocks that the rest of the hold does
@@ -164,6 +202,10 @@ pub(super) fn step(recording: &Recording, track: &Track, window: (f64, f64)) -> 
     })
 }
 
+/// A pressure is read to 2 % (instruments of SAE J1336, from a secondary summary): a test at the
+/// rated pressure is not above it.
+const RATING_READ: f64 = 1.02;
+
 /// Pressure above a rating at any time of the recording.
 pub(super) fn over_rating(recording: &Recording, ratings: &Ratings) -> Vec<Flag> {
     let sides = [
@@ -175,7 +217,7 @@ pub(super) fn over_rating(recording: &Recording, ratings: &Ratings) -> Vec<Flag>
         .filter_map(|(role, rating)| {
             let (track, rating) = (recording.track(role)?, rating?);
             let highest = (0..track.len()).filter_map(|i| track.value(i)).fold(f64::NEG_INFINITY, f64::max);
-            (highest > rating.pa()).then(|| {
+            (highest > RATING_READ * rating.pa()).then(|| {
                 Flag::remark(format!(
                     "{} reached {:.0} bar, above the rating of {:.0} bar; have the piece looked at before it works again",
                     role.plain(),
@@ -242,10 +284,11 @@ pub(super) fn contradictions(
             )));
         }
     }
+    flags.extend(open_ports(recording, circuit, window));
     flags.extend(
         piece
             .cylinder()
-            .and_then(|cylinder| load_not_carried(cylinder, circuit, cap, rod)),
+            .and_then(|cylinder| load::not_carried(cylinder, circuit, cap, rod)),
     );
     if circuit.port(circuit.holding_chamber()) == Port::Supplied {
         flags.push(Flag::voids(format!(
@@ -258,47 +301,28 @@ pub(super) fn contradictions(
     flags
 }
 
-/// Pressures that do not carry the declared load.
-fn load_not_carried(
-    cylinder: &Cylinder,
-    circuit: &Circuit,
-    cap: Option<f64>,
-    rod: Option<f64>,
-) -> Option<Flag> {
-    let (load, sign) = match circuit.rod {
-        RodHold::PushedIn { load: Some(load) } => (load.value, 1.0),
-        RodHold::PulledOut { load: Some(load) } => (load.value, -1.0),
-        _ => return None,
-    };
-    let carried = cap.unwrap_or(0.0) * cylinder.cap_area().value
-        - rod.unwrap_or(0.0) * cylinder.annulus_area().value;
-    let over = (sign * carried - load) / load.abs();
-    let check = match (circuit.beside, over > 0.0) {
-        // Any part of it may be carried by the other.
-        (Some(_), false) => return None,
-        (Some(_), true) => {
-            "more than both cylinders have to carry: check the load and the unit of the pressures"
-        }
-        (None, true) => {
-            "check the load, the unit of the pressures, and whether the sensors are swapped"
-        }
-        (None, false) => {
-            "check the load, the unit of the pressures, whether the sensors are swapped, and whether another cylinder \
-             carries a part of it (`other_cylinder`)"
-        }
-    };
-    let evidence = || {
-        format!(
-            "the pressures carry {:.1} kN, the setup says {:.1} kN: {check}",
-            sign * carried / 1e3,
-            load / 1e3
-        )
-    };
-    match over {
-        over if !(-LOAD_LACKS_VOIDS..=LOAD_VOIDS).contains(&over) => Some(Flag::voids(evidence())),
-        over if over.abs() > LOAD_REMARK => Some(Flag::remark(evidence())),
-        _ => None,
-    }
+/// A sensor on an open port is as good as vented: its reading is its zero.
+fn open_ports(recording: &Recording, circuit: &Circuit, window: (f64, f64)) -> Vec<Flag> {
+    let ends = [
+        (Chamber::Cap, Role::CapPressure),
+        (Chamber::Rod, Role::RodPressure),
+    ];
+    ends.into_iter()
+        .filter(|(chamber, _)| circuit.port(*chamber) == Port::OpenToVessel)
+        .filter_map(|(chamber, role)| {
+            let reading = Reading::of(recording, recording.track(role)?, window);
+            let allowed = OPEN_ZERO_PA + 3.0 * reading.channel.errors.zero_si;
+            let mean = reading.mean();
+            (reading.len() > 0 && mean.abs() > allowed && mean <= OPEN_PA).then(|| {
+                Flag::remark(format!(
+                    "the {} port is open, yet its pressure reads {:+.1} bar: the zero of that sensor is off, or the \
+                     vessel's hose is pinched",
+                    chamber.word(),
+                    mean / 1e5
+                ))
+            })
+        })
+        .collect()
 }
 
 /// A rod that is said to be held and is seen to move, or to stand elsewhere.

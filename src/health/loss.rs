@@ -2,6 +2,7 @@
 
 use super::Flag;
 use crate::channel::Role;
+use crate::recording::Codes;
 use crate::recording::Ending;
 use crate::recording::GapCause;
 use crate::recording::Recording;
@@ -109,14 +110,30 @@ pub(super) fn dropouts(
     let seconds = part * (until_s - from_s);
     let at = times[*first] - from_s;
     let evidence = format!(
-        "{plain} sensor lost for {seconds:.1} s between {at:.0} s and {:.0} s of the hold; check its plug and cable",
-        times[*last] - from_s
+        "{plain} sensor lost for {seconds:.1} s between {at:.0} s and {:.0} s of the hold{}; check its plug and cable",
+        times[*last] - from_s,
+        band(track, &bad)
     );
     Some(if part > MISSING_MAX {
         Flag::voids(evidence)
     } else {
         Flag::remark(evidence)
     })
+}
+
+/// In which fault band the readings were, where there are codes to say so.
+fn band(track: &Track, bad: &[usize]) -> &'static str {
+    let Codes::Raw(codes) = &track.codes else {
+        return "";
+    };
+    let (low, high) = track.channel.good_codes;
+    let n_below = bad.iter().filter(|row| codes[**row] < low).count();
+    let n_above = bad.iter().filter(|row| codes[**row] > high).count();
+    match (n_below > 0, n_above > 0) {
+        (true, false) => ", its signal below the band of a healthy one as with a broken wire",
+        (false, true) => ", its signal above the band of a healthy one as with a short",
+        _ => ", its signal below and above the band of a healthy one as with a loose contact",
+    }
 }
 
 #[cfg(test)]

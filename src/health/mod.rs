@@ -6,8 +6,22 @@
 //! Invariant: pure; a recording that was interrupted is always flagged.
 
 mod course;
+mod load;
 mod loss;
+mod noisy;
+mod pinned;
+mod probe;
+mod reading;
+mod same;
+mod shifted;
+mod spikes;
+mod swing;
+mod ticks;
+mod trapped;
 mod zero;
+
+#[cfg(test)]
+mod tests;
 
 pub use zero::ZeroLook;
 pub use zero::zero_moved;
@@ -22,6 +36,7 @@ use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::procedure::HOLD;
 use crate::recording::Recording;
+use reading::Reading;
 
 /// What a flag does to the outcome.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -77,17 +92,67 @@ pub fn examine(
         let may_stand =
             role == Role::Position && matches!(circuit.rod, RodHold::Locked | RodHold::Bottomed);
         if let Some(track) = recording.track(role).filter(|_| !may_stand) {
-            flags.extend(course::stuck(recording, track, window));
+            let reading = Reading::of(recording, track, window);
+            // What stands at an end of its range stands still as well.
+            if pinned::at_an_end(&reading).is_none() {
+                flags.extend(course::stuck(recording, track, window));
+            }
         }
     }
+    flags.extend(readings(recording, piece, circuit, window));
     for track in recording.tracks() {
         flags.extend(loss::dropouts(recording, track, window));
         flags.extend(course::out_of_range(recording, track, window));
         flags.extend(course::step(recording, track, window));
     }
+    flags.extend(ticks::uneven(recording, window));
     flags.extend(course::contradictions(recording, piece, circuit, window));
     flags.extend(course::over_rating(recording, ratings));
     flags.extend(course::end_of_stroke(recording, piece, circuit, window));
+    flags
+}
+
+/// What single readings, and readings beside each other, say of their sensors.
+fn readings(
+    recording: &Recording,
+    piece: &Piece,
+    circuit: &Circuit,
+    window: (f64, f64),
+) -> Vec<Flag> {
+    let readings: Vec<Reading<'_>> = recording
+        .tracks()
+        .iter()
+        .map(|track| Reading::of(recording, track, window))
+        .collect();
+    let mut flags: Vec<Flag> = shifted::shifted(&readings).into_iter().collect();
+    for (track, reading) in recording.tracks().iter().zip(&readings) {
+        flags.extend(pinned::at_an_end(reading));
+        flags.extend(pinned::cut_off(reading));
+        flags.extend(noisy::noisy(reading));
+        flags.extend(swing::swing(reading));
+        flags.extend(spikes::spikes(reading));
+        flags.extend(spikes::worn_spot(recording, track));
+    }
+    let of = |role| readings.iter().find(|r| r.channel.role == role);
+    let (cap, rod) = (of(Role::CapPressure), of(Role::RodPressure));
+    let (oil, wall) = (of(Role::OilTemperature), of(Role::WallTemperature));
+    if let (Some(cap), Some(rod)) = (cap, rod) {
+        flags.extend(same::twice(recording, cap, rod, circuit));
+    }
+    if let (Some(cylinder), Some(position)) = (piece.cylinder(), of(Role::Position)) {
+        let trio = trapped::Trio {
+            cap,
+            rod,
+            position,
+            oil,
+        };
+        flags.extend(trapped::gained(&trio, cylinder, circuit));
+    }
+    flags.extend(oil.and_then(probe::jumped));
+    flags.extend(circuit.probe.and_then(|end| probe::unmoved(recording, end)));
+    if let (Some(oil), Some(wall)) = (oil, wall) {
+        flags.extend(probe::on_the_wall(oil, wall));
+    }
     flags
 }
 

@@ -37,22 +37,25 @@ pub fn hazards(piece: &Piece, circuit: &Circuit, ratings: &Ratings) -> Vec<Strin
     dangers.extend(by_supply(cylinder, circuit, ratings));
     dangers
         .iter()
-        .filter_map(|danger| {
-            let rating = ratings.weakest(danger.chamber)?;
-            let most = RATING_PART * rating.pressure.bar();
-            (danger.pressure.bar() > most).then(|| {
-                format!(
-                    "{} could raise the {} end to {:.0} bar; {:.0} % of the rating of its {} is {most:.0} bar. {}",
-                    danger.cause,
-                    danger.chamber.word(),
-                    danger.pressure.bar(),
-                    RATING_PART * 100.0,
-                    rating.part.plain(),
-                    danger.remedy
-                )
-            })
-        })
+        .filter_map(|danger| reason(danger, ratings))
         .collect()
+}
+
+/// Why a danger forbids the start, if it does.
+fn reason(danger: &Danger, ratings: &Ratings) -> Option<String> {
+    let rating = ratings.weakest(danger.chamber)?;
+    let most = RATING_PART * rating.pressure.bar();
+    (danger.pressure.bar() > most).then(|| {
+        format!(
+            "{} could raise the {} end to {:.0} bar; {:.0} % of the rating of its {} is {most:.0} bar. {}",
+            danger.cause,
+            danger.chamber.word(),
+            danger.pressure.bar(),
+            RATING_PART * 100.0,
+            rating.part.plain(),
+            danger.remedy
+        )
+    })
 }
 
 fn by_load(cylinder: &Cylinder, circuit: &Circuit) -> Vec<Danger> {
@@ -92,6 +95,25 @@ fn by_load(cylinder: &Cylinder, circuit: &Circuit) -> Vec<Danger> {
         }
     }
     dangers
+}
+
+/// What a pressure that a step asks for at one end could bring to the other, as sentences.
+pub fn driven_hazards(
+    piece: &Piece,
+    circuit: &Circuit,
+    ratings: &Ratings,
+    chamber: Chamber,
+    pressure: GaugePressure,
+) -> Vec<String> {
+    let other = chamber.other();
+    let Some(cylinder) = piece.cylinder().filter(|_| circuit.is_shut_in(other)) else {
+        return Vec::new();
+    };
+    let danger = driven(cylinder, circuit, ratings, other, pressure);
+    danger
+        .iter()
+        .filter_map(|danger| reason(danger, ratings))
+        .collect()
 }
 
 /// What a supply brings to its own chamber, and to the other if that is shut in.

@@ -10,6 +10,7 @@ mod step;
 mod steps;
 mod strokes;
 
+pub use hazard::driven_hazards;
 pub use hazard::hazards;
 pub use isolation::IsolationPlan;
 pub use isolation::PlannedPhase;

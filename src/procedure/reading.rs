@@ -149,7 +149,7 @@ impl Understood {
             } => format!(
                 "{:.3} mL/min, ± {:.3} mL/min",
                 m3_per_s * 60e6,
-                2.0 * standard_m3_per_s * 60e6
+                1.96 * standard_m3_per_s * 60e6
             ),
             Self::Class(class) => format!("class {class}: {}", CLASSES[usize::from(*class)]),
             Self::Note(words) => words.clone(),
@@ -167,12 +167,12 @@ mod tests {
     };
 
     /// 3.2 mL in 5 min are 0.64 mL/min; 0.1 mL of reading are 0.02, and half a second of 300
-    /// another 0.001: ± 0.040 for two sigma (computed).
+    /// another 0.001: ± 0.039 for 95 % (computed).
     #[test]
     fn a_cup_is_read_with_comma_or_point_and_said_back() {
         for text in ["3,2 mL in 5 min", "3.2 ml in 300 s", " 3.2mL in 5min "] {
             let found = CUP().understood(text).expect(text);
-            assert_eq!(found.said_back(), "0.640 mL/min, ± 0.040 mL/min", "{text}");
+            assert_eq!(found.said_back(), "0.640 mL/min, ± 0.039 mL/min", "{text}");
         }
     }
 
@@ -195,7 +195,7 @@ mod tests {
         assert!((standard_m3_per_s * 60e6 - 0.1301).abs() < 1e-4);
         // No drop at all is still one more or less.
         let none = drops.understood("0 drops in 60 s").expect("none");
-        assert_eq!(none.said_back(), "0.000 mL/min, ± 0.100 mL/min");
+        assert_eq!(none.said_back(), "0.000 mL/min, ± 0.098 mL/min");
     }
 
     #[track_caller]

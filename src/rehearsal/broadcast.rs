@@ -113,6 +113,7 @@ pub(super) struct Sender {
     loops: [Loop; N_CHANNELS],
     faults: Vec<Fault>,
     interval_us: u32,
+    true_interval_us: u32,
     random: ChaCha8Rng,
     start: Origin,
     now: Origin,
@@ -120,6 +121,7 @@ pub(super) struct Sender {
     channel_faults: u8,
     overrun: bool,
     unplugged: bool,
+    restart: Option<Origin>,
     deeds: Vec<Deed>,
 }
 
@@ -130,6 +132,7 @@ impl Sender {
             loops: senses.loops,
             faults: Vec::new(),
             interval_us: 1_000_000 / samples_per_s,
+            true_interval_us: 1_000_000 / samples_per_s,
             random: ChaCha8Rng::seed_from_u64(0),
             start: origin,
             now: origin,
@@ -137,6 +140,7 @@ impl Sender {
             channel_faults: 0,
             overrun: false,
             unplugged: false,
+            restart: None,
             deeds: Vec::new(),
         }
     }
@@ -160,6 +164,7 @@ impl Sender {
 
     /// One block of samples, with the statuses that are due by its end.
     pub(super) fn block(&mut self, codes: &[[i32; N_CHANNELS]]) {
+        self.keep_time();
         let first = self.now;
         let n_samples = u32::try_from(codes.len()).expect("a block is short");
         let length_us = u64::from(self.interval_us) * u64::from(n_samples);
@@ -178,7 +183,7 @@ impl Sender {
         }) {
             self.now.n_dropped = self.now.n_dropped.saturating_add(n_samples);
             self.overrun = true;
-        } else {
+        } else if !self.restarts() {
             self.samples(&first, codes);
         }
         self.watch_channels(codes.last());
@@ -187,6 +192,7 @@ impl Sender {
 
     fn samples(&mut self, first: &Origin, codes: &[[i32; N_CHANNELS]]) {
         let counts = codes.as_flattened();
+        let first = self.counted(first);
         let samples = Samples::new(
             first.sequence,
             low_half(first.tick_us),
@@ -241,6 +247,42 @@ impl Sender {
         }
     }
 
+    /// Whether the board is silent because it starts again; its counters begin anew after that.
+    fn restarts(&mut self) -> bool {
+        let elapsed_s = self.elapsed_us() as f64 * 1e-6;
+        let again = self.faults.iter().find_map(|fault| match fault {
+            Fault::Restarted { at_s, silent_s } if elapsed_s >= *at_s => Some(at_s + silent_s),
+            _ => None,
+        });
+        let Some(back_s) = again else { return false };
+        if elapsed_s < back_s {
+            self.restart = Some(self.now);
+        }
+        elapsed_s < back_s
+    }
+
+    /// What the board itself counts: from its last start.
+    fn counted(&self, at: &Origin) -> Origin {
+        let Some(base) = &self.restart else {
+            return *at;
+        };
+        Origin {
+            tick_us: at.tick_us.saturating_sub(base.tick_us),
+            sequence: at.sequence.wrapping_sub(base.sequence),
+            n_dropped: at.n_dropped.saturating_sub(base.n_dropped),
+        }
+    }
+
+    /// The interval by the board's own clock.
+    fn keep_time(&mut self) {
+        let elapsed_s = self.elapsed_us() as f64 * 1e-6;
+        let runs = self.faults.iter().find_map(|fault| match fault {
+            Fault::Clock { factor, from_s } if elapsed_s >= *from_s => Some(*factor),
+            _ => None,
+        });
+        self.interval_us = (f64::from(self.true_interval_us) * runs.unwrap_or(1.0)).round() as u32;
+    }
+
     /// Draws whether a fault with a share strikes now; without one draws nothing.
     fn happens(&mut self, share: impl Fn(&Fault) -> f64) -> bool {
         let share: f64 = self.faults.iter().map(share).sum();
@@ -258,7 +300,9 @@ impl Sender {
             flags
         };
         self.overrun = false;
-        self.send(status(&self.now, flags, self.channel_faults));
+        if !self.restarts() {
+            self.send(status(&self.counted(&self.now), flags, self.channel_faults));
+        }
     }
 
     fn send(&mut self, bytes: Vec<u8>) {

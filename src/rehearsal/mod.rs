@@ -14,6 +14,7 @@ pub mod sensors;
 
 mod catalogue;
 mod eyes;
+mod fault;
 mod inquiry;
 mod scenario;
 mod setup_text;
@@ -30,6 +31,10 @@ pub use board::Pace;
 pub use broadcast::bench_bytes;
 pub use broadcast::channel_table;
 pub use eyes::seen_of;
+pub use fault::Event;
+pub use fault::Injected;
+pub use fault::SensorFault;
+pub use fault::injected;
 pub use inquiry::Inquiry;
 pub use inquiry::InquiryPhase;
 pub use inquiry::inquiries;

@@ -4,12 +4,15 @@
 //! expected of it; that is for tests and for the reader, nothing in a run reads it.
 
 use crate::circuit::Circuit;
+use crate::rehearsal::fault::Event;
+use crate::rehearsal::fault::SensorFault;
 use crate::rehearsal::physics::Course;
 use crate::rehearsal::physics::Partner;
 use crate::rehearsal::physics::Run;
 use crate::rehearsal::physics::Specimen;
 use crate::rehearsal::physics::Truth;
 use crate::rehearsal::sensors::N_CHANNELS;
+use crate::rehearsal::sensors::POSITION;
 use crate::rehearsal::sensors::Senses;
 use crate::rehearsal::setup_text::setup_toml;
 use crate::rehearsal::stiff::StiffError;
@@ -45,6 +48,31 @@ pub enum Fault {
     BlocksGarbled {
         /// Share of the blocks, 0 to 1.
         share: f64,
+    },
+    /// The board starts again: its counters and its clock begin anew.
+    Restarted {
+        /// When, s after the start.
+        at_s: f64,
+        /// How long it is silent, s.
+        silent_s: f64,
+    },
+    /// The board's clock runs fast or slow from a time on.
+    Clock {
+        /// Its seconds by true ones.
+        factor: f64,
+        /// From, s after the start.
+        from_s: f64,
+    },
+    /// A sensor, its wire, or the converter behind it.
+    Sensor(SensorFault),
+    /// Somebody does something to the cylinder.
+    Event(Event),
+    /// The setup says something that is not so.
+    Setup {
+        /// What it should say.
+        right: &'static str,
+        /// What it says.
+        wrong: &'static str,
     },
 }
 
@@ -147,7 +175,14 @@ impl Scenario {
 
     /// The setup file, as a user would have written it.
     pub fn setup_toml(&self) -> String {
-        setup_toml(self)
+        let mut text = setup_toml(self);
+        for fault in &self.faults {
+            if let Fault::Setup { right, wrong } = fault {
+                assert!(text.contains(right), "the setup does not say `{right}`");
+                text = text.replace(right, wrong);
+            }
+        }
+        text
     }
 
     /// Length of the run the board can deliver, s.
@@ -165,10 +200,15 @@ impl Scenario {
         let times_s: Vec<f64> = (0..n_samples)
             .map(|index| f64::from(index) / rate)
             .collect();
-        let run = self.run(&times_s)?;
+        let mut run = self.run(&times_s)?;
+        for fault in &self.faults {
+            if let Fault::Event(event) = fault {
+                event.happen(&self.specimen, &mut run.instants);
+            }
+        }
         let mut codes = self.senses.read(&run.instants, 1.0 / rate, self.seed);
         for fault in &self.faults {
-            fault.mark(&times_s, &self.senses, &mut codes);
+            fault.mark(&times_s, &self.senses, self.seed, &mut codes);
         }
         Ok(Rehearsal { run, codes })
     }
@@ -202,16 +242,17 @@ impl Scenario {
 
 impl Fault {
     /// What a fault of a sensor does to the codes.
-    fn mark(&self, times_s: &[f64], senses: &Senses, codes: &mut [[i32; N_CHANNELS]]) {
-        use crate::rehearsal::sensors::POSITION;
-        let Self::PositionLost { from_s, length_s } = self else {
-            return;
-        };
-        let broken = senses.loops[POSITION].code_at(0.0);
-        for (time_s, sample) in times_s.iter().zip(codes) {
-            if (*from_s..from_s + length_s).contains(time_s) {
-                sample[POSITION] = broken;
+    fn mark(&self, times_s: &[f64], senses: &Senses, seed: u64, codes: &mut [[i32; N_CHANNELS]]) {
+        match *self {
+            Self::PositionLost { from_s, length_s } => SensorFault::Current {
+                channel: POSITION,
+                milliampere: 0.0,
+                from_s,
+                length_s,
             }
+            .mark(times_s, senses, seed, codes),
+            Self::Sensor(fault) => fault.mark(times_s, senses, seed, codes),
+            _ => {}
         }
     }
 }

@@ -22,6 +22,7 @@ pub use procedure::BuiltIn;
 pub use procedure::PlannedStep;
 pub use procedure::Repeat;
 pub use procedure::Test;
+pub use procedure::about_procedure;
 pub use procedure::built_in;
 pub use procedure::built_ins;
 pub use procedure::names_procedure;

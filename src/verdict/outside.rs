@@ -12,27 +12,27 @@ pub struct OutsideLimit {
     pub source: String,
 }
 
-/// What a class that was seen comes to, and why. Without a limit a dry outside asks for none.
-pub fn judge_outside(class: u8, limit: Option<&OutsideLimit>) -> (Outcome, String) {
+/// What a class that was seen comes to, and why. Without a limit a dry outside decides nothing.
+pub fn judge_outside(class: u8, limit: Option<&OutsideLimit>) -> (Option<Outcome>, String) {
     let seen = format!(
         "class {class}, {}",
         CLASSES.get(usize::from(class)).unwrap_or(&"")
     );
     match limit {
         Some(limit) if class <= limit.class_most => (
-            Outcome::Pass,
+            Some(Outcome::Pass),
             format!(
                 "{seen}: within class {} ({})",
                 limit.class_most, limit.source
             ),
         ),
         Some(limit) => (
-            Outcome::Fail,
+            Some(Outcome::Fail),
             format!("{seen}: over class {} ({})", limit.class_most, limit.source),
         ),
-        None if class == 0 => (Outcome::Pass, seen),
+        None if class == 0 => (None, seen),
         None => (
-            Outcome::Measured,
+            Some(Outcome::Measured),
             format!("{seen}: the shop has set no limit for it"),
         ),
     }
@@ -48,11 +48,13 @@ mod tests {
             class_most: 1,
             source: "depot sheet 4".into(),
         };
-        let outcomes: Vec<Outcome> = (0..6).map(|c| judge_outside(c, Some(&limit)).0).collect();
+        let outcomes: Vec<Outcome> = (0..6)
+            .filter_map(|c| judge_outside(c, Some(&limit)).0)
+            .collect();
         assert_eq!(outcomes[..2], [Outcome::Pass; 2]);
         assert_eq!(outcomes[2..], [Outcome::Fail; 4]);
-        assert_eq!(judge_outside(0, None).0, Outcome::Pass);
-        assert_eq!(judge_outside(1, None).0, Outcome::Measured);
+        assert_eq!(judge_outside(0, None).0, None);
+        assert_eq!(judge_outside(1, None).0, Some(Outcome::Measured));
         let (_, said) = judge_outside(4, Some(&limit));
         assert_eq!(
             said,

@@ -5,9 +5,9 @@
 use crate::account::investigation::Answer;
 use crate::account::investigation::Standing;
 use crate::account::investigation::Way;
-use crate::certificate::compose::Mark;
+use crate::certificate::common::Mark;
+use crate::certificate::common::hazards;
 use crate::certificate::compose::build_of;
-use crate::certificate::compose::hazards;
 use crate::certificate::compose::sentence;
 use crate::certificate::compose::unit_of;
 use crate::certificate::isolation::conclude::Conclusion;

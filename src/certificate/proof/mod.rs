@@ -1,26 +1,32 @@
 //! The paper of a procedure: one outcome over many steps, each with what it showed.
+//!
+//! `facts` is everything it is made from; `compose` turns it into words with `conclude` for
+//! the outcome, `steps` for the table and `places` for what was and was not tested; `record`
+//! into the JSON that people's scripts read; `page` into a file that holds both.
+//!
+//! Invariants: as for the certificate; and a step that was not done is never said as done.
 
 mod facts;
 
+mod compose;
+mod conclude;
+mod places;
+mod seen;
+mod steps;
+
+mod record;
+
+mod front;
+mod layout;
+mod page;
+
+pub use compose::HoldPart;
+pub use compose::ProofPaper;
+pub use compose::compose_proof;
 pub use facts::ProofFacts;
 pub use facts::StepFacts;
 pub use facts::StepShown;
 pub use facts::ZeroRead;
-
-/// TEMPORARY
-pub struct ProofRecord(String);
-impl ProofRecord {
-    /// T
-    pub fn from_facts(f: &ProofFacts<'_>) -> Self {
-        Self(format!("{:?}", f.outcome))
-    }
-    /// T
-    pub fn to_json_pretty(&self) -> String {
-        serde_json::to_string(&self.0).unwrap_or_default()
-    }
-}
-/// TEMPORARY
-pub fn proof_pdf(f: &ProofFacts<'_>) -> Result<Vec<u8>, crate::certificate::PdfError> {
-    let (_, facts) = f.holds().next().expect("a hold");
-    crate::certificate::pdf(facts)
-}
+pub use page::proof_pdf;
+pub use record::ProofRecord;
+pub use steps::StepRow;

@@ -16,6 +16,7 @@ pub use part::Held;
 pub use part::Part;
 pub use part::Read;
 pub use part::Shown;
+pub(super) use part::unsettled;
 pub use text::proof_text;
 
 use super::judgement::shop_of;
@@ -94,8 +95,16 @@ pub fn proved(
         reasons.extend(apart);
     }
     let rule = shop.as_ref().map_or(DecisionRule::Simple, |s| s.rule);
+    let outcome = match worst(outcomes.into_iter()) {
+        // A look at the outside alone passes no cylinder.
+        Some(Outcome::Pass) if !parts.iter().any(is_judged_hold) => {
+            reasons.push("no hold was judged: nothing was measured against a limit".into());
+            Outcome::Measured
+        }
+        found => found.unwrap_or(Outcome::Measured),
+    };
     Ok(Proof {
-        outcome: worst(outcomes.into_iter()).unwrap_or(Outcome::Measured),
+        outcome,
         test,
         shop,
         parts,
@@ -113,6 +122,14 @@ impl Proof {
             Shown::Held(held) => Some((planned, held.as_ref())),
             _ => None,
         })
+    }
+
+    /// Titles of the steps with an outcome.
+    pub fn titles_with(&self, outcome: Outcome) -> Vec<&str> {
+        let steps = self.test.steps.iter().zip(&self.parts);
+        let with = steps.filter(|(_, part)| part.outcome == Some(outcome));
+        with.map(|(planned, _)| planned.step.title.as_str())
+            .collect()
     }
 
     /// The sentence that decided, for lists; `of_hold` says it for a hold.
@@ -153,10 +170,12 @@ fn zeros(recording: &Recording, test: &Test) -> Vec<Flag> {
     for look in looks.iter().flatten() {
         flags.extend(zero_off(look.role, &look.look, &look.errors));
     }
-    // Each pair of neighbours: what moved between them voids all that was held.
-    for pair in looks.windows(2) {
-        for before in &pair[0] {
-            let after = pair[1].iter().find(|after| after.role == before.role);
+    // Neighbours, and the first with the last: what moved between them voids all that was held.
+    let whole = (looks.len() > 2).then(|| (&looks[0], &looks[looks.len() - 1]));
+    let neighbours = looks.windows(2).map(|pair| (&pair[0], &pair[1]));
+    for (earlier, later) in neighbours.chain(whole) {
+        for before in earlier {
+            let after = later.iter().find(|after| after.role == before.role);
             let moved = after.and_then(|after| {
                 zero_moved(before.role, &before.look, &after.look, &before.errors)
             });
@@ -164,6 +183,10 @@ fn zeros(recording: &Recording, test: &Test) -> Vec<Flag> {
         }
     }
     flags
+}
+
+fn is_judged_hold(part: &Part) -> bool {
+    matches!(&part.shown, Shown::Held(held) if !held.judgement.verdict.judged.is_empty())
 }
 
 /// Titles of steps that were not done to their end.

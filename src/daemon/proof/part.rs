@@ -11,6 +11,7 @@ use crate::daemon::judgement::judged_as;
 use crate::daemon::judgement::rule_of;
 use crate::daemon::screen::worst;
 use crate::health::Flag;
+use crate::health::Weight;
 use crate::health::ZeroLook;
 use crate::procedure::Act;
 use crate::procedure::Asked;
@@ -19,6 +20,7 @@ use crate::procedure::ENDS_BELOW;
 use crate::procedure::HOLD;
 use crate::procedure::HoldPlan;
 use crate::procedure::REACHED_FROM;
+use crate::procedure::REACHED_TO;
 use crate::procedure::Reach;
 use crate::procedure::SETTLE;
 use crate::procedure::SHORTEST_HOLD_S;
@@ -152,8 +154,11 @@ pub(super) fn shown(
             None => Part::not_done(),
         },
         Act::Vented { length } => match whole(recording, &step.id, VENTED, *length) {
-            Some(_) => Part::plain(Shown::Vented(zero_looks(recording, &step.id))),
-            None => Part::not_done(),
+            // A sensor that said nothing was not looked at.
+            Some(_) if zero_looks(recording, &step.id).len() == n_pressures(recording) => {
+                Part::plain(Shown::Vented(zero_looks(recording, &step.id)))
+            }
+            _ => Part::not_done(),
         },
         Act::Strokes { count, stroke } => strokes(recording, &step.id, *count, *stroke),
         Act::Dwell { reach, length } => kept(recording, &step.id, reach, *length),
@@ -201,6 +206,15 @@ pub(super) fn zero_looks(recording: &Recording, id: &str) -> Vec<SensorZero> {
             })
         })
         .collect()
+}
+
+/// How many pressures were recorded.
+fn n_pressures(recording: &Recording) -> usize {
+    let roles = [Role::CapPressure, Role::RodPressure];
+    roles
+        .iter()
+        .filter(|role| recording.track(**role).is_some())
+        .count()
 }
 
 /// Blocks that a mean's uncertainty is taken from: noise with a memory does not average out
@@ -312,6 +326,12 @@ fn kept(recording: &Recording, id: &str, reach: &Reach, length: Time) -> Part {
             low / 1e5,
             asked_pa / 1e5
         )
+    } else if high > REACHED_TO * asked_pa {
+        format!(
+            "rose to {:.1} bar where {:.1} bar was asked for; have the piece looked at before it works again",
+            high / 1e5,
+            asked_pa / 1e5
+        )
     } else {
         String::new()
     };
@@ -338,11 +358,29 @@ fn held(
     let (settle, hold) = (recording.phase(&names[0])?, recording.phase(&names[1])?);
     let window = (settle.from_s, hold.until_s);
     let phases = [(names[0].as_str(), SETTLE), (names[1].as_str(), HOLD)];
-    let part = recording.part(window, text, &phases, true);
-    let judgement = judged_as(&part, setup.clone(), shop.cloned(), voiding.to_vec());
+    let part = recording.part(window, text, &phases, true)?;
+    let mut known = voiding.to_vec();
+    known.extend(unsettled(planned, settle));
+    let judgement = judged_as(&part, setup.clone(), shop.cloned(), known);
     Some(Held {
         recording: part,
         judgement,
+    })
+}
+
+/// A side that was counted because the waiting had an end, and not because it had settled.
+pub(in crate::daemon) fn unsettled(planned: &PlannedStep, settle: &PhaseMark) -> Option<Flag> {
+    let Act::Hold(hold) = &planned.step.act else {
+        return None;
+    };
+    let at_most_s = hold.steady?.at_most.value;
+    (settle.until_s - settle.from_s >= WHOLE * at_most_s).then(|| Flag {
+        weight: Weight::Voids,
+        evidence: format!(
+            "the pressure had not settled after {:.0} min of waiting: its rate still changed. Look for what warms, cools or \
+             gives way, and hold again",
+            at_most_s / 60.0
+        ),
     })
 }
 
@@ -372,7 +410,7 @@ fn reading(
         Understood::Class(class) => {
             let limit = shop.and_then(|shop| shop.outside.as_ref());
             let (outcome, reason) = judge_outside(*class, limit);
-            (Some(outcome), reason)
+            (outcome, reason)
         }
         Understood::Note(_) => (None, String::new()),
     };

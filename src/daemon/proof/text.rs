@@ -5,10 +5,12 @@ use super::Proof;
 use super::Shown;
 use super::part::SensorZero;
 use crate::health::Weight;
+use crate::procedure::Understood;
 use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
 use crate::verdict::Judged;
+use crate::verdict::Outcome;
 use std::fmt::Write;
 
 /// The result of a procedure as text.
@@ -18,7 +20,7 @@ pub fn proof_text(proof: &Proof) -> String {
     // Writing to a String cannot fail.
     for (planned, part) in proof.test.steps.iter().zip(&proof.parts) {
         let outcome = part.outcome.map_or("", |o| o.plain());
-        let _ = writeln!(out, "\n{:<40} {outcome}", planned.step.title);
+        let _ = writeln!(out, "\n{:<44} {outcome}", planned.step.title);
         for line in lines(part, units) {
             let _ = writeln!(out, "  {line}");
         }
@@ -37,6 +39,13 @@ pub fn proof_text(proof: &Proof) -> String {
         );
     }
     let _ = writeln!(out, "\n{}", proof.outcome.plain().to_uppercase());
+    let deciding = match proof.outcome {
+        Outcome::Pass => Vec::new(),
+        outcome => proof.titles_with(outcome),
+    };
+    for title in deciding {
+        let _ = writeln!(out, "  {}: {title}", proof.outcome.plain());
+    }
     for reason in &proof.reasons {
         let _ = writeln!(out, "  {reason}");
     }
@@ -81,11 +90,9 @@ fn lines(part: &Part, units: UnitSystem) -> Vec<String> {
             let judged = verdict.judged.iter().map(judged_line);
             verdict.reasons.iter().cloned().chain(judged).collect()
         }
-        Shown::Read(read) => vec![format!(
-            "read: {} ({})",
-            read.understood.said_back(),
-            read.typed
-        )],
+        // A class is said with its reason.
+        Shown::Read(read) if matches!(read.understood, Understood::Class(_)) => Vec::new(),
+        Shown::Read(read) => vec![format!("{} ({})", read.understood.said_back(), read.typed)],
     };
     if !part.reason.is_empty() {
         lines.push(part.reason.clone());

@@ -281,7 +281,7 @@ fn a_seal_that_seats_differently_does_so_with_each_press() {
     let (hands, _) = streamed(&unit, &done, 3.0 + 40.0 * n as f64);
     for (press, factor) in factors.iter().cycle().take(n).enumerate() {
         let from_s = 18.0 + 40.0 * press as f64;
-        by_its_law(&unit, &hands, [from_s, from_s + 10.0], 0.3 * factor);
+        by_its_law(&unit, &hands, [from_s, from_s + 10.0], 0.028 * factor);
     }
 }
 

@@ -3,6 +3,10 @@
 //! Each is a file like a shop's own would be, and a good start for one. What a step rests on is
 //! said beside it; where it is common practice it says so.
 
+use super::file::ProcedureFile;
+use crate::settings::SettingsError;
+use crate::settings::read;
+
 /// A procedure that comes with the program.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct BuiltIn {
@@ -47,4 +51,13 @@ pub fn built_in(name: &str) -> Result<BuiltIn, String> {
             known.join(", ")
         )
     })
+}
+
+/// What a built-in procedure is for, in a sentence.
+///
+/// # Errors
+/// If its file is no procedure.
+pub fn about_procedure(known: &BuiltIn) -> Result<String, SettingsError> {
+    let found: ProcedureFile = read(known.name, known.text)?;
+    Ok(found.procedure.about)
 }

@@ -131,10 +131,6 @@ pub(super) fn limits_for(
     figures: &[FigureName],
     pressure: Option<GaugePressure>,
 ) -> Vec<String> {
-    let ids = inner(setup, "acceptance");
-    let ids = ids.get("limits").and_then(Value::as_array).cloned();
-    let ids = ids.unwrap_or_default();
-    let ids = ids.iter().filter_map(Value::as_str);
     let is_for = |set: &LimitSet| {
         let near = match (set.stated_pressure(), pressure) {
             (Some(stated), Some(own)) => {
@@ -144,13 +140,21 @@ pub(super) fn limits_for(
         };
         near && figures.contains(&set.figure)
     };
-    ids.filter(|id| {
+    let mut ids = named_limits(setup);
+    ids.retain(|id| {
         let set = shop.and_then(|shop| shop.limits.iter().find(|set| set.id == *id));
         // One that nobody knows is refused with the setup, not lost here.
         set.is_none_or(is_for)
-    })
-    .map(str::to_owned)
-    .collect()
+    });
+    ids
+}
+
+/// Names of the limits in the setup's `[acceptance]`.
+pub(super) fn named_limits(setup: &Table) -> Vec<String> {
+    let acceptance = inner(setup, "acceptance");
+    let ids = acceptance.get("limits").and_then(Value::as_array);
+    let ids = ids.into_iter().flatten().filter_map(Value::as_str);
+    ids.map(str::to_owned).collect()
 }
 
 fn inner(table: &Table, key: &str) -> Table {

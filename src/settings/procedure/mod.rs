@@ -15,6 +15,7 @@ mod planning;
 mod travel;
 
 pub use built_in::BuiltIn;
+pub use built_in::about_procedure;
 pub use built_in::built_in;
 pub use built_in::built_ins;
 pub use plan::PlannedStep;

@@ -1,19 +1,24 @@
 //! A test on one unit: its steps with absolute pressures, and the setup of each hold.
 
 use super::file::ProcedureFile;
+use super::merge::named_limits;
 use super::planning::Planning;
 use super::travel::parts;
 use crate::account::FigureName;
+use crate::cylinder::Chamber;
+use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
 use crate::cylinder::Ratings;
-use crate::procedure::Reach;
 use crate::procedure::Step;
+use crate::procedure::driven_hazards;
 use crate::procedure::hazards;
+use crate::quantity::GaugePressure;
 use crate::settings::SettingsError;
 use crate::settings::Setup;
 use crate::settings::Shop;
 use crate::settings::Source;
 use crate::settings::read;
+use toml::Table;
 
 /// A test on one unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,6 +40,9 @@ pub struct PlannedStep {
     pub step: Step,
     /// The setup of a step that holds a pressure or is held against limits: as text, and read.
     pub setup: Option<(String, Setup)>,
+    /// Ratings to warn by where they are not those of the setup: a proof is meant to go above what
+    /// the cylinder itself is rated for.
+    pub ratings: Option<Ratings>,
     /// Which of several holds that ought to agree it is, if it is one.
     pub repeat: Option<Repeat>,
     /// The figure that a flow that was read is held against.
@@ -86,21 +94,20 @@ impl Test {
                 .source
                 .whole("a procedure needs at least one [step.hold] or [step.dwell]"));
         };
-        let kind = first
-            .subject
-            .piece
-            .cylinder()
-            .map(crate::cylinder::Cylinder::kind);
-        let kinds: Vec<Kind> = found
-            .procedure
-            .kinds
-            .get_ref()
-            .iter()
-            .map(|k| (*k).into())
-            .collect();
-        if kind.is_none_or(|kind| !kinds.contains(&kind)) {
+        let kind = first.subject.piece.cylinder().map(Cylinder::kind);
+        let kinds = found.procedure.kinds.get_ref().iter();
+        let is_for = |kind: Kind| kinds.clone().any(|known| Kind::from(*known) == kind);
+        if !kind.is_some_and(is_for) {
             let message = format!("procedure `{name}` is not for this kind of cylinder");
             return Err(planning.source.error(&found.procedure.kinds, message));
+        }
+        if let Some(id) = unasked(&planning.setup, &steps) {
+            let message = format!(
+                "limit `{id}` is named in [acceptance], and no step of procedure `{name}` is held against it: its figure \
+                 or its pressure is another. Leave it away, or add a step that is"
+            );
+            let line = own.find(&format!("\"{id}\"")).unwrap_or_default();
+            return Err(SettingsError::at(file, own, line, message));
         }
         Ok(Self {
             procedure: Some(name.into()),
@@ -119,6 +126,7 @@ impl Test {
             steps: vec![PlannedStep {
                 step: Step::only_hold(setup.plan),
                 setup: Some((text.into(), setup)),
+                ratings: None,
                 repeat: None,
                 figure: None,
             }],
@@ -145,30 +153,50 @@ impl Test {
                 return Vec::new();
             };
             let subject = &setup.subject;
-            let found = hazards(&subject.piece, &subject.circuit, &setup.ratings);
-            let reach = step
-                .step
-                .reach()
-                .and_then(|reach| too_high(reach, &setup.ratings));
+            let mut found = hazards(&subject.piece, &subject.circuit, &setup.ratings);
+            if let Some(reach) = step.step.reach() {
+                let ratings = step.ratings.unwrap_or(setup.ratings);
+                found.extend(too_high(reach.chamber, reach.pressure, &ratings));
+                let charge = reach.other.filter(|other| other.pa() > 0.0);
+                found.extend(charge.and_then(|p| too_high(reach.chamber.other(), p, &ratings)));
+                found.extend(driven_hazards(
+                    &subject.piece,
+                    &subject.circuit,
+                    &ratings,
+                    reach.chamber,
+                    reach.pressure,
+                ));
+            }
             let named = |reason: String| match step.step.title.as_str() {
                 "" => reason,
                 title => format!("{title}: {reason}"),
             };
-            found.into_iter().chain(reach).map(named).collect()
+            found.into_iter().map(named).collect()
         };
         self.steps.iter().flat_map(of_step).collect()
     }
 }
 
+/// A limit that the setup names and no step is held against: what nobody judges must not look kept.
+fn unasked(setup: &Table, steps: &[PlannedStep]) -> Option<String> {
+    let asked = |id: &String| {
+        let setups = steps.iter().filter_map(PlannedStep::own_setup);
+        setups
+            .flat_map(|setup| &setup.limits)
+            .any(|limit| limit.id == *id)
+    };
+    named_limits(setup).into_iter().find(|id| !asked(id))
+}
+
 /// A pressure that is asked for above what the weakest part bears.
-fn too_high(reach: &Reach, ratings: &Ratings) -> Option<String> {
-    let rating = ratings.weakest(reach.chamber)?;
-    (reach.pressure.pa() > rating.pressure.pa()).then(|| {
+fn too_high(chamber: Chamber, asked: GaugePressure, ratings: &Ratings) -> Option<String> {
+    let rating = ratings.weakest(chamber)?;
+    (asked.pa() > rating.pressure.pa()).then(|| {
         format!(
             "asks for {:.0} bar at the {} end, whose {} is rated for {:.0} bar. Fit one that is rated for more, or \
              choose another procedure",
-            reach.pressure.bar(),
-            reach.chamber.word(),
+            asked.bar(),
+            chamber.word(),
             rating.part.plain(),
             rating.pressure.bar()
         )

@@ -4,6 +4,7 @@ use super::file::DwellTable;
 use super::file::HoldStepTable;
 use super::file::ReadingTable;
 use super::file::ReadingWord;
+use super::file::SteadyTable;
 use super::file::StepTable;
 use super::merge::Wanted;
 use super::merge::limits_for;
@@ -12,10 +13,13 @@ use super::merge::rated_for;
 use super::plan::PlannedStep;
 use super::plan::Repeat;
 use crate::account::FigureName;
+use crate::channel::Role;
 use crate::cylinder::Chamber;
+use crate::cylinder::Ratings;
 use crate::procedure::Act;
 use crate::procedure::Asked;
 use crate::procedure::Hold;
+use crate::procedure::LONGEST_HOLD_S;
 use crate::procedure::Reach;
 use crate::procedure::Steady;
 use crate::procedure::Step;
@@ -23,6 +27,7 @@ use crate::quantity::GaugePressure;
 use crate::quantity::Length;
 use crate::quantity::Quantity;
 use crate::quantity::Share;
+use crate::quantity::Time;
 use crate::quantity::parse;
 use crate::settings::SettingsError;
 use crate::settings::Setup;
@@ -37,6 +42,10 @@ const SHORTEST_DWELL_S: f64 = 10.0;
 /// Part of its own rating from which on a step needs the cylinder to bear more than that: gauges
 /// and hands are not that exact.
 const NEAR_RATED: f64 = 0.9;
+
+/// A pressure that is only kept may be as many times the rated one: proof pressure (GB/T
+/// 15622-2005, 6.3, as a secondary copy has it). A hold never goes above it.
+const PROOF_TIMES: f64 = 1.5;
 
 /// A setup and a procedure, on their way to a test.
 pub(super) struct Planning<'a> {
@@ -80,14 +89,15 @@ impl Planning<'_> {
             return self.holds(t, hold);
         }
         let figure = self.figure(t.reading.as_ref())?;
-        let (act, setup) = match (&t.dwell, figure) {
+        let (act, setup, ratings) = match (&t.dwell, figure) {
             (Some(table), _) => self.dwell(id, table)?,
-            (None, Some(figure)) => (self.other(t)?, self.for_reading(id, written, figure)?),
-            (None, None) => (self.other(t)?, None),
+            (None, Some(figure)) => (self.other(t)?, self.for_reading(id, written, figure)?, None),
+            (None, None) => (self.other(t)?, None, None),
         };
         Ok(vec![PlannedStep {
             step: told(t, id, act),
             setup,
+            ratings,
             repeat: None,
             figure,
         }])
@@ -105,6 +115,7 @@ impl Planning<'_> {
         }
         if let Some(table) = &t.strokes {
             let count = table.get_ref().count;
+            self.position_for(table)?;
             let stroke = self.cylinder(table)?.size().stroke;
             return match count {
                 1..=1000 => Ok(Act::Strokes { count, stroke }),
@@ -125,6 +136,15 @@ impl Planning<'_> {
             let message = format!("this reading needs `{key}`, one sigma, as \"0.1 mL\"");
             self.source.error(table, message)
         };
+        let sizes = [&t.uncertainty, &t.drop];
+        if sizes
+            .into_iter()
+            .flatten()
+            .any(|size| size.get().si() <= 0.0)
+        {
+            let message = "`uncertainty` and `drop` must be above zero";
+            return Err(self.source.error(table, message));
+        }
         Ok(match t.what {
             ReadingWord::Collected => Asked::Collected {
                 standard: t
@@ -150,8 +170,22 @@ impl Planning<'_> {
         &self,
         table: Option<&Spanned<ReadingTable>>,
     ) -> Result<Option<FigureName>, SettingsError> {
-        let word = table.and_then(|table| table.get_ref().figure.as_ref());
-        word.map(|word| self.figure_of(word)).transpose()
+        let Some((table, word)) = table.and_then(|t| Some((t, t.get_ref().figure.as_ref()?)))
+        else {
+            return Ok(None);
+        };
+        let figure = self.figure_of(word)?;
+        let is_flow = matches!(
+            table.get_ref().what,
+            ReadingWord::Collected | ReadingWord::Drops
+        ) && !matches!(figure, FigureName::Drift | FigureName::LeakDown);
+        match is_flow {
+            true => Ok(Some(figure)),
+            false => Err(self.source.error(
+                word,
+                "only what was collected or dripped is held against a figure, and only against a flow",
+            )),
+        }
     }
 
     /// A setup whose limits are those that a reading is held against.
@@ -164,6 +198,17 @@ impl Planning<'_> {
         let limits = limits_for(&self.setup, self.shop, &[figure], None);
         let whole = merged(&self.setup, &Wanted::standing(limits));
         Ok(Some((text_of(&whole), self.checked(id, place, &whole)?)))
+    }
+
+    fn position_for<T>(&self, place: &Spanned<T>) -> Result<(), SettingsError> {
+        let sensors = self.setup.get("sensors");
+        match sensors.and_then(|sensors| sensors.get(Role::Position.word())) {
+            Some(_) => Ok(()),
+            None => Err(self.source.error(
+                place,
+                "strokes are counted by the position, and the setup has no `sensors.x`",
+            )),
+        }
     }
 
     fn figure_of(&self, word: &Spanned<String>) -> Result<FigureName, SettingsError> {
@@ -179,11 +224,7 @@ impl Planning<'_> {
     }
 
     /// A pressure that is kept.
-    fn dwell(
-        &self,
-        id: &str,
-        table: &Spanned<DwellTable>,
-    ) -> Result<(Act, Option<(String, Setup)>), SettingsError> {
+    fn dwell(&self, id: &str, table: &Spanned<DwellTable>) -> Result<Recorded, SettingsError> {
         let t = table.get_ref();
         let length = t.length.get_ref().get();
         if length.si() < SHORTEST_DWELL_S {
@@ -205,6 +246,7 @@ impl Planning<'_> {
         let whole = merged(&self.setup, &wanted);
         let setup = self.checked(id, table, &whole)?;
         let (chamber, kept) = self.pressure(&setup, &t.pressure)?;
+        self.can_be_read(&setup, table, chamber, t.at.is_some())?;
         let small = t.small_bore.as_ref().filter(|small| {
             let cylinder = setup.subject.piece.cylinder();
             cylinder.is_some_and(|c| c.size().bore <= small.up_to.get())
@@ -216,8 +258,9 @@ impl Planning<'_> {
             other: None,
             at: self.place(&setup, t.at.as_ref())?,
         };
-        let setup = self.raised(id, table, whole, setup, &reach)?;
-        Ok((Act::Dwell { reach, length }, Some(setup)))
+        let ratings = self.warned_by(id, table, (&whole, &setup), (&reach, PROOF_TIMES))?;
+        let setup = Some((text_of(&whole), setup));
+        Ok((Act::Dwell { reach, length }, setup, Some(ratings)))
     }
 
     /// A side that is shut, as often as the step says.
@@ -227,31 +270,43 @@ impl Planning<'_> {
         table: &Spanned<HoldStepTable>,
     ) -> Result<Vec<PlannedStep>, SettingsError> {
         let (id, h) = (t.id.get_ref(), table.get_ref());
+        let count = h.repeats.as_ref().map_or(1, |n| *n.get_ref());
+        if let Some(repeats) = h.repeats.as_ref().filter(|_| !(2..=20).contains(&count)) {
+            let message = "`repeats` is 2 to 20; leave it away for one hold";
+            return Err(self.source.error(repeats, message));
+        }
+        let one = self.hold(id, t, table)?;
+        Ok((1..=count).map(|n| repeated(&one, (n, count))).collect())
+    }
+
+    /// A side that is shut once.
+    fn hold(
+        &self,
+        id: &str,
+        t: &StepTable,
+        table: &Spanned<HoldStepTable>,
+    ) -> Result<PlannedStep, SettingsError> {
+        let h = table.get_ref();
         let figures: Result<Vec<FigureName>, SettingsError> =
             h.figures.iter().map(|word| self.figure_of(word)).collect();
-        let figures = figures?;
         let bare = merged(&self.setup, &Wanted::of_hold(h, None, Vec::new()));
-        let setup = self.checked(id, table, &bare)?;
-        let reach = match &h.pressure {
-            None => None,
-            Some(text) => {
-                let (chamber, pressure) = self.pressure(&setup, text)?;
-                Some(Reach {
-                    chamber,
-                    pressure,
-                    other: h.other_pressure.as_ref().map(|p| p.get()),
-                    at: self.place(&setup, h.at.as_ref())?,
-                })
-            }
-        };
+        let reach = self.reach(h, &self.checked(id, table, &bare)?)?;
+        if let Some(steady) = &h.steady {
+            self.bounds(table, steady, h.settle.get())?;
+        }
         let pressure = reach.as_ref().map(|r| r.pressure);
-        let limits = limits_for(&self.setup, self.shop, &figures, pressure);
+        let limits = limits_for(&self.setup, self.shop, &figures?, pressure);
         let whole = merged(&self.setup, &Wanted::of_hold(h, pressure, limits));
         let setup = self.checked(id, table, &whole)?;
-        let setup = match &reach {
-            Some(reach) => self.raised(id, table, whole, setup, reach)?,
-            None => (text_of(&whole), setup),
-        };
+        if let Some(reach) = &reach {
+            self.can_be_read(&setup, table, reach.chamber, reach.at.is_some())?;
+            if reach.other.is_some() {
+                self.can_be_read(&setup, table, reach.chamber.other(), false)?;
+            }
+        }
+        let ratings = reach
+            .as_ref()
+            .map(|reach| self.warned_by(id, table, (&whole, &setup), (reach, 1.0)));
         let steady = h.steady.as_ref().map(|s| Steady {
             bend_most: s.within.get(),
             window: s.window.get(),
@@ -259,63 +314,97 @@ impl Planning<'_> {
         });
         let hold = Hold {
             reach,
-            plan: setup.1.plan,
+            plan: setup.plan,
             steady,
         };
-        let count = h.repeats.as_ref().map_or(1, |n| *n.get_ref());
-        if let Some(repeats) = h
-            .repeats
-            .as_ref()
-            .filter(|n| !(2..=20).contains(n.get_ref()))
-        {
-            return Err(self
-                .source
-                .error(repeats, "`repeats` is 2 to 20; leave it away for one hold"));
-        }
-        Ok((1..=count)
-            .map(|number| {
-                let repeat = (count > 1).then(|| Repeat {
-                    of: id.clone(),
-                    number,
-                });
-                let own = match count > 1 {
-                    true => format!("{id}-{number}"),
-                    false => id.clone(),
-                };
-                let mut step = told(t, &own, Act::Hold(hold.clone()));
-                if count > 1 {
-                    step.title = format!("{} ({number} of {count})", t.title);
-                }
-                if number > 1 {
-                    let again = "Let the pressure off, run one full stroke out and in, and come back to the place.";
-                    step.tell.insert(0, again.into());
-                }
-                PlannedStep {
-                    step,
-                    setup: Some(setup.clone()),
-                    repeat,
-                    figure: None,
-                }
-            })
-            .collect())
+        Ok(PlannedStep {
+            step: told(t, id, Act::Hold(hold)),
+            ratings: ratings.transpose()?,
+            setup: Some((text_of(&whole), setup)),
+            repeat: None,
+            figure: None,
+        })
     }
 
-    /// The setup with the cylinder's own rating raised to what the step asks for.
-    fn raised<T>(
+    /// Whether the sensors are there that say when a step may go on: else it would never end.
+    fn can_be_read<T>(
+        &self,
+        setup: &Setup,
+        place: &Spanned<T>,
+        chamber: Chamber,
+        has_place: bool,
+    ) -> Result<(), SettingsError> {
+        let pressure = match chamber {
+            Chamber::Cap => Role::CapPressure,
+            Chamber::Rod => Role::RodPressure,
+        };
+        let place_too = has_place.then_some(Role::Position);
+        for role in [Some(pressure), place_too].into_iter().flatten() {
+            if !setup.sensors.iter().any(|sensor| sensor.role == role) {
+                let message = format!(
+                    "this step waits for {}, and the setup has no `sensors.{}`",
+                    role.plain(),
+                    role.word()
+                );
+                return Err(self.source.error(place, message));
+            }
+        }
+        Ok(())
+    }
+
+    fn bounds<T>(
+        &self,
+        place: &Spanned<T>,
+        steady: &SteadyTable,
+        settle: Time,
+    ) -> Result<(), SettingsError> {
+        let (window_s, at_most_s) = (steady.window.get().si(), steady.at_most.get().si());
+        let is_sound = steady.within.get().pa_per_s() > 0.0
+            && (5.0..=600.0).contains(&window_s)
+            && (settle.si().max(3.0 * window_s)..=LONGEST_HOLD_S).contains(&at_most_s);
+        match is_sound {
+            true => Ok(()),
+            false => Err(self.source.error(
+                place,
+                "`steady` needs `within` above zero, a `window` of 5 s to 10 min, and `at_most` not shorter than `settle` \
+                 and three windows",
+            )),
+        }
+    }
+
+    /// What a hold is to be brought to, if it says so.
+    fn reach(&self, h: &HoldStepTable, setup: &Setup) -> Result<Option<Reach>, SettingsError> {
+        let Some(text) = &h.pressure else {
+            return Ok(None);
+        };
+        let (chamber, pressure) = self.pressure(setup, text)?;
+        Ok(Some(Reach {
+            chamber,
+            pressure,
+            other: h.other_pressure.as_ref().map(|p| p.get()),
+            at: self.place(setup, h.at.as_ref())?,
+        }))
+    }
+
+    /// Ratings to warn by: those of the setup, but for the cylinder's own where the step is meant
+    /// to come near it or above it.
+    fn warned_by<T>(
         &self,
         id: &str,
         place: &Spanned<T>,
-        mut whole: Table,
-        setup: Setup,
-        reach: &Reach,
-    ) -> Result<(String, Setup), SettingsError> {
-        let rated = self.rated(reach.chamber);
-        if rated.is_none_or(|rated| reach.pressure.pa() < NEAR_RATED * rated.pa()) {
-            return Ok((text_of(&whole), setup));
+        (whole, setup): (&Table, &Setup),
+        (reach, times_rated): (&Reach, f64),
+    ) -> Result<Ratings, SettingsError> {
+        let near = self.rated(reach.chamber).is_some_and(|rated| {
+            let times = reach.pressure.pa() / rated.pa();
+            (NEAR_RATED..=times_rated * (1.0 + 1e-9)).contains(&times)
+        });
+        if !near {
+            return Ok(setup.ratings);
         }
-        rated_for(&mut whole, reach.chamber, reach.pressure);
-        let setup = self.checked(id, place, &whole)?;
-        Ok((text_of(&whole), setup))
+        let mut raised = whole.clone();
+        rated_for(&mut raised, reach.chamber, reach.pressure);
+        Ok(self.checked(id, place, &raised)?.ratings)
     }
 
     /// What the cylinder itself is rated for.
@@ -418,6 +507,30 @@ impl Planning<'_> {
             false => Err(self.source.error(text, "`at` lies outside the stroke")),
         }
     }
+}
+
+/// What a step records: what is done, its setup, and the ratings to warn by.
+type Recorded = (Act, Option<(String, Setup)>, Option<Ratings>);
+
+/// One of `count` holds that ought to agree.
+fn repeated(one: &PlannedStep, (number, count): (u32, u32)) -> PlannedStep {
+    let mut planned = one.clone();
+    if count == 1 {
+        return planned;
+    }
+    let step = &mut planned.step;
+    planned.repeat = Some(Repeat {
+        of: step.id.clone(),
+        number,
+    });
+    step.id = format!("{}-{number}", step.id);
+    step.title = format!("{} ({number} of {count})", step.title);
+    if number > 1 {
+        let again =
+            "Let the pressure off, run one full stroke out and in, and come back to the place.";
+        step.tell.insert(0, again.into());
+    }
+    planned
 }
 
 fn told(t: &StepTable, id: &str, act: Act) -> Step {

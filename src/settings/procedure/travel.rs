@@ -70,6 +70,11 @@ pub fn with_procedure(
             name: None,
             file: Some(name),
         } => {
+            if built_in(name).is_ok() {
+                return Err(wrong(format!(
+                    "`{name}` is the name of one that is built in; call your own file otherwise"
+                )));
+            }
             let found = read_file(name).map_err(|why| {
                 wrong(format!(
                     "procedure file `{name}` cannot be read: {why}; it is looked for beside the setup"

@@ -1,0 +1,127 @@
+//! What the practice bench's faults do to figures and outcomes, and what is said of runs
+//! without any.
+//!
+//! `cargo run --release --example faults` prints the table of faults; `--clean 1000` counts
+//! false alarms in runs with nothing wrong.
+
+#![allow(dead_code, reason = "parts are shared with tests and another campaign")]
+
+#[path = "../coverage/chance.rs"]
+mod chance;
+mod clean;
+#[path = "../coverage/draw.rs"]
+mod draw;
+#[path = "../coverage/draw_oil.rs"]
+mod draw_oil;
+#[path = "../coverage/draw_sensors.rs"]
+mod draw_sensors;
+mod play;
+#[path = "../coverage/play.rs"]
+mod sampled;
+#[path = "../coverage/setup_text.rs"]
+mod setup_text;
+mod table;
+
+use clap::Parser;
+use std::sync::atomic::AtomicUsize;
+use std::sync::atomic::Ordering;
+use stillrod::health::Weight;
+use stillrod::rehearsal::injected;
+
+/// Faults on the practice bench, and false alarms without any.
+#[derive(Debug, Parser)]
+struct Arguments {
+    /// Count false alarms in so many clean runs instead.
+    #[arg(long)]
+    clean: Option<u64>,
+    /// Seed of the clean runs.
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Only faults whose name contains this; all that is said of them.
+    #[arg(long)]
+    only: Option<String>,
+}
+
+fn main() {
+    let arguments = Arguments::parse();
+    match arguments.clean {
+        Some(n) => false_alarms(arguments.seed, n),
+        None => faults(arguments.only.as_deref()),
+    }
+}
+
+/// Does a job for each number below `n` on two threads; results in order.
+fn in_parallel<T: Send>(n: usize, job: impl Fn(usize) -> T + Sync) -> Vec<T> {
+    let next = AtomicUsize::new(0);
+    let mut done: Vec<(usize, T)> = std::thread::scope(|scope| {
+        let work = || {
+            let mut own = Vec::new();
+            loop {
+                let index = next.fetch_add(1, Ordering::Relaxed);
+                if index >= n {
+                    return own;
+                }
+                own.push((index, job(index)));
+            }
+        };
+        let threads = [scope.spawn(work), scope.spawn(work)];
+        threads
+            .into_iter()
+            .flat_map(|t| t.join().expect("no panic"))
+            .collect()
+    });
+    done.sort_by_key(|(index, _)| *index);
+    done.into_iter().map(|(_, done)| done).collect()
+}
+
+fn false_alarms(seed: u64, n: u64) {
+    let runs = in_parallel(n as usize, |index| clean::run(seed, index as u64));
+    let (mut n_told, mut n_known) = (0, 0);
+    for run in &runs {
+        n_told += usize::from(run.is_told_of());
+        n_known += usize::from(!run.is_told_of() && !run.false_alarms.is_empty());
+        for flag in &run.false_alarms {
+            let weight = match flag.weight {
+                Weight::Voids => "VOIDS",
+                Weight::Remark => "remark",
+            };
+            println!("{}: {weight}: {}", run.name, flag.evidence);
+        }
+    }
+    println!(
+        "{n_told} of {n} clean runs were told of; {n_known} more for a code that stands still or a jump of pressure"
+    );
+}
+
+fn faults(only: Option<&str>) {
+    let mut all = injected();
+    all.retain(|fault| only.is_none_or(|part| fault.name.contains(part)));
+    let bench = table::Bench::new();
+    let rows = in_parallel(all.len(), |index| bench.row(&all[index]));
+    print!("{}", table::markdown(&rows));
+    for row in &rows {
+        for (word, played) in [("tight", &row.tight), ("leaking", &row.leaking)] {
+            let known = table::NEEDS_PROCEDURE
+                .iter()
+                .find(|(name, _)| *name == row.name);
+            match (played.deceives(), known) {
+                (true, Some((_, why))) => {
+                    println!(
+                        "\nNot seen in one hold: {} ({word} cylinder): {why}.",
+                        row.name
+                    );
+                }
+                (true, None) => println!("\nDECEIVES: {} in a {word} cylinder", row.name),
+                (false, _) => {}
+            }
+            if only.is_some() {
+                println!(
+                    "{} {word}: {} (without: {})",
+                    row.name, played.outcome, played.without
+                );
+                played.voids.iter().for_each(|v| println!("  - {v}"));
+                played.remarks.iter().for_each(|r| println!("  ~ {r}"));
+            }
+        }
+    }
+}

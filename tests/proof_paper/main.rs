@@ -1,0 +1,15 @@
+//! The paper of a procedure: what it says, the record inside it, and the file itself.
+//!
+//! Needs `qpdf` and poppler's tools. Holds are those of the practice bench, put one behind the
+//! other with what a procedure does between them; what people say is invented.
+
+#[path = "../support/play.rs"]
+mod play;
+#[path = "../support/python.rs"]
+mod python;
+
+mod course;
+mod file;
+mod record;
+mod scene;
+mod words;
