@@ -82,8 +82,9 @@ pub async fn record(
                 screen.say(text);
             }
             if let Some(ask) = &step.ask {
-                screen.ask(ask);
+                // Whoever answers must be listening before anybody can answer.
                 hand.asked(ask, &run);
+                screen.ask(ask);
             }
             is_over = step.is_over;
             next = hand.due(&run).map(|event| run.end(event, link.loss()));
