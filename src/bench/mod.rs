@@ -70,6 +70,13 @@ pub enum Event {
     NotDone,
     /// A person typed a reading.
     Typed(String),
+    /// A look at the hold so far decided it.
+    Decided {
+        /// Bench time of the look, s: there the hold ends.
+        at_s: f64,
+        /// Why, in words.
+        why: String,
+    },
     /// The adapter is gone, in words.
     Lost(String),
     /// The line is open and nothing comes.
@@ -218,6 +225,7 @@ impl Bench {
             )],
             Event::NotDone => Vec::new(),
             Event::Typed(text) => self.typed(&text),
+            Event::Decided { at_s, why } => self.decided(at_s, why),
             Event::Lost(why) => vec![Effect::Warn(format!(
                 "adapter lost: {why}. Plug it in again; the hold goes on and the gap is kept"
             ))],
@@ -399,6 +407,27 @@ impl Bench {
         }
         let mut effects = vec![self.entry(EntryKind::Done, "")];
         effects.extend(self.begin(self.reached_s));
+        effects
+    }
+
+    /// Ends a hold that may end as decided, at a time within it.
+    fn decided(&mut self, at_s: f64, why: String) -> Vec<Effect> {
+        let may_end = match self.steps.get(self.at).map(|step| &step.act) {
+            Some(Act::Hold(hold)) => hold.plan.ends_as_decided(),
+            _ => false,
+        };
+        let is_within = at_s >= self.phase.0 + SHORTEST_HOLD_S && at_s < self.phase.1;
+        if self.stage != Stage::Holding || !may_end || !is_within {
+            return Vec::new();
+        }
+        let entry = Entry {
+            at_s,
+            step: self.steps[self.at].id.clone(),
+            kind: EntryKind::Decided,
+            text: why,
+        };
+        let mut effects = vec![Effect::Entry(entry)];
+        effects.extend(self.end_phase(HOLD, at_s));
         effects
     }
 

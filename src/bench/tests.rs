@@ -325,3 +325,45 @@ fn a_procedure_that_is_stopped_ends_the_phase_it_was_in() {
     assert_eq!(phases(&ended), ["zero/vented to 10.0"]);
     assert!(matches!(finished(&ended), Some(Ending::Interrupted(_))));
 }
+
+// ---- a hold that may end as decided ----
+
+fn decided(at_s: f64) -> Event {
+    Event::Decided {
+        at_s,
+        why: "within the limit".into(),
+    }
+}
+
+#[test]
+fn a_decided_hold_ends_at_its_look_and_says_why() {
+    let plan = HoldPlan::new(seconds(60.0), seconds(300.0)).expect("a plan");
+    let mut bench = Bench::new(vec![Step::only_hold(plan.ending_as_decided())]);
+    let _ = bench.take(at(30.0));
+    assert_eq!(bench.take(decided(30.0)), [], "it does not count yet");
+    let _ = bench.take(at(179.9));
+    assert_eq!(bench.take(decided(65.0)), [], "no hold is as short");
+    assert_eq!(bench.take(decided(360.0)), [], "no longer than planned");
+    assert_eq!(
+        bench.take(decided(180.0)),
+        [
+            Effect::Entry(Entry {
+                at_s: 180.0,
+                step: String::new(),
+                kind: EntryKind::Decided,
+                text: "within the limit".into(),
+            }),
+            Effect::PhaseEnds(HOLD.into(), 180.0),
+            Effect::Finish(Ending::Complete),
+        ]
+    );
+    assert_eq!(bench.take(at(360.0)), [], "over stays over");
+}
+
+#[test]
+fn a_hold_of_fixed_length_cannot_be_ended_as_decided() {
+    let mut bench = plain();
+    let _ = bench.take(at(200.0));
+    assert_eq!(bench.take(decided(200.0)), []);
+    assert_eq!(finished(&bench.take(at(360.0))), Some(Ending::Complete));
+}

@@ -10,11 +10,16 @@ use crate::account::evaluate;
 use crate::health::Flag;
 use crate::health::Weight;
 use crate::health::examine;
+use crate::procedure::HOLD;
+use crate::recording::EntryKind;
+use crate::recording::Heading;
 use crate::recording::Recording;
 use crate::settings::SettingsError;
 use crate::settings::Setup;
 use crate::settings::Shop;
 use crate::verdict::DecisionRule;
+use crate::verdict::EarlyRule;
+use crate::verdict::HoldEnd;
 use crate::verdict::Verdict;
 use crate::verdict::judge;
 
@@ -55,6 +60,17 @@ pub fn judged(
     Ok(judged_as(recording, setup, shop, Vec::new()))
 }
 
+/// The shop whose file came with a recording, if one did.
+///
+/// # Errors
+/// If the file cannot be used.
+pub(super) fn shop_of_heading(heading: &Heading) -> Result<Option<Shop>, SettingsError> {
+    match heading.shop_toml.trim().is_empty() {
+        true => Ok(None),
+        false => Shop::parse("stored shop.toml", &heading.shop_toml).map(Some),
+    }
+}
+
 /// The shop of a recording; `shop_toml` replaces the stored file.
 ///
 /// # Errors
@@ -63,11 +79,10 @@ pub(super) fn shop_of(
     recording: &Recording,
     shop_toml: Option<(&str, &str)>,
 ) -> Result<Option<Shop>, SettingsError> {
-    let stored = &recording.heading().shop_toml;
-    let (file, text) = shop_toml.unwrap_or(("stored shop.toml", stored));
-    match text.trim().is_empty() {
-        true => Ok(None),
-        false => Shop::parse(file, text).map(Some),
+    match shop_toml {
+        None => shop_of_heading(recording.heading()),
+        Some((_, text)) if text.trim().is_empty() => Ok(None),
+        Some((file, text)) => Shop::parse(file, text).map(Some),
     }
 }
 
@@ -92,19 +107,36 @@ pub(super) fn judged_as(
     if let Some(forecast) = evaluation.as_mut().ok().and_then(|e| e.forecast.as_mut()) {
         forecast.weigh(&setup.ratings);
     }
-    let rule = shop.as_ref().map_or(DecisionRule::Simple, |s| s.rule);
-    let verdict = judge(
-        evaluation.as_ref().map_err(Clone::clone),
-        &flags,
-        &setup.limits,
-        rule,
-    );
+    let rule = rule_of(shop.as_ref());
+    let found = evaluation.as_ref().map_err(Clone::clone);
+    let verdict = match setup.plan.ends_as_decided() {
+        true => {
+            let early = EarlyRule::new(rule, setup.plan.length().value);
+            early.judge(found, &flags, &setup.limits, end_of(recording))
+        }
+        false => judge(found, &flags, &setup.limits, rule),
+    };
     Judgement {
         setup,
         shop,
         flags,
         evaluation,
         verdict,
+    }
+}
+
+/// The rule of a shop; the value alone decides where there is none.
+pub(super) fn rule_of(shop: Option<&Shop>) -> DecisionRule {
+    shop.map_or(DecisionRule::Simple, |shop| shop.rule)
+}
+
+/// How the hold of a recording of one hold ended.
+fn end_of(recording: &Recording) -> HoldEnd {
+    let mut entries = recording.entries().iter();
+    let is_decided = entries.any(|entry| entry.kind == EntryKind::Decided);
+    match recording.phase(HOLD) {
+        Some(mark) if is_decided => HoldEnd::Decided(mark.until_s - mark.from_s),
+        _ => HoldEnd::Whole,
     }
 }
 

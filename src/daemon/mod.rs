@@ -9,6 +9,7 @@ pub mod coarse;
 pub mod folder;
 
 pub mod journal_file;
+pub mod looks;
 pub mod test_run;
 
 pub mod found;

@@ -4,6 +4,7 @@
 //! not kept here, only summed for the figures so far, so memory does not grow with the
 //! length of a test.
 
+use super::looks::Looks;
 use crate::account::Growing;
 use crate::bench::Alarm;
 use crate::bench::Ask;
@@ -29,6 +30,7 @@ use crate::recording::Recording;
 use crate::recording::RecordingError;
 use crate::recording::Row;
 use crate::recording::read_journal;
+use crate::settings::SettingsError;
 use crate::settings::Test;
 use firmware_protocol::BoardFlags;
 use firmware_protocol::Hello;
@@ -48,6 +50,9 @@ pub enum TestRunError {
     /// The journal refuses a block.
     #[error(transparent)]
     Journal(#[from] JournalError),
+    /// The shop file that came with the test is none.
+    #[error(transparent)]
+    Shop(#[from] SettingsError),
     /// The journal makes no recording.
     #[error(transparent)]
     Recording(#[from] RecordingError),
@@ -86,6 +91,7 @@ pub struct TestRun {
     /// Bench time of the start of settling, s.
     settling_s: f64,
     growing: Option<Growing>,
+    looks: Option<Looks>,
 }
 
 impl TestRun {
@@ -129,6 +135,7 @@ impl TestRun {
             test: test.clone(),
             settling_s: 0.0,
             growing: None,
+            looks: Looks::of(&heading, test, &channels)?,
             channels,
             board_indices: sensors
                 .iter()
@@ -188,6 +195,9 @@ impl TestRun {
                 Ok(step)
             }
             LinkEvent::Gap(gap) => {
+                if let Some(looks) = &mut self.looks {
+                    looks.gap(&gap);
+                }
                 let blocks = self
                     .writer
                     .as_ref()
@@ -234,6 +244,11 @@ impl TestRun {
 
     /// What one row leads to.
     fn row(&mut self, row: &Row, step: &mut Step, loss: Loss) {
+        let decided = self.looks.as_mut().and_then(|l| l.before(row, loss));
+        if let Some((at_s, why)) = decided {
+            step.warnings.push(format!("decided: {why}"));
+            self.carry_out(Event::Decided { at_s, why }, step, loss);
+        }
         let values = self.channels.iter().zip(&row.codes);
         let values: Vec<(Role, Option<f64>)> = values
             .map(|(channel, code)| (channel.role, channel.value(*code)))
@@ -253,6 +268,9 @@ impl TestRun {
         self.carry_out(Event::Recorded(reading), step, loss);
         if let Some(growing) = &mut self.growing {
             growing.push(row.time_s, values.iter().map(|(_, value)| *value));
+        }
+        if let Some(looks) = &mut self.looks {
+            looks.push(row);
         }
     }
 
@@ -291,6 +309,9 @@ impl TestRun {
         for effect in self.bench.take(event) {
             if let Effect::PhaseBegins(_, at_s) = &effect {
                 self.follow(*at_s);
+            }
+            if let Some(looks) = &mut self.looks {
+                looks.follow(&effect, self.bench.step_now().map(|(at, _)| at));
             }
             match (effect, &self.writer) {
                 (Effect::Warn(text), _) => step.warnings.push(text),

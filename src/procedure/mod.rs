@@ -62,6 +62,7 @@ pub const DWELL: &str = "dwell";
 pub struct HoldPlan {
     settle: Time,
     length: Time,
+    until_decided: bool,
 }
 
 /// Why times make no plan.
@@ -96,7 +97,25 @@ impl HoldPlan {
         if !(0.0..=LONGEST_HOLD_S).contains(&settle_s) {
             return Err(PlanError::Settle { settle_s });
         }
-        Ok(Self { settle, length })
+        Ok(Self {
+            settle,
+            length,
+            until_decided: false,
+        })
+    }
+
+    /// The same, but the hold may end before its length as soon as it is decided.
+    #[must_use]
+    pub fn ending_as_decided(self) -> Self {
+        Self {
+            until_decided: true,
+            ..self
+        }
+    }
+
+    /// Whether the hold ends as soon as it is decided; its length is the longest then.
+    pub fn ends_as_decided(&self) -> bool {
+        self.until_decided
     }
 
     /// Time from the start of the recording to the start of the hold.
@@ -104,7 +123,7 @@ impl HoldPlan {
         self.settle
     }
 
-    /// Length of the counted hold.
+    /// Length of the counted hold; the longest where it ends as decided.
     pub fn length(&self) -> Time {
         self.length
     }

@@ -1,4 +1,4 @@
-//! What people said and read during a recording, as they said it.
+//! What people said and read during a recording, as they said it, and what was decided.
 
 /// One thing that was said.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +20,8 @@ pub enum EntryKind {
     Done,
     /// A reading.
     Reading,
+    /// The hold was decided and ended before its longest; the words are why.
+    Decided,
 }
 
 impl EntryKind {
@@ -28,12 +30,13 @@ impl EntryKind {
         match self {
             Self::Done => "done",
             Self::Reading => "reading",
+            Self::Decided => "decided",
         }
     }
 
     /// From the word in data files.
     pub fn from_word(word: &str) -> Option<Self> {
-        [Self::Done, Self::Reading]
+        [Self::Done, Self::Reading, Self::Decided]
             .into_iter()
             .find(|kind| kind.word() == word)
     }

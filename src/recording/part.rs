@@ -5,6 +5,8 @@
 
 use super::Codes;
 use super::Ending;
+use super::Entry;
+use super::EntryKind;
 use super::Gap;
 use super::Heading;
 use super::Parts;
@@ -50,6 +52,15 @@ impl Recording {
             until_s: gap.until_s - from_s,
             cause: gap.cause,
         });
+        // That it ended as decided goes with the hold; what people said belongs to the steps.
+        let decided = self.entries().iter().filter(|entry| {
+            entry.kind == EntryKind::Decided && entry.at_s > from_s && entry.at_s <= until_s
+        });
+        let decided = decided.map(|entry| Entry {
+            at_s: entry.at_s - from_s,
+            step: String::new(),
+            ..entry.clone()
+        });
         let parts = Parts {
             heading: Heading {
                 setup_toml: setup_toml.into(),
@@ -62,7 +73,7 @@ impl Recording {
             tracks: tracks.collect(),
             gaps: gaps.collect(),
             phases: marks.collect(),
-            entries: Vec::new(),
+            entries: decided.collect(),
             loss: self.loss().shared(rows.len(), self.time_s().len()),
             ending: match is_complete {
                 true => Ending::Complete,

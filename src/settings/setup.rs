@@ -163,6 +163,9 @@ struct RatingsTable {
 struct HoldTable {
     settle: Text<Time>,
     length: Text<Time>,
+    /// Whether it ends as soon as it is decided.
+    #[serde(default)]
+    until_decided: bool,
     /// What flows are stated at where the limits name no pressure.
     pressure: Option<Spanned<Text<GaugePressure>>>,
 }
@@ -207,9 +210,7 @@ impl Setup {
             found.measured_stiffness.as_ref(),
             &piece,
         )?;
-        let HoldTable { settle, length, .. } = found.hold.get_ref();
-        let plan = HoldPlan::new(settle.get(), length.get())
-            .map_err(|e| source.error(&found.hold, e.to_string()))?;
+        let plan = plan(&source, &found.hold)?;
         let mut sensors = Vec::new();
         for (word, table) in &found.sensors {
             let found = sensor(&source, word, table)?;
@@ -283,6 +284,16 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
                 .whole("a setup needs either a [cylinder] or a [chamber] table, and not both"))
         }
     }
+}
+
+fn plan(source: &Source<'_>, hold: &Spanned<HoldTable>) -> Result<HoldPlan, SettingsError> {
+    let t = hold.get_ref();
+    let plan = HoldPlan::new(t.settle.get(), t.length.get())
+        .map_err(|e| source.error(hold, e.to_string()))?;
+    Ok(match t.until_decided {
+        true => plan.ending_as_decided(),
+        false => plan,
+    })
 }
 
 /// The pressure that a hold is for, if it is written.

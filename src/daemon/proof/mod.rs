@@ -16,6 +16,7 @@ pub use part::Held;
 pub use part::Part;
 pub use part::Read;
 pub use part::Shown;
+pub(super) use part::unsettled;
 pub use text::proof_text;
 
 use super::judgement::shop_of;

@@ -8,6 +8,7 @@ use crate::channel::SensorErrors;
 use crate::cylinder::Chamber;
 use crate::daemon::judgement::Judgement;
 use crate::daemon::judgement::judged_as;
+use crate::daemon::judgement::rule_of;
 use crate::daemon::screen::worst;
 use crate::health::Flag;
 use crate::health::Weight;
@@ -17,6 +18,7 @@ use crate::procedure::Asked;
 use crate::procedure::DWELL;
 use crate::procedure::ENDS_BELOW;
 use crate::procedure::HOLD;
+use crate::procedure::HoldPlan;
 use crate::procedure::REACHED_FROM;
 use crate::procedure::REACHED_TO;
 use crate::procedure::Reach;
@@ -35,7 +37,7 @@ use crate::recording::PhaseMark;
 use crate::recording::Recording;
 use crate::settings::PlannedStep;
 use crate::settings::Shop;
-use crate::verdict::DecisionRule;
+use crate::verdict::EarlyRule;
 use crate::verdict::Judged;
 use crate::verdict::Outcome;
 use crate::verdict::judge_outside;
@@ -162,6 +164,7 @@ pub(super) fn shown(
         Act::Dwell { reach, length } => kept(recording, &step.id, reach, *length),
         Act::Hold(hold) => {
             let is_whole = whole(recording, &step.id, HOLD, hold.plan.length()).is_some()
+                || ended_as_decided(recording, &step.id, &hold.plan, shop)
                 || has_run_down(recording, &step.id, hold.reach.as_ref());
             let held = is_whole.then(|| held(recording, planned, shop, voiding));
             match held.flatten() {
@@ -250,6 +253,17 @@ fn whole<'a>(
 ) -> Option<&'a PhaseMark> {
     let mark = recording.phase(&phase_name(id, phase))?;
     (mark.until_s - mark.from_s >= WHOLE * length.value).then_some(mark)
+}
+
+/// Whether a hold was ended by a look that decided it, as the recording says, at a time of a look.
+fn ended_as_decided(recording: &Recording, id: &str, plan: &HoldPlan, shop: Option<&Shop>) -> bool {
+    let Some(mark) = recording.phase(&phase_name(id, HOLD)) else {
+        return false;
+    };
+    let entry = entry(recording, id, EntryKind::Decided);
+    let is_said = entry.is_some_and(|entry| (entry.at_s - mark.until_s).abs() < 1e-6);
+    let early = EarlyRule::new(rule_of(shop), plan.length().value);
+    plan.ends_as_decided() && is_said && early.is_look(mark.until_s - mark.from_s)
 }
 
 /// Whether a hold was ended because its pressure had run down, as the bench does.
@@ -355,7 +369,7 @@ fn held(
 }
 
 /// A side that was counted because the waiting had an end, and not because it had settled.
-fn unsettled(planned: &PlannedStep, settle: &PhaseMark) -> Option<Flag> {
+pub(in crate::daemon) fn unsettled(planned: &PlannedStep, settle: &PhaseMark) -> Option<Flag> {
     let Act::Hold(hold) = &planned.step.act else {
         return None;
     };
@@ -421,7 +435,7 @@ fn flow_against_limits(
         return (None, String::new());
     };
     let figure = Figure::measured(name, measured, Vec::new(), Conditions::default());
-    let rule = shop.map_or(DecisionRule::Simple, |shop| shop.rule);
+    let rule = rule_of(shop);
     let judged: Vec<Judged> = judge_reading(&figure, &setup.limits, rule);
     let Some(outcome) = worst(judged.iter().map(|j| j.outcome)) else {
         return (None, String::new());

@@ -97,6 +97,9 @@ pub(super) struct HoldStepTable {
     pub settle: Text<Time>,
     pub steady: Option<SteadyTable>,
     pub length: Text<Time>,
+    /// Whether it ends as soon as it is decided.
+    #[serde(default)]
+    pub until_decided: bool,
     /// Figures that the shop's limits are looked for.
     #[serde(default)]
     pub figures: Vec<Spanned<String>>,

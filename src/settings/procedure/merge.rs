@@ -24,6 +24,7 @@ pub(super) struct Wanted<'a> {
     pub joined: bool,
     pub settle_s: f64,
     pub length_s: f64,
+    pub until_decided: bool,
     /// What flows are stated at.
     pub pressure: Option<GaugePressure>,
     /// Ids of the limits it is held against.
@@ -40,6 +41,7 @@ impl<'a> Wanted<'a> {
             joined: false,
             settle_s: 0.0,
             length_s: 60.0,
+            until_decided: false,
             pressure: None,
             limits,
         }
@@ -58,6 +60,7 @@ impl<'a> Wanted<'a> {
             joined: table.joined,
             settle_s: table.settle.get().si(),
             length_s: table.length.get().si(),
+            until_decided: table.until_decided,
             pressure,
             limits,
         }
@@ -85,6 +88,9 @@ pub(super) fn merged(setup: &Table, wanted: &Wanted<'_>) -> Table {
     let mut hold = Table::new();
     hold.insert("settle".into(), format!("{} s", wanted.settle_s).into());
     hold.insert("length".into(), format!("{} s", wanted.length_s).into());
+    if wanted.until_decided {
+        hold.insert("until_decided".into(), true.into());
+    }
     if let Some(pressure) = wanted.pressure {
         let text = format!("{} bar", pressure.bar());
         hold.insert("pressure".into(), text.into());

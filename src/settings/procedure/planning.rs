@@ -239,6 +239,7 @@ impl Planning<'_> {
             joined: false,
             settle_s: 0.0,
             length_s: length.si(),
+            until_decided: false,
             pressure: None,
             limits: Vec::new(),
         };
