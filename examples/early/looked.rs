@@ -72,8 +72,12 @@ struct Look {
     flags: Vec<Flag>,
 }
 
-/// Rows of a hold; none where it cannot last ten minutes or has nothing to be judged.
-pub fn looked(seed: u64, index: u64) -> Vec<Row> {
+/// A flow below this is none, m³/s (1e-9 mL/min).
+const NO_FLOW: f64 = 1e-9 * 1e-6 / 60.0;
+
+/// Rows of a hold; none where it cannot last ten minutes or has nothing to be judged, or where it
+/// is tight and only leaking ones are wanted.
+pub fn looked(seed: u64, index: u64, leaking: bool) -> Vec<Row> {
     let (mut drawn, _) = hold(seed, index);
     drawn.hold_s = LONGEST_S;
     drawn.samples_per_s = 10;
@@ -85,6 +89,10 @@ pub fn looked(seed: u64, index: u64) -> Vec<Row> {
     }
     drawn.setup_toml = setup_toml(&drawn);
     let played = played(drawn, &course);
+    let start = &played.truth.start;
+    if leaking && start.cap_loss.abs().max(start.rod_gain.abs()) <= NO_FLOW {
+        return Vec::new();
+    }
     let early = EarlyRule::new(RULE, LONGEST_S);
     let looks = looks(&played, &early);
     let Some(Ok(whole)) = looks.last().map(|look| &look.evaluation) else {
@@ -102,7 +110,7 @@ pub fn looked(seed: u64, index: u64) -> Vec<Row> {
         FigureName::CapLoss => truth.start.cap_loss,
         _ => truth.start.rod_gain,
     };
-    let limits: Vec<(f64, f64)> = match true_si.abs() > 1e-9 * 1e-6 / 60.0 {
+    let limits: Vec<(f64, f64)> = match true_si.abs() > NO_FLOW {
         true => RATIOS.iter().map(|r| (*r, true_si.abs() / r)).collect(),
         false => TIMES_EXPANDED.iter().map(|t| (0.0, t * expanded)).collect(),
     };

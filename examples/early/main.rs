@@ -51,6 +51,9 @@ struct Arguments {
     /// Threads.
     #[arg(long, default_value_t = 1)]
     threads: usize,
+    /// Leave holds of tight cylinders out: only those that leak have a limit at the truth.
+    #[arg(long)]
+    leaking: bool,
     /// Only report what these files have.
     #[arg(long, num_args = 1..)]
     table: Vec<PathBuf>,
@@ -64,7 +67,7 @@ fn main() -> anyhow::Result<()> {
         in_order::in_order(
             arguments.from..arguments.from + arguments.n,
             arguments.threads,
-            |index| Ok(looked(arguments.seed, index)),
+            |index| Ok(looked(arguments.seed, index, arguments.leaking)),
             |_, rows: anyhow::Result<Vec<Row>>| {
                 for row in rows? {
                     out.serialize(row)?;
