@@ -141,10 +141,15 @@ pub struct Contribution {
     pub remedy: &'static str,
 }
 
+/// What the last line of a budget stands for.
+const OTHERS: &str = "all others together";
+
 /// The contributions that matter, the largest first; those below one part in twenty-five of
 /// the variance stand together in the last line.
 fn condensed(budget: Vec<Contribution>, whole_si: f64) -> Vec<Contribution> {
-    let matters = |c: &Contribution| c.standard_si.powi(2) >= 0.04 * whole_si.powi(2);
+    let matters = |c: &Contribution| {
+        c.source != OTHERS && c.standard_si.powi(2) >= 0.04 * whole_si.powi(2)
+    };
     let (mut large, small): (Vec<Contribution>, Vec<Contribution>) =
         budget.into_iter().partition(matters);
     large.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));
@@ -154,12 +159,11 @@ fn condensed(budget: Vec<Contribution>, whole_si: f64) -> Vec<Contribution> {
         .sum::<f64>()
         .sqrt();
     if together > 0.0 {
-        let (source, remedy) = ("all others together", "not worth the trouble");
         large.push(Contribution {
-            source,
+            source: OTHERS,
             standard_si: together,
             degrees_of_freedom: None,
-            remedy,
+            remedy: "not worth the trouble",
         });
     }
     large
@@ -234,6 +238,29 @@ impl Figure {
             mean_over_hold: None,
             budget: condensed(budget, measured.standard_si),
             by_chance: None,
+        }
+    }
+
+    /// Widens the figure by what was found to be unsure besides, well known as it is; a figure
+    /// that is only known to lie between two ends moves each end by `ends_si`, expanded.
+    pub(super) fn widen(&mut self, by: Vec<Contribution>, ends_si: (f64, f64)) {
+        let variance: f64 = by.iter().map(|c| c.standard_si.powi(2)).sum();
+        match &mut self.measured {
+            Some(measured) => {
+                measured.standard_si = measured.standard_si.hypot(variance.sqrt());
+                let half = self.coverage_factor * measured.standard_si;
+                self.lower_si = measured.value_si - half;
+                self.upper_si = measured.value_si + half;
+                self.budget.extend(by);
+                self.budget = condensed(std::mem::take(&mut self.budget), measured.standard_si);
+            }
+            None => {
+                self.lower_si -= self.coverage_factor * ends_si.0;
+                self.upper_si += self.coverage_factor * ends_si.1;
+            }
+        }
+        if let Some(mean) = &mut self.mean_over_hold {
+            mean.standard_si = mean.standard_si.hypot(variance.sqrt());
         }
     }
 

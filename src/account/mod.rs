@@ -42,6 +42,7 @@ mod sums;
 mod term;
 mod totals;
 mod turn;
+mod unseen;
 
 pub use blocked::Blocked;
 pub use blocked::Rest;
@@ -86,6 +87,8 @@ pub use met::Met;
 pub use term::Term;
 pub use turn::Turn;
 pub use turn::TurnKind;
+pub use unseen::Unseen;
+pub use unseen::allow_for;
 
 use crate::circuit::Circuit;
 use crate::cylinder::Piece;

@@ -460,7 +460,7 @@ impl Bench {
         let step = &self.steps[self.at];
         match &step.act {
             Act::Confirm | Act::Reading(_) => self.next(),
-            Act::Vented { length } => {
+            Act::Vented { length, .. } => {
                 self.phase = (at_s, at_s + length.get::<second>());
                 self.open(Stage::Vented, VENTED, at_s)
             }

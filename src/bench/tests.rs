@@ -117,6 +117,7 @@ fn proof() -> Bench {
             "zero",
             Act::Vented {
                 length: seconds(30.0),
+                place_within: None,
             },
         ),
         step(

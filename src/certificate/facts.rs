@@ -7,6 +7,7 @@
 
 use crate::account::Evaluation;
 use crate::account::Subject;
+use crate::channel::Role;
 use crate::cylinder::UnitIdentity;
 use crate::health::Flag;
 use crate::procedure::HoldPlan;
@@ -62,6 +63,8 @@ pub struct Facts<'a> {
     pub verdict: &'a Verdict,
     /// What the data say about the measurement.
     pub flags: &'a [Flag],
+    /// Readings whose zero, or place, nobody looked at before and after.
+    pub not_looked_at: &'a [Role],
     /// Version of the program that writes the paper.
     pub software: String,
 }
@@ -73,11 +76,11 @@ impl Facts<'_> {
         (!text.is_empty()).then_some(text)
     }
 
-    /// Whether the paper is a report only: nothing was judged, nothing can be, or a sensor
-    /// was overdue for its calibration.
+    /// Whether the paper is a report only: nothing was judged, nothing can be, or a sensor was
+    /// overdue for its calibration, or not looked at before and after.
     pub fn is_report(&self) -> bool {
         let is_unjudged = matches!(self.verdict.outcome, Outcome::Measured | Outcome::NotValid);
-        is_unjudged || self.is_overdue()
+        is_unjudged || self.is_overdue() || !self.not_looked_at.is_empty()
     }
 
     /// Whether the calibration of a recorded sensor was due before the day of the test.

@@ -6,7 +6,10 @@
 
 use super::clock;
 use crate::account::Evaluation;
+use crate::account::Unseen;
+use crate::account::allow_for;
 use crate::account::evaluate;
+use crate::channel::Role;
 use crate::health::Flag;
 use crate::health::Weight;
 use crate::health::examine;
@@ -30,6 +33,8 @@ pub struct Judgement {
     pub setup: Setup,
     /// The shop, if limits came from one.
     pub shop: Option<Shop>,
+    /// Readings whose zero, or place, nobody looked at before and after.
+    pub not_looked_at: Vec<Role>,
     /// What the data say about the measurement.
     pub flags: Vec<Flag>,
     /// What the hold showed, or why nothing can be said.
@@ -57,7 +62,7 @@ pub fn judged(
     let shop = shop_of(recording, shop_toml)?;
     let text = &recording.heading().setup_toml;
     let setup = Setup::parse("stored setup.toml", text, shop.as_ref())?;
-    Ok(judged_as(recording, setup, shop, Vec::new()))
+    Ok(judged_as(recording, setup, shop, Known::default()))
 }
 
 /// The shop whose file came with a recording, if one did.
@@ -86,15 +91,26 @@ pub(super) fn shop_of(
     }
 }
 
+/// What is known of a hold from elsewhere.
+#[derive(Debug, Default)]
+pub(super) struct Known<'a> {
+    /// What is to be said of it.
+    pub flags: Vec<Flag>,
+    /// How far its readings could have crept, by looks before and after; a reading that is not
+    /// among these was not looked at.
+    pub unseen: &'a [Unseen],
+}
+
 /// Judges a hold by a setup that was read, with what is known of it from elsewhere.
 pub(super) fn judged_as(
     recording: &Recording,
     setup: Setup,
     shop: Option<Shop>,
-    known: Vec<Flag>,
+    known: Known<'_>,
 ) -> Judgement {
     let subject = &setup.subject;
-    let mut flags = known;
+    let not_looked_at = not_looked_at(recording, known.unseen);
+    let mut flags = known.flags;
     flags.extend(examine(
         recording,
         &subject.piece,
@@ -103,7 +119,11 @@ pub(super) fn judged_as(
     ));
     flags.extend(overdue(recording));
     flags.extend(geared(&setup));
+    flags.extend(steady_creep(&not_looked_at));
     let mut evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
+    if let Ok(evaluation) = &mut evaluation {
+        allow_for(evaluation, recording, subject, known.unseen);
+    }
     if let Some(forecast) = evaluation.as_mut().ok().and_then(|e| e.forecast.as_mut()) {
         forecast.weigh(&setup.ratings);
     }
@@ -119,6 +139,7 @@ pub(super) fn judged_as(
     Judgement {
         setup,
         shop,
+        not_looked_at,
         flags,
         evaluation,
         verdict,
@@ -138,6 +159,33 @@ fn end_of(recording: &Recording) -> HoldEnd {
         Some(mark) if is_decided => HoldEnd::Decided(mark.until_s - mark.from_s),
         _ => HoldEnd::Whole,
     }
+}
+
+/// Readings of a recording that no looks before and after vouch for.
+fn not_looked_at(recording: &Recording, unseen: &[Unseen]) -> Vec<Role> {
+    let roles = [Role::CapPressure, Role::RodPressure, Role::Position];
+    roles
+        .into_iter()
+        .filter(|role| recording.track(*role).is_some())
+        .filter(|role| unseen.iter().all(|own| own.role != *role))
+        .collect()
+}
+
+/// What nobody can know of readings that were not looked at.
+fn steady_creep(not_looked_at: &[Role]) -> Option<Flag> {
+    let names: Vec<&str> = not_looked_at.iter().map(|role| role.plain()).collect();
+    let (last, others) = names.split_last()?;
+    let all = match others {
+        [] => (*last).to_owned(),
+        _ => format!("{} and {last}", others.join(", ")),
+    };
+    Some(Flag {
+        weight: Weight::Remark,
+        evidence: format!(
+            "the zeros of {all} were not looked at before and after: a reading that creeps steadily would not be seen. A \
+             report, not a certificate; a procedure that begins and ends with zeros makes one"
+        ),
+    })
 }
 
 /// A movement that was measured elsewhere than at the rod.

@@ -6,9 +6,11 @@
 //!
 //! Invariant: what decides is what judging the archive again will find, row for row.
 
+use super::judgement::Known;
 use super::judgement::judged_as;
 use super::judgement::rule_of;
 use super::judgement::shop_of_heading;
+use super::proof::unseen_as_planned;
 use super::proof::unsettled;
 use crate::bench::Effect;
 use crate::channel::Channel;
@@ -175,7 +177,11 @@ impl Looks {
             }
         };
         let settle = part.phase(SETTLE)?;
-        let known = unsettled(planned, settle).into_iter().collect();
+        let unseen = unseen_as_planned(&self.test, so_far.at, self.channels.iter());
+        let known = Known {
+            flags: unsettled(planned, settle).into_iter().collect(),
+            unseen: &unseen,
+        };
         let judgement = judged_as(&part, setup.clone(), self.shop.clone(), known);
         let verdict = judgement.verdict;
         let deciding = verdict.judged.iter().find(|j| j.outcome == verdict.outcome);

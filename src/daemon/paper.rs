@@ -92,6 +92,7 @@ pub fn facts<'a>(
         evaluation: judgement.evaluation.as_ref().ok(),
         verdict: &judgement.verdict,
         flags: &judgement.flags,
+        not_looked_at: &judgement.not_looked_at,
         software: env!("CARGO_PKG_VERSION").into(),
     }
 }

@@ -74,7 +74,20 @@ impl RigOperator {
         if let Some(handling) = handling {
             self.hands.act(begins_s, handling);
         }
-        let said_s = begins_s + handling.map_or(0.0, |h| h.takes_s() + SAYS_S);
+        let mut said_s = begins_s + handling.map_or(0.0, |h| h.takes_s() + SAYS_S);
+        if let Act::Vented {
+            place_within: Some(_),
+            ..
+        } = planned.step.act
+        {
+            let to_stop = Handling::Strokes {
+                count: 0,
+                low_pa: STROKE_PA,
+                x_m: stroke_m,
+            };
+            self.hands.act(said_s, to_stop);
+            said_s += to_stop.takes_s() + SAYS_S;
+        }
         self.coming = event.map(|event| (said_s, event));
         if let (Answer::Done, Act::Strokes { count, .. }) = (ask.answer, &planned.step.act) {
             let strokes = Handling::Strokes {

@@ -24,8 +24,10 @@ mod zero;
 mod tests;
 
 pub use zero::ZeroLook;
+pub use zero::unseen_si;
 pub use zero::zero_moved;
 pub use zero::zero_off;
+pub use zero::zero_repeats_si;
 
 use crate::channel::Role;
 use crate::circuit::Circuit;

@@ -1,7 +1,9 @@
-//! What a vented sensor says of its zero, before a hold and after it.
+//! What a vented sensor says of its zero, and a rod at a known place of its position, before a
+//! hold and after it.
 //!
-//! A single hold cannot see a sensor that drifts slowly; two looks at its zero can. Taking the
-//! looks is a procedure's business.
+//! A single hold cannot see a sensor that drifts slowly; two looks at what is known can. Taking
+//! the looks is a procedure's business. What two looks cannot see is stated, so that figures can
+//! allow for it.
 
 use super::Flag;
 use crate::channel::Role;
@@ -19,15 +21,28 @@ pub struct ZeroLook {
     pub standard_si: f64,
     /// Temperature around the sensor, K; None if nobody knows.
     pub ambient_k: Option<f64>,
+    /// Standard uncertainty with which what is looked at comes back, SI units: hysteresis, a
+    /// breath of air, a stop that is found again.
+    pub repeats_si: f64,
 }
 
-/// What two looks at rest may differ by without a word of papers: hysteresis, a breath of air.
-fn repeats_si(role: Role) -> f64 {
+/// Standard uncertainty with which a vented sensor comes back to its zero, SI units (common
+/// practice, no source).
+pub fn zero_repeats_si(role: Role) -> f64 {
     match role {
         Role::CapPressure | Role::RodPressure => 0.01e5,
         Role::Position => 5e-6,
         Role::OilTemperature | Role::WallTemperature => 0.05,
     }
+}
+
+/// Standard uncertainty of a movement that two looks would not be told of, SI units: twice this
+/// is what they would be told of. `repeats_si` as in [`ZeroLook`], `step_si` is the step of the
+/// sensor's code; noise averages out.
+pub fn unseen_si(repeats_si: f64, step_si: f64, errors: &SensorErrors) -> f64 {
+    let of_steps = step_si * (2.0_f64 / 12.0).sqrt();
+    let by_surroundings = errors.zero_si_per_k * UNKNOWN_AMBIENT_K;
+    0.5 * SIGMAS * by_surroundings.hypot(of_steps).hypot(repeats_si)
 }
 
 /// Surroundings that nobody measured may have changed by this between two looks, K.
@@ -53,7 +68,7 @@ pub fn zero_moved(
     let own = (before.standard_si.powi(2)
         + after.standard_si.powi(2)
         + (errors.zero_si_per_k * by_k).powi(2)
-        + repeats_si(role).powi(2))
+        + before.repeats_si.max(after.repeats_si).powi(2))
     .sqrt();
     if !moved.is_finite() || !own.is_finite() {
         return Some(Flag::voids(format!(
@@ -82,7 +97,8 @@ pub fn zero_moved(
 
 /// A vented reading further from zero than three times what is stated of its zero.
 pub fn zero_off(role: Role, look: &ZeroLook, errors: &SensorErrors) -> Option<Flag> {
-    let own = (look.standard_si.powi(2) + errors.zero_si.powi(2) + repeats_si(role).powi(2)).sqrt();
+    let own =
+        (look.standard_si.powi(2) + errors.zero_si.powi(2) + look.repeats_si.powi(2)).sqrt();
     let is_within = look.mean_si.abs() <= SIGMAS * own;
     (!is_within).then(|| {
         Flag::voids(format!(
@@ -119,6 +135,7 @@ mod tests {
             mean_si: bar * 1e5,
             standard_si: 0.002e5,
             ambient_k: Some(293.0),
+            repeats_si: zero_repeats_si(Role::CapPressure),
         }
     }
 

@@ -36,6 +36,9 @@ pub enum Act {
     Vented {
         /// For how long.
         length: Time,
+        /// Within what length the rod comes back to the place where it stands at each such
+        /// step; None where it may stand anywhere.
+        place_within: Option<Length>,
     },
     /// The rod goes full strokes out and in.
     Strokes {

@@ -42,6 +42,7 @@ pub struct Scene {
     pub evaluation: Evaluation,
     pub verdict: Verdict,
     pub flags: Vec<Flag>,
+    pub not_looked_at: Vec<stillrod::channel::Role>,
     pub units: UnitSystem,
     pub number: Option<String>,
     pub standing: Standing,
@@ -65,6 +66,7 @@ impl Scene {
             evaluation,
             verdict: verdict(outcome),
             flags: flags(is_broken),
+            not_looked_at: Vec::new(),
             units: UnitSystem::Metric,
             number: (!is_report).then(|| "TVC-2026-0031".into()),
             standing: Standing::Original,
@@ -106,6 +108,7 @@ impl Scene {
             evaluation: Some(&self.evaluation),
             verdict: &self.verdict,
             flags: &self.flags,
+            not_looked_at: &self.not_looked_at,
             software: "0.1.0".into(),
         }
     }

@@ -127,15 +127,15 @@ pub enum StepShown<'a> {
     },
 }
 
-/// What one pressure sensor said with its side open.
+/// What one sensor said with its side open, or with the rod at a known place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ZeroRead {
     /// Which.
     pub role: Role,
-    /// Mean, Pa gauge.
-    pub mean_pa: f64,
-    /// Standard uncertainty of the mean, Pa.
-    pub standard_pa: f64,
+    /// Mean, Pa gauge or m.
+    pub mean_si: f64,
+    /// Standard uncertainty of the mean, Pa or m.
+    pub standard_si: f64,
 }
 
 impl ProofFacts<'_> {
@@ -146,10 +146,11 @@ impl ProofFacts<'_> {
     }
 
     /// Whether the paper is a report only: nothing was judged, nothing can be, or a sensor was
-    /// overdue for its calibration.
+    /// overdue for its calibration, or not looked at before and after.
     pub fn is_report(&self) -> bool {
         let is_unjudged = matches!(self.outcome, Outcome::Measured | Outcome::NotValid);
-        is_unjudged || self.holds().any(|(_, facts)| facts.is_overdue())
+        is_unjudged
+            || self.holds().any(|(_, facts)| facts.is_overdue() || !facts.not_looked_at.is_empty())
     }
 
     /// Its holds, in order.

@@ -7,6 +7,7 @@
 
 use serde::Serialize;
 
+use crate::channel::Role;
 use crate::account::METHOD_VERSION;
 use crate::certificate::facts::Utc;
 use crate::certificate::proof::compose::compose_proof;
@@ -109,10 +110,18 @@ enum ShownEntry {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct ZeroEntry {
-    role: &'static str,
-    mean_bar: Option<f64>,
-    standard_uncertainty_bar: Option<f64>,
+#[serde(untagged)]
+enum ZeroEntry {
+    Pressure {
+        role: &'static str,
+        mean_bar: Option<f64>,
+        standard_uncertainty_bar: Option<f64>,
+    },
+    Place {
+        role: &'static str,
+        mean_mm: Option<f64>,
+        standard_uncertainty_mm: Option<f64>,
+    },
 }
 
 impl ProofRecord {
@@ -222,9 +231,17 @@ fn shown(shown: &StepShown<'_>, counted_from_s: Option<f64>) -> ShownEntry {
 }
 
 fn zero(zero: &ZeroRead) -> ZeroEntry {
-    ZeroEntry {
-        role: zero.role.word(),
-        mean_bar: finite(zero.mean_pa / BAR),
-        standard_uncertainty_bar: finite(zero.standard_pa / BAR),
+    let role = zero.role.word();
+    match zero.role {
+        Role::Position => ZeroEntry::Place {
+            role,
+            mean_mm: finite(zero.mean_si * 1e3),
+            standard_uncertainty_mm: finite(zero.standard_si * 1e3),
+        },
+        _ => ZeroEntry::Pressure {
+            role,
+            mean_bar: finite(zero.mean_si / BAR),
+            standard_uncertainty_bar: finite(zero.standard_si / BAR),
+        },
     }
 }

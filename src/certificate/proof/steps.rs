@@ -266,13 +266,14 @@ fn pressure_step(pa: f64, units: UnitSystem) -> f64 {
 }
 
 fn zero_words(zero: &ZeroRead, units: UnitSystem) -> String {
-    let (factor, unit) = shown("bar", units);
-    let (mean, two_sigma) = (zero.mean_pa * factor, 2.0 * zero.standard_pa * factor);
-    let which = match zero.role {
-        Role::CapPressure => "cap ",
-        Role::RodPressure => "rod ",
-        Role::Position | Role::OilTemperature | Role::WallTemperature => "",
+    let (which, own) = match zero.role {
+        Role::CapPressure => ("cap ", "bar"),
+        Role::RodPressure => ("rod ", "bar"),
+        Role::Position => ("stop at ", "mm"),
+        Role::OilTemperature | Role::WallTemperature => ("", "K"),
     };
+    let (factor, unit) = shown(own, units);
+    let (mean, two_sigma) = (zero.mean_si * factor, 2.0 * zero.standard_si * factor);
     format!(
         "{which}{} ± {} {unit}",
         number(mean, two_sigma),

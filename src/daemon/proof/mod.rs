@@ -10,6 +10,7 @@
 mod paper_facts;
 mod part;
 mod text;
+mod zeros;
 
 pub use paper_facts::proof_facts;
 pub use part::Held;
@@ -18,14 +19,13 @@ pub use part::Read;
 pub use part::Shown;
 pub(super) use part::unsettled;
 pub use text::proof_text;
+pub use zeros::SensorZero;
+pub(super) use zeros::unseen_as_planned;
 
 use super::judgement::shop_of;
 use super::screen::worst;
 use crate::health::Flag;
 use crate::health::Weight;
-use crate::health::zero_moved;
-use crate::health::zero_off;
-use crate::procedure::Act;
 use crate::recording::Ending;
 use crate::recording::Recording;
 use crate::settings::SettingsError;
@@ -35,6 +35,8 @@ use crate::verdict::DecisionRule;
 use crate::verdict::Outcome;
 use crate::verdict::Verdict;
 use crate::verdict::disagreement;
+use part::Beside;
+use zeros::Zeros;
 
 /// Everything that was made of the recording of a procedure.
 #[derive(Debug, Clone)]
@@ -67,15 +69,20 @@ pub fn proved(
     let shop = shop_of(recording, shop_toml)?;
     let text = &recording.heading().setup_toml;
     let test = Test::parse("stored setup.toml", text, shop.as_ref())?;
-    let flags = zeros(recording, &test);
+    let zeros = Zeros::of(recording, &test);
+    let flags = zeros.flags();
     let voiding: Vec<Flag> = flags
         .iter()
         .filter(|flag| flag.weight == Weight::Voids)
         .cloned()
         .collect();
     let mut parts = Vec::new();
-    for planned in &test.steps {
-        parts.push(part::shown(recording, planned, shop.as_ref(), &voiding));
+    for (at, planned) in test.steps.iter().enumerate() {
+        let beside = Beside {
+            voiding: &voiding,
+            unseen: zeros.unseen(at),
+        };
+        parts.push(part::shown(recording, planned, shop.as_ref(), &beside));
     }
     let mut reasons: Vec<String> = Vec::new();
     let mut outcomes: Vec<Outcome> = parts.iter().filter_map(|part| part.outcome).collect();
@@ -154,35 +161,6 @@ impl Proof {
         let worst = worst(self.holds().map(|(_, held)| of(held)))?;
         self.holds().find(|(_, held)| of(held) == worst)
     }
-}
-
-/// What vented sensors say of their zeros, before and after.
-fn zeros(recording: &Recording, test: &Test) -> Vec<Flag> {
-    let vented = test
-        .steps
-        .iter()
-        .filter(|planned| matches!(planned.step.act, Act::Vented { .. }));
-    let looks: Vec<_> = vented
-        .map(|planned| part::zero_looks(recording, &planned.step.id))
-        .filter(|looks| !looks.is_empty())
-        .collect();
-    let mut flags = Vec::new();
-    for look in looks.iter().flatten() {
-        flags.extend(zero_off(look.role, &look.look, &look.errors));
-    }
-    // Neighbours, and the first with the last: what moved between them voids all that was held.
-    let whole = (looks.len() > 2).then(|| (&looks[0], &looks[looks.len() - 1]));
-    let neighbours = looks.windows(2).map(|pair| (&pair[0], &pair[1]));
-    for (earlier, later) in neighbours.chain(whole) {
-        for before in earlier {
-            let after = later.iter().find(|after| after.role == before.role);
-            let moved = after.and_then(|after| {
-                zero_moved(before.role, &before.look, &after.look, &before.errors)
-            });
-            flags.extend(moved);
-        }
-    }
-    flags
 }
 
 fn is_judged_hold(part: &Part) -> bool {

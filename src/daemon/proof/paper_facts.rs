@@ -3,7 +3,7 @@
 use super::Held;
 use super::Proof;
 use super::Shown;
-use super::part::SensorZero;
+use super::zeros::SensorZero;
 use crate::account::Fluid;
 use crate::certificate::Facts;
 use crate::certificate::ProofFacts;
@@ -139,7 +139,7 @@ fn step_shown<'a>(
 fn zero_read(zero: &SensorZero) -> ZeroRead {
     ZeroRead {
         role: zero.role,
-        mean_pa: zero.look.mean_si,
-        standard_pa: zero.look.standard_si,
+        mean_si: zero.look.mean_si,
+        standard_si: zero.look.standard_si,
     }
 }

@@ -1,18 +1,21 @@
 //! What one step of a procedure showed.
 
+use super::zeros::SensorZero;
+use super::zeros::are_all_there;
+use super::zeros::looks_of;
 use crate::account::Conditions;
 use crate::account::Figure;
 use crate::account::Measured;
+use crate::account::Unseen;
 use crate::channel::Role;
-use crate::channel::SensorErrors;
 use crate::cylinder::Chamber;
 use crate::daemon::judgement::Judgement;
+use crate::daemon::judgement::Known;
 use crate::daemon::judgement::judged_as;
 use crate::daemon::judgement::rule_of;
 use crate::daemon::screen::worst;
 use crate::health::Flag;
 use crate::health::Weight;
-use crate::health::ZeroLook;
 use crate::procedure::Act;
 use crate::procedure::Asked;
 use crate::procedure::DWELL;
@@ -67,7 +70,7 @@ pub enum Shown {
         /// When, s of bench time.
         at_s: f64,
     },
-    /// What the pressure sensors said with both sides open.
+    /// What the sensors said with both sides open and the rod at a known place.
     Vented(Vec<SensorZero>),
     /// Full strokes.
     Strokes {
@@ -115,15 +118,12 @@ pub struct Read {
     pub understood: Understood,
 }
 
-/// A sensor with both sides open.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SensorZero {
-    /// Which.
-    pub role: Role,
-    /// What it said.
-    pub look: ZeroLook,
-    /// What its papers allow.
-    pub errors: SensorErrors,
+/// What other steps say of a hold.
+pub(super) struct Beside<'a> {
+    /// What makes it worthless.
+    pub voiding: &'a [Flag],
+    /// How far its readings could have crept unseen.
+    pub unseen: Vec<Unseen>,
 }
 
 impl Part {
@@ -140,12 +140,12 @@ impl Part {
     }
 }
 
-/// What a step showed; `voiding` is what makes all holds worthless.
+/// What a step showed; `beside` is what the other steps say of its hold.
 pub(super) fn shown(
     recording: &Recording,
     planned: &PlannedStep,
     shop: Option<&Shop>,
-    voiding: &[Flag],
+    beside: &Beside<'_>,
 ) -> Part {
     let step = &planned.step;
     match &step.act {
@@ -153,10 +153,13 @@ pub(super) fn shown(
             Some(entry) => Part::plain(Shown::Done { at_s: entry.at_s }),
             None => Part::not_done(),
         },
-        Act::Vented { length } => match whole(recording, &step.id, VENTED, *length) {
+        Act::Vented {
+            length,
+            place_within,
+        } => match whole(recording, &step.id, VENTED, *length) {
             // A sensor that said nothing was not looked at.
-            Some(_) if zero_looks(recording, &step.id).len() == n_pressures(recording) => {
-                Part::plain(Shown::Vented(zero_looks(recording, &step.id)))
+            Some(_) if are_all_there(recording, &step.id, *place_within) => {
+                Part::plain(Shown::Vented(looks_of(recording, &step.id, *place_within)))
             }
             _ => Part::not_done(),
         },
@@ -166,7 +169,7 @@ pub(super) fn shown(
             let is_whole = whole(recording, &step.id, HOLD, hold.plan.length()).is_some()
                 || ended_as_decided(recording, &step.id, &hold.plan, shop)
                 || has_run_down(recording, &step.id, hold.reach.as_ref());
-            let held = is_whole.then(|| held(recording, planned, shop, voiding));
+            let held = is_whole.then(|| held(recording, planned, shop, beside));
             match held.flatten() {
                 Some(held) => Part {
                     outcome: Some(held.judgement.verdict.outcome),
@@ -178,65 +181,6 @@ pub(super) fn shown(
         }
         Act::Reading(asked) => reading(recording, planned, *asked, shop),
     }
-}
-
-/// What pressure sensors said while a step had both sides open.
-pub(super) fn zero_looks(recording: &Recording, id: &str) -> Vec<SensorZero> {
-    let Some(mark) = recording.phase(&phase_name(id, VENTED)) else {
-        return Vec::new();
-    };
-    [Role::CapPressure, Role::RodPressure]
-        .into_iter()
-        .filter_map(|role| {
-            let track = recording.track(role)?;
-            // The first third may still be on its way down.
-            let from_s = mark.from_s + (mark.until_s - mark.from_s) / 3.0;
-            let rows = recording.rows_within(from_s, mark.until_s);
-            let values: Vec<f64> = rows.filter_map(|row| track.value(row)).collect();
-            let (mean_si, standard_si) = mean_of(&values)?;
-            let step = track.channel.resolution_si();
-            Some(SensorZero {
-                role,
-                look: ZeroLook {
-                    mean_si,
-                    standard_si: standard_si.hypot(step / 12.0_f64.sqrt()),
-                    ambient_k: None,
-                },
-                errors: track.channel.errors,
-            })
-        })
-        .collect()
-}
-
-/// How many pressures were recorded.
-fn n_pressures(recording: &Recording) -> usize {
-    let roles = [Role::CapPressure, Role::RodPressure];
-    roles
-        .iter()
-        .filter(|role| recording.track(**role).is_some())
-        .count()
-}
-
-/// Blocks that a mean's uncertainty is taken from: noise with a memory does not average out
-/// within one.
-const N_BLOCKS: usize = 5;
-
-/// Mean, and its standard uncertainty from the scatter of means of blocks.
-fn mean_of(values: &[f64]) -> Option<(f64, f64)> {
-    let per_block = values.len() / N_BLOCKS;
-    if per_block == 0 {
-        return None;
-    }
-    let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len() as f64;
-    let blocks: Vec<f64> = values
-        .chunks_exact(per_block)
-        .take(N_BLOCKS)
-        .map(mean)
-        .collect();
-    let all = mean(&blocks);
-    let n = blocks.len() as f64;
-    let variance = blocks.iter().map(|b| (b - all).powi(2)).sum::<f64>() / (n - 1.0);
-    Some((all, (variance / n).sqrt()))
 }
 
 fn entry<'a>(recording: &'a Recording, id: &str, kind: EntryKind) -> Option<&'a Entry> {
@@ -351,7 +295,7 @@ fn held(
     recording: &Recording,
     planned: &PlannedStep,
     shop: Option<&Shop>,
-    voiding: &[Flag],
+    beside: &Beside<'_>,
 ) -> Option<Held> {
     let (text, setup) = planned.setup.as_ref()?;
     let names = [SETTLE, HOLD].map(|phase| phase_name(&planned.step.id, phase));
@@ -359,8 +303,12 @@ fn held(
     let window = (settle.from_s, hold.until_s);
     let phases = [(names[0].as_str(), SETTLE), (names[1].as_str(), HOLD)];
     let part = recording.part(window, text, &phases, true)?;
-    let mut known = voiding.to_vec();
-    known.extend(unsettled(planned, settle));
+    let mut flags = beside.voiding.to_vec();
+    flags.extend(unsettled(planned, settle));
+    let known = Known {
+        flags,
+        unseen: &beside.unseen,
+    };
     let judgement = judged_as(&part, setup.clone(), shop.cloned(), known);
     Some(Held {
         recording: part,

@@ -3,7 +3,8 @@
 use super::Part;
 use super::Proof;
 use super::Shown;
-use super::part::SensorZero;
+use super::zeros::SensorZero;
+use crate::channel::Role;
 use crate::health::Weight;
 use crate::procedure::Understood;
 use crate::quantity::UnitSystem;
@@ -106,10 +107,14 @@ fn judged_line(judged: &Judged) -> String {
 }
 
 fn zero_line(zero: &SensorZero, units: UnitSystem) -> String {
-    let (factor, unit) = shown("bar", units);
+    let (own, place) = match zero.role {
+        Role::Position => ("mm", "at its known place"),
+        _ => ("bar", "with its side open"),
+    };
+    let (factor, unit) = shown(own, units);
     let (mean, two_sigma) = (zero.look.mean_si, 2.0 * zero.look.standard_si);
     format!(
-        "{} reads {} ± {} {unit} with its side open",
+        "{} reads {} ± {} {unit} {place}",
         zero.role.plain(),
         number(mean * factor, two_sigma * factor),
         number(two_sigma * factor, two_sigma * factor)

@@ -54,6 +54,8 @@ pub(super) struct StepTable {
 #[serde(deny_unknown_fields)]
 pub(super) struct VentedTable {
     pub length: Spanned<Text<Time>>,
+    /// Within what length the rod comes back to its place at each such step.
+    pub place_within: Option<Spanned<Text<Length>>>,
 }
 
 #[derive(Deserialize)]

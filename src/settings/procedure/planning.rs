@@ -6,6 +6,7 @@ use super::file::ReadingTable;
 use super::file::ReadingWord;
 use super::file::SteadyTable;
 use super::file::StepTable;
+use super::file::VentedTable;
 use super::merge::Wanted;
 use super::merge::limits_for;
 use super::merge::merged;
@@ -38,6 +39,9 @@ use toml::Table;
 
 /// Shortest time a pressure is kept that can be looked at, s.
 const SHORTEST_DWELL_S: f64 = 10.0;
+
+/// A known place is one that the rod comes back to within this at most, m.
+const LOOSEST_PLACE_M: f64 = 5e-3;
 
 /// Part of its own rating from which on a step needs the cylinder to bear more than that: gauges
 /// and hands are not that exact.
@@ -105,13 +109,7 @@ impl Planning<'_> {
 
     fn other(&self, t: &StepTable) -> Result<Act, SettingsError> {
         if let Some(table) = &t.vented {
-            let length = table.length.get_ref().get();
-            return match length.si() >= SHORTEST_DWELL_S {
-                true => Ok(Act::Vented { length }),
-                false => Err(self
-                    .source
-                    .error(&table.length, "a zero takes 10 s to be read well")),
-            };
+            return self.vented(table);
         }
         if let Some(table) = &t.strokes {
             let count = table.get_ref().count;
@@ -128,6 +126,28 @@ impl Planning<'_> {
             Some(table) => self.reading(table).map(Act::Reading),
             None => Ok(Act::Confirm),
         }
+    }
+
+    fn vented(&self, table: &VentedTable) -> Result<Act, SettingsError> {
+        let length = table.length.get_ref().get();
+        if length.si() < SHORTEST_DWELL_S {
+            let message = "a zero takes 10 s to be read well";
+            return Err(self.source.error(&table.length, message));
+        }
+        let within = table.place_within.as_ref();
+        if let Some(within) = within
+            .filter(|w| !(w.get_ref().get().si() > 0.0 && w.get_ref().get().si() <= LOOSEST_PLACE_M))
+        {
+            let message = "a place that the rod comes back to within more than 5 mm says nothing of its sensor; write \
+                           what it really comes back to, as \"0.02 mm\"";
+            return Err(self.source.error(within, message));
+        }
+        Ok(Act::Vented {
+            length,
+            place_within: within
+                .filter(|_| self.has_position())
+                .map(|within| within.get_ref().get()),
+        })
     }
 
     fn reading(&self, table: &Spanned<ReadingTable>) -> Result<Asked, SettingsError> {
@@ -201,14 +221,18 @@ impl Planning<'_> {
     }
 
     fn position_for<T>(&self, place: &Spanned<T>) -> Result<(), SettingsError> {
-        let sensors = self.setup.get("sensors");
-        match sensors.and_then(|sensors| sensors.get(Role::Position.word())) {
-            Some(_) => Ok(()),
-            None => Err(self.source.error(
+        match self.has_position() {
+            true => Ok(()),
+            false => Err(self.source.error(
                 place,
                 "strokes are counted by the position, and the setup has no `sensors.x`",
             )),
         }
+    }
+
+    fn has_position(&self) -> bool {
+        let sensors = self.setup.get("sensors");
+        sensors.is_some_and(|sensors| sensors.get(Role::Position.word()).is_some())
     }
 
     fn figure_of(&self, word: &Spanned<String>) -> Result<FigureName, SettingsError> {
