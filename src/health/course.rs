@@ -43,6 +43,10 @@ const N_STUCK: usize = 32;
 /// Equal readings over this part of the hold are a sign.
 const STUCK_PART: f64 = 0.2;
 
+/// So many readings after a stand within so many steps of it are no jump.
+const N_FREE: usize = 20;
+const FREE_STEPS: f64 = 2.5;
+
 /// A jump of pressure below this, Pa or part of the pressure, is no handling of the piece.
 const STEP_PA: f64 = 0.1e5;
 const STEP_PART: f64 = 2e-3;
@@ -127,7 +131,10 @@ pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) ->
         Codes::Raw(_) => high - low,
         Codes::Si(_) => 2.0 * values.iter().fold(0.0f64, |a, v| a.max(v.abs())),
     };
-    let is_coarse = track.channel.resolution_si() > scale / 4096.0 || goes_by_steps(&values, &runs);
+    let step_si = track.channel.resolution_si();
+    let is_coarse = step_si > scale / 4096.0
+        || goes_by_steps(&values, &runs)
+        || goes_on_from_there(&values, step_si);
     Some(if is_coarse {
         Flag::remark(evidence)
     } else {
@@ -147,6 +154,25 @@ fn goes_by_steps(values: &[f64], runs: &[usize]) -> bool {
     let differ = |value: &f64| Some(value) != values.first();
     let goes_on = values.last().is_some_and(differ);
     goes_on && longest < 4 * second && 4 * (runs.len() - 1) < elsewhere
+}
+
+/// Whether a reading goes on from where it stood, within the hold: a sensor that had been stuck
+/// while its truth went elsewhere jumps when it comes free, and one that did not has hidden
+/// nothing.
+fn goes_on_from_there(values: &[f64], step_si: f64) -> bool {
+    let mut at = 0;
+    let runs = values.chunk_by(|a, b| a == b).map(|run| {
+        at += run.len();
+        (run.len(), at)
+    });
+    let Some((_, end)) = runs.max_by_key(|(length, _)| *length) else {
+        return false;
+    };
+    let Some(stood) = end.checked_sub(1).and_then(|i| values.get(i)) else {
+        return false;
+    };
+    let after = values[end..].iter().take(N_FREE);
+    after.len() == N_FREE && after.into_iter().all(|v| (v - stood).abs() <= FREE_STEPS * step_si)
 }
 
 /// A jump of one reading between neighbouring blocks that the rest of the hold does
@@ -356,4 +382,29 @@ fn held_but_moving(
             moved * 1e3
         ))
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 400 readings of a code that stands for 200 of them, and then goes on from `next` steps
+    /// away, a step more every 40th reading.
+    fn stood(next: f64, n_after: usize) -> Vec<f64> {
+        let before = (0..100).map(|i| f64::from(i / 50));
+        let after = (0..n_after).map(|i| 2.0 + next + (i / 40) as f64);
+        before.chain([2.0; 200]).chain(after).collect()
+    }
+
+    #[test]
+    fn a_reading_that_goes_on_from_where_it_stood_has_hidden_nothing() {
+        assert!(goes_on_from_there(&stood(1.0, 100), 1.0));
+        assert!(goes_on_from_there(&stood(-1.0, 100), 1.0));
+        // Came free with a jump; or never came free; or only just before the end.
+        assert!(!goes_on_from_there(&stood(3.0, 100), 1.0));
+        assert!(!goes_on_from_there(&stood(1.0, 0), 1.0));
+        assert!(!goes_on_from_there(&stood(1.0, 19), 1.0));
+        assert!(!goes_on_from_there(&[1.0; 400], 1.0));
+        assert!(!goes_on_from_there(&[], 1.0));
+    }
 }
