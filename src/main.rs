@@ -62,16 +62,16 @@ struct Arguments {
 enum Command {
     /// Do the whole job on the practice bench, without hardware.
     #[command(after_help = "Examples:\n  \
-stillrod rehearse                              a tight rebuilt cylinder, as fast as it can\n  \
+stillrod rehearse                              a whole proof of a rebuilt cylinder, as fast as it can\n  \
 stillrod rehearse --list                       all scenarios\n  \
-stillrod rehearse piston-seal-bypass --speed 1 in real time\n  \
+stillrod rehearse piston-seal-bypass --speed 1 one hold, in real time\n  \
 stillrod rehearse cap-plug-leak --json         the record as JSON on standard output\n  \
-stillrod rehearse proof-scored-mid-stroke      a whole proof of a rebuilt cylinder\n  \
+stillrod rehearse proof-scored-mid-stroke      a whole proof of a tube that is scored\n  \
 stillrod rehearse three-holds-valve            several holds: cylinder or valve?\n\n\
 Limits come from the example file of the invented Tarn Valley depot; no figure in it is a recommendation.")]
     Rehearse {
         /// Name of the scenario.
-        #[arg(default_value = "tight-rebuild")]
+        #[arg(default_value = "proof-sound")]
         scenario: String,
         /// List the scenarios and stop.
         #[arg(long)]

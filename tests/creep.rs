@@ -133,11 +133,17 @@ fn creeps() -> Vec<(String, Vec<(Role, f64)>)> {
     for sign in [1.0, -1.0] {
         for um in [10.0, 25.0, 60.0, 120.0, 300.0] {
             let by = sign * um * 1e-6;
-            all.push((format!("position by {by:+.6} m"), vec![(Role::Position, by)]));
+            all.push((
+                format!("position by {by:+.6} m"),
+                vec![(Role::Position, by)],
+            ));
         }
         for bar in [0.05, 0.2, 2.0] {
             let by = sign * bar * 1e5;
-            all.push((format!("cap pressure by {by:+.0} Pa"), vec![(Role::CapPressure, by)]));
+            all.push((
+                format!("cap pressure by {by:+.0} Pa"),
+                vec![(Role::CapPressure, by)],
+            ));
         }
         // A reference that moves takes all readings along: sensors of 0 to 250 bar, 0 to 500 mm.
         for part in [5e-5, 2.5e-4, 1e-3] {
@@ -165,7 +171,10 @@ fn deceits(recording: &Recording, is_sound: bool) -> Vec<String> {
         println!("{name}: {} moved by {moved:?} U", proof.outcome.word());
         let is_moved = moved.is_none_or(|by| by > 1.0);
         if proof.outcome == Outcome::Pass && (is_moved || !is_sound) {
-            deceits.push(format!("{name}: passes, moved by {moved:?} U: {:?}", found(&proof)));
+            deceits.push(format!(
+                "{name}: passes, moved by {moved:?} U: {:?}",
+                found(&proof)
+            ));
         }
     }
     deceits

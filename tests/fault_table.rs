@@ -3,7 +3,7 @@
 //!
 //! The rule: a fault that moves a judged figure by more than its uncertainty never ends as a
 //! pass, and no leak passes for it. What one hold cannot see is in `NEEDS_PROCEDURE`, which
-//! may hold nothing that is seen.
+//! may hold nothing that is seen; `creep.rs` shows that a procedure sees it.
 
 #![allow(dead_code, reason = "the report has more to say than is checked here")]
 

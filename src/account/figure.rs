@@ -147,9 +147,8 @@ const OTHERS: &str = "all others together";
 /// The contributions that matter, the largest first; those below one part in twenty-five of
 /// the variance stand together in the last line.
 fn condensed(budget: Vec<Contribution>, whole_si: f64) -> Vec<Contribution> {
-    let matters = |c: &Contribution| {
-        c.source != OTHERS && c.standard_si.powi(2) >= 0.04 * whole_si.powi(2)
-    };
+    let matters =
+        |c: &Contribution| c.source != OTHERS && c.standard_si.powi(2) >= 0.04 * whole_si.powi(2);
     let (mut large, small): (Vec<Contribution>, Vec<Contribution>) =
         budget.into_iter().partition(matters);
     large.sort_by(|a, b| b.standard_si.total_cmp(&a.standard_si));

@@ -69,9 +69,7 @@ pub fn allow_for(
         .collect();
     for figure in &mut evaluation.figures {
         let half = |both: &[Evaluation; 2], of: &dyn Fn(&Figure) -> Option<f64>| {
-            let [up, down] = both
-                .each_ref()
-                .map(|e| e.figure(figure.name).and_then(of));
+            let [up, down] = both.each_ref().map(|e| e.figure(figure.name).and_then(of));
             0.5 * (up.unwrap_or(0.0) - down.unwrap_or(0.0)).abs()
         };
         let by = |of: &dyn Fn(&Figure) -> Option<f64>| -> Vec<f64> {

@@ -172,7 +172,10 @@ fn goes_on_from_there(values: &[f64], step_si: f64) -> bool {
         return false;
     };
     let after = values[end..].iter().take(N_FREE);
-    after.len() == N_FREE && after.into_iter().all(|v| (v - stood).abs() <= FREE_STEPS * step_si)
+    after.len() == N_FREE
+        && after
+            .into_iter()
+            .all(|v| (v - stood).abs() <= FREE_STEPS * step_si)
 }
 
 /// A jump of one reading between neighbouring blocks that the rest of the hold does

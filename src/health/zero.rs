@@ -97,8 +97,7 @@ pub fn zero_moved(
 
 /// A vented reading further from zero than three times what is stated of its zero.
 pub fn zero_off(role: Role, look: &ZeroLook, errors: &SensorErrors) -> Option<Flag> {
-    let own =
-        (look.standard_si.powi(2) + errors.zero_si.powi(2) + look.repeats_si.powi(2)).sqrt();
+    let own = (look.standard_si.powi(2) + errors.zero_si.powi(2) + look.repeats_si.powi(2)).sqrt();
     let is_within = look.mean_si.abs() <= SIGMAS * own;
     (!is_within).then(|| {
         Flag::voids(format!(

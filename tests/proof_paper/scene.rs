@@ -167,9 +167,11 @@ impl Scene {
                 let mut judgement = judged(&part, None).expect("settings that can be used");
                 // In the procedure they were.
                 judgement.not_looked_at.clear();
-                judgement
-                    .flags
-                    .retain(|flag| !flag.evidence.contains("were not looked at before and after"));
+                judgement.flags.retain(|flag| {
+                    !flag
+                        .evidence
+                        .contains("were not looked at before and after")
+                });
                 (id, part, judgement)
             });
         let holds = holds.collect();

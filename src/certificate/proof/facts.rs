@@ -150,7 +150,9 @@ impl ProofFacts<'_> {
     pub fn is_report(&self) -> bool {
         let is_unjudged = matches!(self.outcome, Outcome::Measured | Outcome::NotValid);
         is_unjudged
-            || self.holds().any(|(_, facts)| facts.is_overdue() || !facts.not_looked_at.is_empty())
+            || self
+                .holds()
+                .any(|(_, facts)| facts.is_overdue() || !facts.not_looked_at.is_empty())
     }
 
     /// Its holds, in order.

@@ -7,7 +7,6 @@
 
 use serde::Serialize;
 
-use crate::channel::Role;
 use crate::account::METHOD_VERSION;
 use crate::certificate::facts::Utc;
 use crate::certificate::proof::compose::compose_proof;
@@ -28,6 +27,7 @@ use crate::certificate::record::flag;
 use crate::certificate::record::rule;
 use crate::certificate::record::sensor;
 use crate::certificate::record::unit;
+use crate::channel::Role;
 
 /// SI value of 1 bar.
 const BAR: f64 = 1e5;

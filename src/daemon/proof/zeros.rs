@@ -148,14 +148,12 @@ fn standard_of_place_m(within: Length) -> f64 {
 }
 
 /// Whether all readings that a look is for were there.
-pub(super) fn are_all_there(
-    recording: &Recording,
-    id: &str,
-    place_within: Option<Length>,
-) -> bool {
+pub(super) fn are_all_there(recording: &Recording, id: &str, place_within: Option<Length>) -> bool {
     let position = place_within.map(|_| Role::Position);
     let wanted = PRESSURES.into_iter().chain(position);
-    let n = wanted.filter(|role| recording.track(*role).is_some()).count();
+    let n = wanted
+        .filter(|role| recording.track(*role).is_some())
+        .count();
     looks_of(recording, id, place_within).len() == n
 }
 

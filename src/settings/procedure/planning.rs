@@ -135,9 +135,9 @@ impl Planning<'_> {
             return Err(self.source.error(&table.length, message));
         }
         let within = table.place_within.as_ref();
-        if let Some(within) = within
-            .filter(|w| !(w.get_ref().get().si() > 0.0 && w.get_ref().get().si() <= LOOSEST_PLACE_M))
-        {
+        if let Some(within) = within.filter(|w| {
+            !(w.get_ref().get().si() > 0.0 && w.get_ref().get().si() <= LOOSEST_PLACE_M)
+        }) {
             let message = "a place that the rod comes back to within more than 5 mm says nothing of its sensor; write \
                            what it really comes back to, as \"0.02 mm\"";
             return Err(self.source.error(within, message));
