@@ -14,7 +14,9 @@ use std::time::Duration;
 use stillrod::daemon::by_chance::Trials;
 use stillrod::daemon::by_chance::USUAL;
 use stillrod::daemon::by_chance::trials;
+use stillrod::daemon::calibrate::Calibrated;
 use stillrod::daemon::calibrate::calibrate;
+use stillrod::daemon::calibrate_walk::calibrate_walk;
 use stillrod::daemon::conduct::Conducted;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::conduct::Task;
@@ -116,10 +118,12 @@ when the adapter is plugged in again. Ctrl-C ends the recording as interrupted, 
         json: bool,
     },
     /// Fit the calibration of a sensor through points against a reference.
-    #[command(after_help = "Example:\n  \
-stillrod calibrate points.toml --write p-11.toml\n\n\
+    #[command(after_help = "Examples:\n  \
+stillrod calibrate points.toml --write p-11.toml\n  \
+stillrod calibrate points.toml --port /dev/serial/by-id/usb-board --write p-11.toml\n\n\
 The points stand in a table [sensors.p_cap.calibration], in a file of their own or in a setup. What is written\n\
-goes below [sensors.p_cap] of the setup; the curve is fitted again from its points each time a hold is judged.")]
+goes below [sensors.p_cap] of the setup; the curve is fitted again from its points each time a hold is judged.\n\
+With --port they are taken now: leave `points` away, bring the reference to each value and type what it shows.")]
     Calibrate {
         /// Points, or a setup with points.
         #[arg(value_name = "FILE")]
@@ -127,6 +131,12 @@ goes below [sensors.p_cap] of the setup; the curve is fitted again from its poin
         /// Write the tables for a setup to this new file.
         #[arg(long, value_name = "FILE")]
         write: Option<PathBuf>,
+        /// Take the points now: the serial adapter of the board that reads the sensor.
+        #[arg(long, value_name = "PORT")]
+        port: Option<PathBuf>,
+        /// Which sensor, where several have no points yet.
+        #[arg(long, value_name = "SENSOR", requires = "port")]
+        sensor: Option<String>,
     },
     /// List the procedures that are built in, or print one to copy and change.
     #[command(after_help = "Example:\n  \
@@ -249,7 +259,24 @@ fn run(command: Command) -> anyhow::Result<u8> {
             let conducted = runtime()?.block_on(record(&task, &port))?;
             Ok(report(conducted, &task.folder, json))
         }
-        Command::Calibrate { file, write } => calibrate_file(file, write.as_deref()),
+        Command::Calibrate {
+            file,
+            write,
+            port,
+            sensor,
+        } => {
+            let file = named_text(file)?;
+            if let Some(path) = write.as_deref().filter(|path| path.exists()) {
+                anyhow::bail!("{} is there already; name a new file", path.display());
+            }
+            let found = match port {
+                Some(port) => {
+                    runtime()?.block_on(calibrate_walk(&file, &port, sensor.as_deref()))?
+                }
+                None => calibrate(&file)?,
+            };
+            write_calibrated(&found, write.as_deref())
+        }
         Command::Procedures { name } => show_procedures(name.as_deref()),
         Command::Plan { setup, shop, leak } => {
             let shop = shop.map(|path| shop_text(&path)).transpose()?;
@@ -285,9 +312,8 @@ fn show_procedures(name: Option<&str>) -> anyhow::Result<u8> {
     Ok(0)
 }
 
-fn calibrate_file(file: PathBuf, write: Option<&Path>) -> anyhow::Result<u8> {
-    let found = calibrate(&named_text(file)?)?;
-    for sensor in &found {
+fn write_calibrated(found: &[Calibrated], write: Option<&Path>) -> anyhow::Result<u8> {
+    for sensor in found {
         println!("{}", sensor.text);
     }
     if let Some(path) = write {

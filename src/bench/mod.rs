@@ -10,11 +10,15 @@
 mod alarm;
 mod ask;
 mod steady;
+mod walk;
 
 pub use alarm::Alarm;
 pub use ask::Answer;
 pub use ask::Ask;
 use ask::Standing;
+pub use walk::POINT_S;
+pub use walk::Walk;
+pub use walk::WalkEffect;
 
 use crate::cylinder::Chamber;
 use crate::procedure::Act;

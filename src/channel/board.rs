@@ -137,6 +137,74 @@ pub fn from_board(
 }
 
 fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardError> {
+    let OnBoard {
+        label,
+        as_read,
+        read,
+        good_codes: board_codes,
+    } = on_board(table, sensor)?;
+    let (calibration, range, good_codes) = composed(sensor, as_read, read, board_codes);
+    let ratio = sensor.motion_ratio;
+    Ok(Channel {
+        role: sensor.role,
+        label,
+        calibration: calibration.scaled(1.0 / ratio),
+        good_codes,
+        range_si: (range.0 / ratio, range.1 / ratio),
+        errors: sensor.errors,
+        papers: sensor.papers.clone(),
+    })
+}
+
+/// What a sensor is read as while its points are taken: codes to readings in mA, V, codes or SI
+/// (points in `shown`), and the codes that a healthy sensor can send.
+///
+/// # Errors
+/// If the sensor's channel is not there or measures something else.
+pub fn read_out(
+    table: &ChannelTable,
+    sensor: &SensorInfo,
+    curve: &Curve,
+) -> Result<(Calibration, (i32, i32)), BoardError> {
+    let with = |curve: Option<Curve>| SensorInfo {
+        curve,
+        motion_ratio: 1.0,
+        ..sensor.clone()
+    };
+    Ok(match curve.read_in() {
+        ReadIn::Shown => {
+            let shown = channel(table, &with(None))?;
+            (shown.calibration, shown.good_codes)
+        }
+        ReadIn::Counts => {
+            let found = on_board(table, &with(Some(curve.clone())))?;
+            let codes = Calibration {
+                si_at_zero_code: 0.0,
+                si_per_code: 1.0,
+                si_per_code_squared: 0.0,
+            };
+            (codes, found.good_codes)
+        }
+        ReadIn::Milliampere | ReadIn::Volt => {
+            let asked = with(Some(curve.clone()));
+            let found = on_board(table, &asked)?;
+            let (_, _, good) = composed(&asked, found.as_read, found.read, found.good_codes);
+            (found.as_read, good)
+        }
+    })
+}
+
+/// A sensor's channel as its board states it.
+struct OnBoard {
+    label: String,
+    /// Codes to what the board reads: SI, or mA and V as signals and points have them.
+    as_read: Calibration,
+    /// What the ends of its range read.
+    read: (f64, f64),
+    good_codes: (i32, i32),
+}
+
+fn on_board(table: &ChannelTable, sensor: &SensorInfo) -> Result<OnBoard, BoardError> {
     let (role, board_channel) = (sensor.role, sensor.board_channel);
     let on_board = table.as_slice();
     let found = on_board
@@ -173,7 +241,6 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
             needed,
         });
     }
-    // What the board reads: in SI, or in mA and V, as signals and points have them.
     let per_unit = if unit == RangeUnit::Ampere { 1e3 } else { 1.0 };
     let read = |value: f32| f64::from(value) * per_unit + si_offset;
     let (low, high) = (read(found.value_low), read(found.value_high));
@@ -184,17 +251,11 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
                 label: label(),
             }
         })?;
-    let board_codes = (found.good_lowest, found.good_highest);
-    let (calibration, range, good_codes) = composed(sensor, as_read, (low, high), board_codes);
-    let ratio = sensor.motion_ratio;
-    Ok(Channel {
-        role,
+    Ok(OnBoard {
         label: label(),
-        calibration: calibration.scaled(1.0 / ratio),
-        good_codes,
-        range_si: (range.0 / ratio, range.1 / ratio),
-        errors: sensor.errors,
-        papers: sensor.papers.clone(),
+        as_read,
+        read: (low, high),
+        good_codes: (found.good_lowest, found.good_highest),
     })
 }
 

@@ -12,6 +12,7 @@ mod signal;
 pub use board::BoardError;
 pub use board::SensorInfo;
 pub use board::from_board;
+pub use board::read_out;
 pub use curve::Curve;
 pub use curve::CurveError;
 pub use curve::CurvePoint;

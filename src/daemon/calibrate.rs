@@ -5,6 +5,7 @@
 
 use super::conduct::NamedText;
 use crate::channel::CalibratedBy;
+use crate::channel::Role;
 use crate::fit::Polynomial;
 use crate::fit::polynomial;
 use crate::fit::student_quantile;
@@ -17,6 +18,8 @@ use std::fmt::Write;
 /// A sensor's curve in words, and its table for a setup.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Calibrated {
+    /// What the sensor measures.
+    pub role: Role,
     /// Points, residuals, coefficients and uncertainties, for the screen.
     pub text: String,
     /// The table `[sensors.….calibration]` with what was found as remarks.
@@ -34,6 +37,7 @@ pub fn calibrate(file: &NamedText) -> anyhow::Result<Vec<Calibrated>> {
         if let Some(points) = &sensor.calibration {
             let fitted = in_written_units(points)?;
             found.push(Calibrated {
+                role: sensor.role,
                 text: text(sensor, points, &fitted),
                 block: block(sensor, points, &fitted),
             });

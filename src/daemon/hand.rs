@@ -1,13 +1,12 @@
 //! Who does what a procedure asks: a person at the terminal, or nobody where nothing is asked.
 
 use super::rig_operator::RigOperator;
+use super::terminal::lines as lines_of_terminal;
 use super::test_run::TestRun;
 use crate::bench::Answer;
 use crate::bench::Ask;
 use crate::bench::Event;
-use std::io::BufRead;
 use tokio::sync::mpsc::UnboundedReceiver;
-use tokio::sync::mpsc::unbounded_channel;
 
 /// Who answers what a test asks.
 #[derive(Debug)]
@@ -28,25 +27,11 @@ pub enum Hand {
 impl Hand {
     /// A person at the terminal.
     pub fn terminal() -> Self {
-        let (sender, lines) = unbounded_channel();
-        // It ends with the program, or when nobody hears it any more.
-        let reading = std::thread::Builder::new().name("terminal".into());
-        let spawned = reading.spawn(move || {
-            for line in std::io::stdin().lock().lines() {
-                let Ok(line) = line else { return };
-                if sender.send(line).is_err() {
-                    return;
-                }
-            }
-        });
-        match spawned {
-            Ok(_runs_by_itself) => Self::Terminal {
-                lines,
-                answer: None,
-            },
-            // Without lines nothing is ever done, and the test can still be stopped.
-            Err(_) => Self::Nobody,
-        }
+        // Without lines nothing is ever done, and the test can still be stopped.
+        lines_of_terminal().map_or(Self::Nobody, |lines| Self::Terminal {
+            lines,
+            answer: None,
+        })
     }
 
     /// Hears what is asked.

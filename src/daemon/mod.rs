@@ -22,9 +22,11 @@ pub mod paper;
 pub mod conduct;
 pub mod hand;
 pub mod rig_operator;
+mod terminal;
 
 pub mod by_chance;
 pub mod calibrate;
+pub mod calibrate_walk;
 pub mod inquire;
 pub mod investigation;
 pub mod judge;

@@ -90,11 +90,7 @@ pub(super) fn calibration(
             "`reference_uncertainty` must be above 0: no reference is exact; its certificate states it".into(),
         ));
     }
-    let one = |number| {
-        let value = point_si(role, number, &t.reference_in);
-        value.map_err(|e| wrong(e.to_string()))
-    };
-    let si_per_unit = one(1.0)? - one(0.0)?;
+    let (_, si_per_unit) = in_unit(role, &t.reference_in).map_err(|e| wrong(e.to_string()))?;
     let read_in = read_in(&t.read_in);
     let mut points = Vec::new();
     for point in t.points.get_ref() {
@@ -150,8 +146,20 @@ fn point_si(role: Role, number: f64, unit: &str) -> Result<f64, QuantityError> {
     value_si(role, &format!("{number} {unit}"))
 }
 
+/// SI value of zero in a unit of what a sensor measures, and of one more.
+///
+/// # Errors
+/// If it is no unit of it.
+pub fn in_unit(role: Role, unit: &str) -> Result<(f64, f64), QuantityError> {
+    let zero = point_si(role, 0.0, unit)?;
+    Ok((zero, point_si(role, 1.0, unit)? - zero))
+}
+
 /// A typed value of what a sensor measures, in SI: temperatures are points.
-pub(super) fn value_si(role: Role, text: &str) -> Result<f64, QuantityError> {
+///
+/// # Errors
+/// If it is none.
+pub fn value_si(role: Role, text: &str) -> Result<f64, QuantityError> {
     match role {
         Role::CapPressure | Role::RodPressure => {
             parse::<GaugePressure>(text).map(|q| q.quantity.si())

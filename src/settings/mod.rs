@@ -14,8 +14,11 @@ mod sensor;
 mod setup;
 mod shop;
 mod text;
+mod untaken;
 
 pub use calibration::PointsCalibration;
+pub use calibration::in_unit;
+pub use calibration::value_si;
 pub use limits::LimitSet;
 pub use limits::with_files;
 pub use procedure::BuiltIn;
@@ -34,6 +37,7 @@ pub use sensor::SensorSetup;
 pub use sensor::sensors_of;
 pub use setup::Setup;
 pub use shop::Shop;
+pub use untaken::Untaken;
 
 /// Why a settings file cannot be used.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -1,0 +1,230 @@
+//! `stillrod calibrate --port`: a walk along points with a reference, the board reading the
+//! sensor.
+//!
+//! A person brings the reference to a value and types it; the readings of the next seconds make
+//! the point. What a point is, `bench::Walk` says; the curve is fitted by the code that fits points
+//! that were written by hand.
+
+use super::calibrate::Calibrated;
+use super::calibrate::calibrate;
+use super::conduct::NamedText;
+use super::terminal;
+use crate::bench::Walk;
+use crate::bench::WalkEffect;
+use crate::channel::Calibration;
+use crate::channel::SensorInfo;
+use crate::channel::read_out;
+use crate::link::Adapter;
+use crate::link::Link;
+use crate::link::LinkEvent;
+use crate::link::Request;
+use crate::settings::PointsCalibration;
+use crate::settings::Untaken;
+use crate::settings::in_unit;
+use crate::settings::value_si;
+use anyhow::bail;
+use std::path::Path;
+use std::time::Duration;
+
+/// How long an adapter that was pulled is waited for.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// How the sensor's code becomes a reading as it is written.
+struct ReadOut {
+    /// Place of its code in a row.
+    index: usize,
+    calibration: Calibration,
+    good_codes: (i32, i32),
+    /// SI value of zero and of one more, where readings are written in a unit of the quantity.
+    unit: (f64, f64),
+}
+
+impl ReadOut {
+    fn reading(&self, codes: &[i32]) -> Option<f64> {
+        let code = *codes.get(self.index)?;
+        let is_good = (self.good_codes.0..=self.good_codes.1).contains(&code);
+        is_good.then(|| (self.calibration.value(code) - self.unit.0) / self.unit.1)
+    }
+}
+
+/// What the person asked for with a line.
+#[derive(Debug, PartialEq)]
+enum Word {
+    Reference(f64),
+    Back,
+    Done,
+}
+
+/// Walks along the points of the one sensor of a file that has none yet, and fits them.
+///
+/// # Errors
+/// If the file or the adapter cannot be used, the walk is given up, or its points make no curve
+/// in the end; the points are printed all the same.
+pub async fn calibrate_walk(
+    file: &NamedText,
+    port: &Path,
+    sensor: Option<&str>,
+) -> anyhow::Result<Vec<Calibrated>> {
+    let untaken = Untaken::of(&file.0, &file.1, sensor)?;
+    let Some(points) = &untaken.sensor.calibration else {
+        bail!("{} has no calibration to take points for", file.0);
+    };
+    let (mut link, hello) = Link::open(Adapter::new(port), PATIENCE).await?;
+    let read_out = out_of(&untaken, points, &hello.channels)?;
+    let Some(mut lines) = terminal::lines() else {
+        bail!("what is typed cannot be read");
+    };
+    introduce(&untaken, points);
+    let mut walk = Walk::new(&points.reference_in, &points.read_in);
+    link.begin_recording();
+    link.send(Request::Start);
+    let calibrated = loop {
+        tokio::select! {
+            event = link.next() => heard(&mut walk, &read_out, event)?,
+            line = lines.recv() => {
+                let Some(line) = line else {
+                    print_points(&walk);
+                    bail!("the input ended before `done`; the points so far are above");
+                };
+                match word(&untaken, points, &line) {
+                    Err(why) => tell(&WalkEffect::Warn(why)),
+                    Ok(Word::Reference(value)) => tell(&walk.reference(value)),
+                    Ok(Word::Back) => tell(&walk.back()),
+                    Ok(Word::Done) => match fitted(&untaken, &walk) {
+                        Ok(found) => break found,
+                        Err(why) => tell(&WalkEffect::Warn(format!("{why:#}. Take more points, or take some back"))),
+                    },
+                }
+            }
+        }
+    };
+    link.send(Request::Stop);
+    link.close().await;
+    Ok(calibrated)
+}
+
+fn out_of(
+    untaken: &Untaken,
+    points: &PointsCalibration,
+    table: &firmware_protocol::ChannelTable,
+) -> anyhow::Result<ReadOut> {
+    let sensor = &untaken.sensor;
+    let Some(board_channel) = sensor.board_channel else {
+        bail!(
+            "sensors.{} does not say at which `channel` of the board it is",
+            sensor.role.word()
+        );
+    };
+    let info = SensorInfo {
+        role: sensor.role,
+        board_channel,
+        errors: sensor.errors,
+        papers: sensor.papers.clone(),
+        motion_ratio: 1.0,
+        signal: sensor.signal,
+        curve: None,
+    };
+    let (calibration, good_codes) = read_out(table, &info, &points.curve)?;
+    let unit = match points.read_in.as_str() {
+        "counts" | "mA" | "V" => (0.0, 1.0),
+        unit => in_unit(sensor.role, unit)?,
+    };
+    Ok(ReadOut {
+        index: usize::from(board_channel),
+        calibration,
+        good_codes,
+        unit,
+    })
+}
+
+fn introduce(untaken: &Untaken, points: &PointsCalibration) {
+    println!(
+        "{} against {}, read in {}.\nPressure can inject oil through the skin and can kill: keep to what the maker of the \
+         reference and local rules say.\n\nBring the reference to a value, let it rest, and type what it shows, as \
+         \"50 {}\". Go up and down again, five points or more.\n\"back\" takes the last point back, \"done\" ends.",
+        untaken.sensor.role.plain(),
+        points.reference,
+        points.read_in,
+        points.reference_in
+    );
+}
+
+/// What a line means.
+fn word(untaken: &Untaken, points: &PointsCalibration, line: &str) -> Result<Word, String> {
+    let typed = line.trim();
+    match typed.to_lowercase().as_str() {
+        "back" => return Ok(Word::Back),
+        "done" => return Ok(Word::Done),
+        _ => {}
+    }
+    let role = untaken.sensor.role;
+    let has_unit = typed.chars().any(char::is_alphabetic);
+    let whole = match has_unit {
+        true => typed.to_owned(),
+        false => format!("{typed} {}", points.reference_in),
+    };
+    let (zero, one) = in_unit(role, &points.reference_in).map_err(|e| e.to_string())?;
+    let si = value_si(role, &whole).map_err(|e| e.to_string())?;
+    let value = (si - zero) / one;
+    // What was typed in the reference's own unit stays as it was typed.
+    Ok(Word::Reference((value * 1e9).round() / 1e9))
+}
+
+fn heard(walk: &mut Walk, read_out: &ReadOut, event: LinkEvent) -> anyhow::Result<()> {
+    match event {
+        LinkEvent::Samples(rows) => {
+            for row in rows {
+                if let Some(effect) = walk.row(row.time_s, read_out.reading(&row.codes)) {
+                    tell(&effect);
+                }
+            }
+        }
+        LinkEvent::Gap(_) => {
+            if let Some(effect) = walk.gap() {
+                tell(&effect);
+            }
+        }
+        LinkEvent::Lost(why) => tell(&WalkEffect::Warn(format!(
+            "adapter lost: {why}. Plug it in again; points that were taken stay"
+        ))),
+        LinkEvent::Silent => tell(&WalkEffect::Warn(
+            "no data for 2 s: check cable and supply of the board".into(),
+        )),
+        LinkEvent::Refused(why) | LinkEvent::OtherVersion(why) => tell(&WalkEffect::Warn(why)),
+        LinkEvent::OtherBoard(_) => {
+            print_points(walk);
+            bail!("another board answered on the adapter; the points so far are above");
+        }
+        LinkEvent::GaveUp => {
+            print_points(walk);
+            bail!("the adapter was unplugged and did not come back; the points so far are above");
+        }
+        LinkEvent::Hello(_) | LinkEvent::Status(_) | LinkEvent::Back { .. } => {}
+    }
+    Ok(())
+}
+
+fn fitted(untaken: &Untaken, walk: &Walk) -> anyhow::Result<Vec<Calibrated>> {
+    if walk.is_taking() {
+        bail!("a point is being read; wait for it");
+    }
+    let role = untaken.sensor.role;
+    let all = calibrate(&untaken.with_points(walk.points()))?;
+    Ok(all.into_iter().filter(|found| found.role == role).collect())
+}
+
+fn tell(effect: &WalkEffect) {
+    match effect {
+        WalkEffect::Say(text) => println!("{text}"),
+        WalkEffect::Warn(text) => println!("! {text}."),
+    }
+}
+
+fn print_points(walk: &Walk) {
+    let pairs: Vec<String> = walk
+        .points()
+        .iter()
+        .map(|(reference, reading)| format!("[{reference:?}, {reading:?}]"))
+        .collect();
+    println!("points = [{}]", pairs.join(", "));
+}
