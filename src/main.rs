@@ -19,6 +19,8 @@ use stillrod::daemon::conduct::Conducted;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::conduct::Task;
 use stillrod::daemon::conduct::record;
+use stillrod::daemon::hold_length::hold_lengths;
+use stillrod::daemon::hold_length::hold_lengths_text;
 use stillrod::daemon::inquire::Inquired;
 use stillrod::daemon::inquire::inquire;
 use stillrod::daemon::investigation::check_sheet;
@@ -152,6 +154,20 @@ rating are refused with the number; exit status 50 if none is left.")]
         #[arg(long, value_name = "FLOW", allow_hyphen_values = true)]
         leak: Option<String>,
     },
+    /// Say how long a hold must be for its limits, and what would shorten it.
+    #[command(after_help = "Example:\n  \
+stillrod hold-length --setup setup.toml --shop shop.toml\n\n\
+Looks ahead on paper, with the steps and errors that the setup states of its sensors and the heat that still moves after\n\
+the planned settling. A setup with a [procedure] is foreseen hold by hold. [hold] may say where the rod will stand\n\
+(at = \"50 %\"), pressure and other_pressure; what it does not say is assumed, and named.")]
+    HoldLength {
+        /// What is on the bench.
+        #[arg(long, value_name = "FILE")]
+        setup: PathBuf,
+        /// The shop and its limits; all that fit where the setup names none.
+        #[arg(long, value_name = "FILE")]
+        shop: Option<PathBuf>,
+    },
     /// Evaluate finished recordings again: .h5, or .csv of any logger with --setup.
     #[command(after_help = "Examples:\n  \
 stillrod judge stillrod-data/recordings/*.h5\n  \
@@ -256,6 +272,12 @@ fn run(command: Command) -> anyhow::Result<u8> {
             let plan = plan(&named_text(setup)?, shop.as_ref(), leak.as_deref())?;
             print!("{}", plan_text(&plan));
             Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
+        }
+        Command::HoldLength { setup, shop } => {
+            let shop = shop.map(|path| shop_text(&path)).transpose()?;
+            let all = hold_lengths(&setup_text(&setup)?, shop.as_ref())?;
+            print!("{}", hold_lengths_text(&all));
+            Ok(0)
         }
         Command::Judge {
             files,

@@ -6,6 +6,7 @@
 //! limits and no default sensor uncertainties.
 
 mod calibration;
+mod hold;
 mod limits;
 mod plumbing;
 mod procedure;
@@ -16,6 +17,7 @@ mod shop;
 mod text;
 
 pub use calibration::PointsCalibration;
+pub use hold::Meant;
 pub use limits::LimitSet;
 pub use limits::with_files;
 pub use procedure::BuiltIn;
