@@ -157,9 +157,8 @@ rating are refused with the number; exit status 50 if none is left.")]
     /// Say how long a hold must be for its limits, and what would shorten it.
     #[command(after_help = "Example:\n  \
 stillrod hold-length --setup setup.toml --shop shop.toml\n\n\
-Looks ahead on paper, with the steps and errors that the setup states of its sensors and the heat that still moves after\n\
-the planned settling. A setup with a [procedure] is foreseen hold by hold. [hold] may say where the rod will stand\n\
-(at = \"50 %\"), pressure and other_pressure; what it does not say is assumed, and named.")]
+Looks ahead on paper; a setup with a [procedure] hold by hold. [hold] may say where the rod will stand (at = \"50 %\") and\n\
+at what pressures (pressure, other_pressure); what is not said is assumed, and named.")]
     HoldLength {
         /// What is on the bench.
         #[arg(long, value_name = "FILE")]
@@ -273,12 +272,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
             print!("{}", plan_text(&plan));
             Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
         }
-        Command::HoldLength { setup, shop } => {
-            let shop = shop.map(|path| shop_text(&path)).transpose()?;
-            let all = hold_lengths(&setup_text(&setup)?, shop.as_ref())?;
-            print!("{}", hold_lengths_text(&all));
-            Ok(0)
-        }
+        Command::HoldLength { setup, shop } => foresee_holds(&setup, shop.as_deref()),
         Command::Judge {
             files,
             setup,
@@ -297,6 +291,13 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
         }),
     }
+}
+
+fn foresee_holds(setup: &Path, shop: Option<&Path>) -> anyhow::Result<u8> {
+    let shop = shop.map(shop_text).transpose()?;
+    let all = hold_lengths(&setup_text(setup)?, shop.as_ref())?;
+    print!("{}", hold_lengths_text(&all));
+    Ok(0)
 }
 
 fn show_procedures(name: Option<&str>) -> anyhow::Result<u8> {

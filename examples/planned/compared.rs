@@ -55,7 +55,7 @@ pub struct Row {
     pub limit_si: f64,
     /// Where a tight unit was said to be able to pass, s.
     pub earliest_s: Option<f64>,
-    /// Where nine of ten were said to pass, s.
+    /// Where most were said to pass, s.
     pub likely_s: Option<f64>,
     /// What came out of a tight unit held so long.
     pub tight: Option<String>,

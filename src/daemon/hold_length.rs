@@ -145,8 +145,8 @@ pub fn hold_lengths_text(all: &[HoldForeseen]) -> String {
             );
         }
     }
-    out += "\nAt the first time a tight cylinder can pass; at the second nine of ten do, and nine of ten at twice the limit fail. Noise of \
-            sensors is taken from what is stated of their zeros; a hold that is judged goes by what was measured.\n";
+    out += "\nAt the first time a tight cylinder can pass; at the second most do, and most at twice the limit fail. Oil that is warmer \
+            than expected needs longer. Noise of sensors is taken from what is stated of their zeros; a hold that is judged goes by what was measured.\n";
     out
 }
 

@@ -28,14 +28,14 @@ const N_LENGTHS: u32 = 9;
 const N_SHORTER: usize = 4;
 
 /// Nine of ten tight units have a measured value that lies no further to the wrong side than so
-/// many standard uncertainties.
+/// many standard uncertainties. That is the luck of their sensors; heat that is other than
+/// expected comes on top of it and is not foreseen.
 const LUCK: f64 = 1.28;
 
 /// How long a hold must be.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Needs {
-    /// From where a tight unit can pass to where nine of ten do, and as many at twice the limit
-    /// fail, s; None where that is longer than [`LONGEST_S`].
+    /// From where a tight unit can pass to where most do, and most at twice the limit fail, s; None where that is longer than [`LONGEST_S`].
     From(f64, Option<f64>),
     /// No tight unit passes up to [`LONGEST_S`].
     TooLong,
@@ -44,7 +44,7 @@ pub enum Needs {
 }
 
 impl Needs {
-    /// What to plan, s: where nine of ten units are told.
+    /// What to plan, s: where most units are told.
     pub fn likely_s(&self) -> Option<f64> {
         match self {
             Self::From(_, likely) => *likely,
@@ -245,7 +245,10 @@ fn row(curve: &mut Curve<'_>, question: &[Limit]) -> Limit {
 /// What makes the most of a length.
 pub(super) fn mostly(curve: &mut Curve<'_>, question: &[Limit], needs: &Needs) -> Option<Mostly> {
     let by_steps = step_time(curve.intended(), &question[0]);
-    let length_s = needs.likely_s().or(needs.earliest_s());
+    let length_s = match needs {
+        Needs::From(earliest, likely) => Some(likely.unwrap_or(*earliest)),
+        Needs::TooLong | Needs::Never(_) => None,
+    };
     if let Some((role, step_si, needed_s)) = by_steps
         && length_s.is_none_or(|s| s <= needed_s)
     {
