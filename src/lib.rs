@@ -26,6 +26,8 @@ pub mod account;
 pub mod health;
 pub mod verdict;
 
+pub mod foresight;
+
 pub mod bench;
 
 pub mod import;

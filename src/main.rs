@@ -21,6 +21,8 @@ use stillrod::daemon::conduct::Conducted;
 use stillrod::daemon::conduct::NamedText;
 use stillrod::daemon::conduct::Task;
 use stillrod::daemon::conduct::record;
+use stillrod::daemon::hold_length::hold_lengths;
+use stillrod::daemon::hold_length::hold_lengths_text;
 use stillrod::daemon::inquire::Inquired;
 use stillrod::daemon::inquire::inquire;
 use stillrod::daemon::investigation::check_sheet;
@@ -162,6 +164,19 @@ rating are refused with the number; exit status 50 if none is left.")]
         #[arg(long, value_name = "FLOW", allow_hyphen_values = true)]
         leak: Option<String>,
     },
+    /// Say how long a hold must be for its limits, and what would shorten it.
+    #[command(after_help = "Example:\n  \
+stillrod hold-length --setup setup.toml --shop shop.toml\n\n\
+Looks ahead on paper; a setup with a [procedure] hold by hold. [hold] may say where the rod will stand (at = \"50 %\") and\n\
+at what pressures (pressure, other_pressure); what is not said is assumed, and named.")]
+    HoldLength {
+        /// What is on the bench.
+        #[arg(long, value_name = "FILE")]
+        setup: PathBuf,
+        /// The shop and its limits; all that fit where the setup names none.
+        #[arg(long, value_name = "FILE")]
+        shop: Option<PathBuf>,
+    },
     /// Evaluate finished recordings again: .h5, or .csv of any logger with --setup.
     #[command(after_help = "Examples:\n  \
 stillrod judge stillrod-data/recordings/*.h5\n  \
@@ -284,6 +299,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
             print!("{}", plan_text(&plan));
             Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
         }
+        Command::HoldLength { setup, shop } => foresee_holds(&setup, shop.as_deref()),
         Command::Judge {
             files,
             setup,
@@ -302,6 +318,13 @@ fn run(command: Command) -> anyhow::Result<u8> {
             json,
         }),
     }
+}
+
+fn foresee_holds(setup: &Path, shop: Option<&Path>) -> anyhow::Result<u8> {
+    let shop = shop.map(shop_text).transpose()?;
+    let all = hold_lengths(&setup_text(setup)?, shop.as_ref())?;
+    print!("{}", hold_lengths_text(&all));
+    Ok(0)
 }
 
 fn show_procedures(name: Option<&str>) -> anyhow::Result<u8> {

@@ -31,6 +31,11 @@ const MAY_KNOW: &[(&str, &str)] = &[
     ),
     // The decision rule needs the normal distribution.
     ("verdict", "quantity procedure health account fit"),
+    // A hold on paper is judged by the code that judges real ones.
+    (
+        "foresight",
+        "quantity cylinder oil circuit procedure channel account verdict",
+    ),
     (
         "bench",
         "quantity cylinder oil circuit fit procedure channel recording account health verdict",
@@ -59,7 +64,7 @@ const MAY_KNOW: &[(&str, &str)] = &[
     (
         "daemon",
         "quantity cylinder oil circuit fit procedure channel recording account health verdict \
-         bench link archive import register settings chart certificate rehearsal",
+         foresight bench link archive import register settings chart certificate rehearsal",
     ),
     ("main", "daemon"),
     ("lib", ""),
@@ -120,7 +125,7 @@ const ANY_TEST_MAY_NAME: &str = "\
 
 /// Rooms that touch nothing outside: no clock, file, port, thread, log.
 const PURE: &str = "\
-    quantity cylinder oil circuit fit account health verdict bench procedure recording \
+    quantity cylinder oil circuit fit account health verdict foresight bench procedure recording \
     channel";
 
 /// The pure part of a room that is not.

@@ -11,12 +11,13 @@ mod support {
 
 use stillrod::account::FigureName;
 use stillrod::channel::Role;
-use stillrod::daemon::coarse::too_coarse;
+use stillrod::daemon::hold_length::too_short_for;
 use stillrod::daemon::judgement::Judgement;
 use stillrod::daemon::judgement::judged;
 use stillrod::recording::Codes;
 use stillrod::settings::Setup;
 use stillrod::settings::Shop;
+use stillrod::settings::Test;
 use stillrod::verdict::Outcome;
 use support::cases::BAR;
 use support::cases::Case;
@@ -252,7 +253,11 @@ fn a_hold_too_short_for_coarse_steps_is_said_before_the_test() {
         let setup = Setup::parse("setup.toml", &text, Some(&shop)).expect("a setup");
         let step = 0.5 / f64::from(1u32 << bits);
         let position = track(Role::Position, step, (1e-4, 5e-4), vec![]);
-        too_coarse(&setup, &[&position.channel])
+        too_short_for(
+            &Test::one_hold(&text, setup),
+            &[&position.channel],
+            shop.rule,
+        )
     };
     let [sentence] = &said(10, "\"600 s\"")[..] else {
         panic!("one limit, one sentence")

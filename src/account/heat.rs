@@ -12,7 +12,7 @@ use crate::oil::PRESSING_HEAT_K_PER_PA;
 
 /// Second conduction mode of a round column relaxes 5.3 times faster than the first
 /// (squares of the first two zeros of J0; 5.27).
-const SECOND_MODE: f64 = 5.3;
+pub(super) const SECOND_MODE: f64 = 5.3;
 
 /// Temperatures of a chamber on the bins, K.
 pub(super) struct Heat {

@@ -25,11 +25,11 @@ const DIFFUSIVITY_M2_S: f64 = 7.9e-8;
 
 /// Part of the heat of pressing that is still there, beside what has relaxed since the
 /// recording began: anything from none to all.
-const PRESSED_MEAN: f64 = 0.5;
+pub(super) const PRESSED_MEAN: f64 = 0.5;
 const PRESSED_SIGMA: f64 = 0.35;
 
 /// Lag of an oil probe in a port, s (from memory: 20 to 90 s).
-const PROBE_LAG_S: f64 = 45.0;
+pub(super) const PROBE_LAG_S: f64 = 45.0;
 
 /// By which a probe is off its later self at the start of a recording, K, beside what
 /// pressing has done.
@@ -266,9 +266,7 @@ impl Layout {
     }
 
     fn heat(&mut self, cylinder: &Cylinder, series: &HoldSeries) {
-        let radius = 0.5 * cylinder.size().bore.value;
-        // Conduction in a round column, shortened by convection to 1 … 0.3 of itself.
-        let tau_s = 0.55 * radius * radius / (5.78 * DIFFUSIVITY_M2_S);
+        let tau_s = relaxation_s(cylinder);
         self.around(P::LnTau, tau_s.ln(), 0.55);
         // Both chambers take part, the second perhaps only as the place of the probe.
         let own = if self.cap_live {
@@ -375,6 +373,13 @@ const NO_ERRORS: SensorErrors = SensorErrors {
     span_relative: 0.0,
     zero_si_per_k: 0.0,
 };
+
+/// Time in which most of the heat of a cylinder's oil goes to its wall, s: conduction in a
+/// round column, shortened by convection to 1 … 0.3 of itself.
+pub(super) fn relaxation_s(cylinder: &Cylinder) -> f64 {
+    let radius = 0.5 * cylinder.size().bore.value;
+    0.55 * radius * radius / (5.78 * DIFFUSIVITY_M2_S)
+}
 
 /// The term that a parameter belongs to; None for what is wanted, and for what must
 /// always be free.

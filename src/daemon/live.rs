@@ -4,10 +4,12 @@
 //! test is over the recording is read back from its journal, archived, and checked.
 
 use super::clock::Forward;
-use super::coarse::too_coarse;
 use super::hand::Hand;
+use super::hold_length::too_short_for;
 use super::journal_file::JournalFile;
 use super::journal_file::Stored;
+use super::judgement::rule_of;
+use super::judgement::shop_of_heading;
 use super::screen::Screen;
 use super::test_run::Step;
 use super::test_run::TestRun;
@@ -39,12 +41,10 @@ pub async fn record(
 ) -> anyhow::Result<Stored> {
     let (mut link, hello) = Link::open(adapter, patience).await?;
     let run_id = heading.run_id.clone();
+    let rule = rule_of(shop_of_heading(&heading)?.as_ref());
     let (mut run, start) = TestRun::begin(heading, test, &hello)?;
     let channels: Vec<_> = run.latest().map(|(channel, _)| channel).collect();
-    for sentence in test
-        .only_setup()
-        .map_or_else(Vec::new, |s| too_coarse(s, &channels))
-    {
+    for sentence in too_short_for(test, &channels, rule) {
         screen.warn(&sentence);
     }
     let clock = Forward::start();

@@ -5,7 +5,6 @@
 //! is missing of that after a power cut is made good at the next start.
 
 pub mod clock;
-pub mod coarse;
 pub mod folder;
 
 pub mod journal_file;
@@ -21,6 +20,8 @@ pub mod paper;
 
 pub mod conduct;
 pub mod hand;
+pub mod hold_length;
+pub mod intended;
 pub mod rig_operator;
 mod terminal;
 

@@ -6,6 +6,7 @@
 //! limits and no default sensor uncertainties.
 
 mod calibration;
+mod hold;
 mod limits;
 mod plumbing;
 mod procedure;
@@ -19,6 +20,7 @@ mod untaken;
 pub use calibration::PointsCalibration;
 pub use calibration::in_unit;
 pub use calibration::value_si;
+pub use hold::Meant;
 pub use limits::LimitSet;
 pub use limits::with_files;
 pub use procedure::BuiltIn;

@@ -3,6 +3,10 @@
 use super::SettingsError;
 use super::Shop;
 use super::Source;
+use super::hold::HoldTable;
+use super::hold::Meant;
+use super::hold::meant;
+use super::hold::plan;
 use super::limits::Asking;
 use super::limits::Level;
 use super::plumbing::CircuitTable;
@@ -35,7 +39,6 @@ use crate::quantity::GaugePressure;
 use crate::quantity::Length;
 use crate::quantity::MassDensity;
 use crate::quantity::Pressure;
-use crate::quantity::Time;
 use crate::quantity::Viscosity;
 use crate::quantity::Volume;
 use crate::verdict::Limit;
@@ -54,6 +57,8 @@ pub struct Setup {
     pub subject: Subject,
     /// Settling and holding.
     pub plan: HoldPlan,
+    /// How it is meant to stand when the hold begins, as far as it is written.
+    pub meant: Meant,
     /// The sensors.
     pub sensors: Vec<SensorSetup>,
     /// Limits it is to be held against; none to measure only.
@@ -160,18 +165,6 @@ struct RatingsTable {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct HoldTable {
-    settle: Text<Time>,
-    length: Text<Time>,
-    /// Whether it ends as soon as it is decided.
-    #[serde(default)]
-    until_decided: bool,
-    /// What flows are stated at where the limits name no pressure.
-    pressure: Option<Spanned<Text<GaugePressure>>>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
 struct AcceptanceTable {
     limits: Vec<String>,
     level: Option<Level>,
@@ -196,11 +189,9 @@ impl Setup {
         };
         let limits = limits(&source, found.acceptance.as_ref(), shop, &asking)?;
         agree(&source, found.acceptance.as_ref(), &limits)?;
+        let meant = meant(&source, found.hold.get_ref(), &piece)?;
         let stated = Stated {
-            pressure: limits
-                .iter()
-                .find_map(|l| l.at_pressure)
-                .or(asked_pressure(&source, found.hold.get_ref())?),
+            pressure: limits.iter().find_map(|l| l.at_pressure).or(meant.pressure),
             temperature: limits.iter().find_map(|l| l.at_temperature),
         };
         let fluid = fluid(&source, &found)?;
@@ -245,6 +236,7 @@ impl Setup {
                 stated,
             },
             plan,
+            meant,
             sensors,
             limits,
         })
@@ -283,31 +275,6 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
             Err(source
                 .whole("a setup needs either a [cylinder] or a [chamber] table, and not both"))
         }
-    }
-}
-
-fn plan(source: &Source<'_>, hold: &Spanned<HoldTable>) -> Result<HoldPlan, SettingsError> {
-    let t = hold.get_ref();
-    let plan = HoldPlan::new(t.settle.get(), t.length.get())
-        .map_err(|e| source.error(hold, e.to_string()))?;
-    Ok(match t.until_decided {
-        true => plan.ending_as_decided(),
-        false => plan,
-    })
-}
-
-/// The pressure that a hold is for, if it is written.
-fn asked_pressure(
-    source: &Source<'_>,
-    hold: &HoldTable,
-) -> Result<Option<GaugePressure>, SettingsError> {
-    let Some(pressure) = &hold.pressure else {
-        return Ok(None);
-    };
-    let asked = pressure.get_ref().get();
-    match asked.pa() > 0.0 {
-        true => Ok(Some(asked)),
-        false => Err(source.error(pressure, "`pressure` of a hold must be above 0 bar")),
     }
 }
 

@@ -1,0 +1,275 @@
+//! The length that each limit needs, what it is made of, and what would shorten it.
+
+use super::Intended;
+use super::change::Change;
+use super::change::changes;
+use super::curve::Curve;
+use super::enough::never;
+use super::enough::passes;
+use super::enough::tells;
+use crate::account::Evaluation;
+use crate::account::FigureName;
+use crate::channel::Role;
+use crate::cylinder::Chamber;
+use crate::procedure::needed_hold;
+use crate::verdict::Limit;
+
+/// Longest hold that one may reasonably ask for, s: hours, as common practice holds a load; after
+/// that the shop has another temperature.
+pub const LONGEST_S: f64 = 15_360.0;
+
+/// Shortest hold that is looked at, s.
+pub const FIRST_S: f64 = 60.0;
+
+/// How many are looked at, each twice as long as the one before.
+const N_LENGTHS: u32 = 9;
+
+/// How many of them are looked at below the length that a change shall shorten.
+const N_SHORTER: usize = 4;
+
+/// Nine of ten tight units have a measured value that lies no further to the wrong side than so
+/// many standard uncertainties. That is the luck of their sensors; heat that is other than
+/// expected comes on top of it and is not foreseen.
+const LUCK: f64 = 1.28;
+
+/// How long a hold must be.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Needs {
+    /// From where a tight unit can pass to where most do, and most at twice the limit fail, s; None where that is longer than [`LONGEST_S`].
+    From(f64, Option<f64>),
+    /// No tight unit passes up to [`LONGEST_S`].
+    TooLong,
+    /// No length is enough, and why.
+    Never(String),
+}
+
+impl Needs {
+    /// What to plan, s: where most units are told.
+    pub fn likely_s(&self) -> Option<f64> {
+        match self {
+            Self::From(_, likely) => *likely,
+            Self::TooLong | Self::Never(_) => None,
+        }
+    }
+
+    /// From where a tight unit can pass, s.
+    pub fn earliest_s(&self) -> Option<f64> {
+        match self {
+            Self::From(earliest, _) => Some(*earliest),
+            Self::TooLong | Self::Never(_) => None,
+        }
+    }
+}
+
+/// What the length is made of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Mostly {
+    /// The largest contribution to the ±, with its part of the variance, 0 to 1.
+    Source(&'static str, f64),
+    /// Steps of a sensor: the role, one step in SI units, and the time that one takes at the
+    /// limit, s.
+    Steps(Role, f64, f64),
+}
+
+/// What is foreseen for one limit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Foreseen {
+    /// The limit; of a table the row that a hold as intended would be judged by.
+    pub limit: Limit,
+    /// How long.
+    pub needs: Needs,
+    /// What it is made of; None where nothing could be evaluated.
+    pub mostly: Option<Mostly>,
+    /// What stands in the way even of the longest hold, as a sentence that a judgement would say.
+    pub in_the_way: Option<String>,
+    /// What would shorten it, the most first.
+    pub shorter: Vec<Change>,
+}
+
+/// How long the hold must be for each limit.
+pub fn foresee(intended: &Intended) -> Vec<Foreseen> {
+    let mut curve = Curve::new(intended, lengths_s());
+    let questions = intended.questions();
+    let mut all: Vec<Foreseen> = questions
+        .iter()
+        .map(|question| {
+            let needs = needed(&mut curve, question);
+            Foreseen {
+                limit: row(&mut curve, question),
+                mostly: mostly(&mut curve, question, &needs),
+                in_the_way: in_the_way(&mut curve, question, &needs),
+                shorter: Vec::new(),
+                needs,
+            }
+        })
+        .collect();
+    changes(intended, &questions, &mut all);
+    all
+}
+
+/// How long the hold must be for each limit, without what would shorten it.
+pub fn lengths_needed(intended: &Intended) -> Vec<Needs> {
+    let mut curve = Curve::new(intended, lengths_s());
+    let questions = intended.questions();
+    questions.iter().map(|q| needed(&mut curve, q)).collect()
+}
+
+/// What a tight hold of this length, s, would show; None where it could not be evaluated.
+pub fn tight_at(intended: &Intended, length_s: f64) -> Option<Evaluation> {
+    Curve::new(intended, vec![length_s]).at(0).cloned()
+}
+
+/// The lengths that are looked at, s.
+pub(super) fn lengths_s() -> Vec<f64> {
+    (0..N_LENGTHS)
+        .map(|n| FIRST_S * f64::from(1 << n))
+        .collect()
+}
+
+/// A curve for a changed intention, up to the length that is looked for without the change; what
+/// would be far shorter still is not told apart.
+pub(super) fn curve_up_to(intended: &Intended, longest_s: f64) -> Curve<'_> {
+    let mut lengths = lengths_s();
+    let n_shorter = lengths.iter().take_while(|s| **s < longest_s).count();
+    lengths.truncate(n_shorter + 1);
+    lengths.drain(..n_shorter.saturating_sub(N_SHORTER));
+    Curve::new(intended, lengths)
+}
+
+/// How long a hold must be for one question.
+pub(super) fn needed(curve: &mut Curve<'_>, question: &[Limit]) -> Needs {
+    let intended = curve.intended();
+    let least_s = step_time(intended, &question[0]).map_or(0.0, |(_, _, needed_s)| needed_s);
+    if let Some(why) = no_length(curve, question) {
+        return Needs::Never(why);
+    }
+    if least_s > LONGEST_S {
+        return Needs::TooLong;
+    }
+    let can_pass = |e: &Evaluation, s: f64| passes(intended, question, e, s, 0.0).is_ok();
+    let Some(earliest_s) = first_s(curve, &can_pass) else {
+        return Needs::TooLong;
+    };
+    let is_told = |e: &Evaluation, s: f64| tells(intended, question, e, s, LUCK).is_ok();
+    let likely_s = first_s(curve, &is_told);
+    Needs::From(earliest_s.max(least_s), likely_s.map(|s| s.max(least_s)))
+}
+
+fn no_length(curve: &mut Curve<'_>, question: &[Limit]) -> Option<String> {
+    let intended = curve.intended();
+    let mut why = None;
+    // The shortest hold may have no figure where a longer one has.
+    for place in 0..curve.lengths_s().len().min(4) {
+        let length_s = curve.lengths_s()[place];
+        let Some(evaluation) = curve.at(place) else {
+            continue;
+        };
+        match never(intended, question, evaluation, length_s) {
+            None => return None,
+            Some(reason) => why = Some(reason),
+        }
+    }
+    Some(why.unwrap_or_else(|| "nothing of such a hold can be evaluated".into()))
+}
+
+/// The shortest length at which something is so of a tight hold, s.
+fn first_s(curve: &mut Curve<'_>, is_so: &dyn Fn(&Evaluation, f64) -> bool) -> Option<f64> {
+    let place = (0..curve.lengths_s().len()).find(|place| {
+        let length_s = curve.lengths_s()[*place];
+        curve.at(*place).is_some_and(|e| is_so(e, length_s))
+    })?;
+    let to_s = curve.lengths_s()[place];
+    let Some(before) = place.checked_sub(1) else {
+        return Some(to_s);
+    };
+    let (mut low, mut high) = (curve.lengths_s()[before], to_s);
+    while high / low > 1.02 {
+        let middle = (low * high).sqrt();
+        let found = curve.between(before, middle);
+        match found.is_some_and(|e| is_so(&e, middle)) {
+            true => high = middle,
+            false => low = middle,
+        }
+    }
+    Some(high)
+}
+
+/// What still stands in the way at the longest hold, as a sentence; None where it tells.
+fn in_the_way(curve: &mut Curve<'_>, question: &[Limit], needs: &Needs) -> Option<String> {
+    let intended = curve.intended();
+    let place = curve.lengths_s().len() - 1;
+    let length_s = curve.lengths_s()[place];
+    if needs.likely_s().is_some() || matches!(needs, Needs::Never(_)) {
+        return None;
+    }
+    let told = tells(intended, question, curve.at(place)?, length_s, LUCK);
+    told.err().map(|judged| judged.reason)
+}
+
+/// For movement and pressure loss: the role they are read by, its step in SI units, and the hold
+/// in which a rate at the limit crosses enough steps, s.
+fn step_time(intended: &Intended, limit: &Limit) -> Option<(Role, f64, f64)> {
+    let role = match (limit.figure, intended.subject.circuit.holding_chamber()) {
+        (FigureName::Drift, _) => Role::Position,
+        (FigureName::LeakDown, Chamber::Cap) => Role::CapPressure,
+        (FigureName::LeakDown, Chamber::Rod) => Role::RodPressure,
+        _ => return None,
+    };
+    let sensor = intended.sensors.iter().find(|s| s.role == role)?;
+    let limit_si = limit.number * limit.si_per_unit;
+    let is_sound = sensor.step_si > 0.0 && limit_si > 0.0;
+    is_sound.then(|| {
+        let needed = needed_hold(sensor.step_si, limit_si).value;
+        (role, sensor.step_si, needed)
+    })
+}
+
+/// The row that a hold as intended would be judged by, or the first of them.
+fn row(curve: &mut Curve<'_>, question: &[Limit]) -> Limit {
+    let over_hold = (0..curve.lengths_s().len()).find_map(|p| Some(curve.at(p)?.over_hold));
+    let holds = |limit: &&Limit| {
+        let row = limit.basis.row.as_ref();
+        over_hold.is_none_or(|found| {
+            row.is_none_or(|row| {
+                let is_in = |band: &Option<crate::verdict::Band>, si: Option<f64>| {
+                    band.as_ref()
+                        .is_none_or(|b| si.is_some_and(|si| b.holds(si)))
+                };
+                is_in(&row.oil, found.t_oil_k) && is_in(&row.pressure, found.p_holding_pa)
+            })
+        })
+    };
+    question.iter().find(holds).unwrap_or(&question[0]).clone()
+}
+
+/// What makes the most of a length.
+pub(super) fn mostly(curve: &mut Curve<'_>, question: &[Limit], needs: &Needs) -> Option<Mostly> {
+    let by_steps = step_time(curve.intended(), &question[0]);
+    let length_s = match needs {
+        Needs::From(earliest, likely) => Some(likely.unwrap_or(*earliest)),
+        Needs::TooLong | Needs::Never(_) => None,
+    };
+    if let Some((role, step_si, needed_s)) = by_steps
+        && length_s.is_none_or(|s| s <= needed_s)
+    {
+        let limit = &question[0];
+        let one_s = step_si / (limit.number * limit.si_per_unit);
+        return Some(Mostly::Steps(role, step_si, one_s));
+    }
+    let lengths = curve.lengths_s();
+    let place = match length_s {
+        Some(s) => lengths.iter().position(|own| *own >= s).unwrap_or(0),
+        None => lengths.len() - 1,
+    };
+    largest(curve.at(place)?, question[0].figure)
+}
+
+fn largest(evaluation: &Evaluation, name: FigureName) -> Option<Mostly> {
+    let figure = evaluation.figure(name)?;
+    let whole = figure.measured?.standard_si;
+    let most = figure.budget.first()?;
+    Some(Mostly::Source(
+        most.source,
+        (most.standard_si / whole).powi(2).min(1.0),
+    ))
+}
