@@ -49,6 +49,7 @@ pub use isolation::compose_isolation;
 pub use isolation::isolation_pdf;
 pub use pdf::PdfError;
 pub use pdf::pdf;
+pub use proof::ALONG_THE_WAY;
 pub use proof::HoldPart;
 pub use proof::ProofFacts;
 pub use proof::ProofPaper;

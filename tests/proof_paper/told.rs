@@ -111,7 +111,7 @@ fn strokes_have_a_small_table_of_out_and_in() {
             ["Mean speed, middle half", "12.0 mm/s", "11.0 mm/s"],
             ["Breakaway pressure", "2.40 ± 0.20 bar", "3.90 ± 0.20 bar"],
             ["Running pressure", "1.90 ± 0.12 bar", "3.10 ± 0.18 bar"],
-            ["  along the way", "± 0.10 bar", "± 0.20 bar"],
+            ["Running, along the way", "± 0.10 bar", "± 0.20 bar"],
             ["Friction at 11.5 mm/s", "640.0 ± 7.8 N", ""],
             ["Stroke", "400.12 ± 0.39 mm; nominal 400.0", ""],
         ]

@@ -236,7 +236,7 @@ impl StrokeWatch {
     }
 
     /// The end at which a place lies, as the way that leads from there.
-    fn from_end(&self, x_m: f64) -> Option<Travel> {
+    fn way_from(&self, x_m: f64) -> Option<Travel> {
         let part = x_m / self.plan.stroke_m;
         if part <= END_PART {
             Some(Travel::Out)
@@ -246,7 +246,7 @@ impl StrokeWatch {
     }
 
     fn found(&self, time_s: f64, x_m: f64) -> Place {
-        match self.from_end(x_m) {
+        match self.way_from(x_m) {
             Some(travel) => Place::AtEnd(Rest::new(travel, time_s, x_m), None),
             None => Place::Unknown,
         }
@@ -289,7 +289,7 @@ impl StrokeWatch {
 
     fn under(&mut self, mut under: Box<Under>, row: &StrokeRow, x_m: f64) -> Place {
         let sign = under.travel.sign();
-        match self.from_end(x_m) {
+        match self.way_from(x_m) {
             Some(from) if from == under.travel.back() => {
                 let rest = Rest::new(from, row.time_s, x_m);
                 let done = Done {

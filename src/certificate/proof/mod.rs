@@ -33,6 +33,7 @@ pub use facts::ZeroRead;
 pub use page::proof_pdf;
 pub use record::ProofRecord;
 pub use steps::StepRow;
+pub use strokes::ALONG_THE_WAY;
 pub use strokes::StrokeLine;
 pub use strokes::StrokeTable;
 pub use strokes::stroke_lines;

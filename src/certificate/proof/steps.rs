@@ -1,5 +1,6 @@
 //! The table of steps: every step in order, each judged figure on a row of its own.
 
+use crate::account::Figure;
 use crate::certificate::facts::Facts;
 use crate::certificate::proof::facts::ProofFacts;
 use crate::certificate::proof::facts::StepFacts;
@@ -285,19 +286,7 @@ fn result(shown_by: &StepShown<'_>, units: UnitSystem) -> String {
             highest_pa,
             air,
             ..
-        } => {
-            let (factor, unit) = shown("bar", units);
-            let bar = |pa: f64| number(pa * factor, pressure_step(pa, units));
-            let highest = highest_pa.map_or("not read".into(), |pa| format!("{} {unit}", bar(pa)));
-            let found = match air {
-                Ok(figure) => format!("free air at most {}", value_words(figure, units)),
-                Err(_) => "free air not stated".into(),
-            };
-            format!(
-                "{found}; cap end to {} {unit}, rod end {highest}",
-                bar(*asked_pa)
-            )
-        }
+        } => squeezed_words(*asked_pa, *highest_pa, air, units),
         StepShown::Kept {
             chamber,
             asked_pa,
@@ -322,6 +311,26 @@ fn result(shown_by: &StepShown<'_>, units: UnitSystem) -> String {
         }
         StepShown::Held { .. } => String::new(),
     }
+}
+
+/// The share of air, and how far the ends were raised.
+fn squeezed_words(
+    asked_pa: f64,
+    highest_pa: Option<f64>,
+    air: &Result<Figure, String>,
+    units: UnitSystem,
+) -> String {
+    let (factor, unit) = shown("bar", units);
+    let bar = |pa: f64| number(pa * factor, pressure_step(pa, units));
+    let highest = highest_pa.map_or("not read".into(), |pa| format!("{} {unit}", bar(pa)));
+    let found = match air {
+        Ok(figure) => format!("free air at most {}", value_words(figure, units)),
+        Err(_) => "free air not stated".into(),
+    };
+    format!(
+        "{found}; cap end to {} {unit}, rod end {highest}",
+        bar(asked_pa)
+    )
 }
 
 fn speech_length(m: f64, units: UnitSystem) -> String {

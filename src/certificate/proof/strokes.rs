@@ -91,17 +91,10 @@ pub fn stroke_lines(summary: &StrokeSummary, nominal_m: f64, units: UnitSystem) 
         let found = both(name);
         if found.iter().any(Option::is_some) {
             lines.push(line(name.plain(), said(found[0]), said(found[1])));
+            if name == FigureName::RunningPressure {
+                lines.push(along_the_way(summary, units));
+            }
         }
-    }
-    let (bar, bar_unit) = shown("bar", units);
-    let spreads = summary.sides.map(|side| side.spread_pa);
-    if find(FigureName::RunningPressure, Some(Travel::Out)).is_some() {
-        let [out, back] = spreads.map(|pa| {
-            pa.map_or("–".into(), |pa| {
-                format!("± {} {bar_unit}", number(pa * bar, pa * bar))
-            })
-        });
-        lines.push(line("  along the way", out, back));
     }
     if let Some(friction) = find(FigureName::Friction, None) {
         let mean = speeds.iter().flatten().sum::<f64>() / 2.0;
@@ -119,6 +112,19 @@ pub fn stroke_lines(summary: &StrokeSummary, nominal_m: f64, units: UnitSystem) 
         lines.push(line("Stroke", text, String::new()));
     }
     lines
+}
+
+/// What a line says that is for the paper alone.
+pub const ALONG_THE_WAY: &str = "Running, along the way";
+
+/// How the running pressure lies along the way.
+fn along_the_way(summary: &StrokeSummary, units: UnitSystem) -> StrokeLine {
+    let (factor, unit) = shown("bar", units);
+    let said = |pa: f64| format!("± {} {unit}", number(pa * factor, pa * factor));
+    let [out, back] = summary
+        .sides
+        .map(|side| side.spread_pa.map_or("–".into(), said));
+    line(ALONG_THE_WAY, out, back)
 }
 
 /// Why figures are not stated, each reason once with what it is the reason for.

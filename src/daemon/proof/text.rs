@@ -7,6 +7,7 @@ use super::SqueezedEnd;
 use super::Stroked;
 use super::part::SensorZero;
 use crate::account::StrokeSummary;
+use crate::certificate::ALONG_THE_WAY;
 use crate::certificate::stroke_lines;
 use crate::certificate::unstated_words;
 use crate::health::Weight;
@@ -146,7 +147,7 @@ pub(in crate::daemon) fn told_lines(
 ) -> Vec<String> {
     let lines = stroke_lines(summary, nominal_m, units);
     // How it lies along the way is for the paper.
-    let lines = lines.into_iter().filter(|line| !line.name.starts_with(' '));
+    let lines = lines.into_iter().filter(|line| line.name != ALONG_THE_WAY);
     let said = lines.map(|line| match line.back.is_empty() {
         true => format!("{} {}", line.name, line.out),
         false => format!("{} {} out, {} in", line.name, line.out, line.back),
