@@ -20,6 +20,11 @@ use stillrod::recording::Gap;
 use stillrod::recording::GapCause;
 use stillrod::recording::Parts;
 use stillrod::recording::Recording;
+use stillrod::rehearsal::SHOP_TOML;
+use stillrod::rehearsal::rig::rig_unit;
+use stillrod::settings::Shop;
+use stillrod::settings::Test;
+use stillrod::settings::with_procedure;
 use stillrod::verdict::Outcome;
 
 const CAP_M2: f64 = 3117.245e-6;
@@ -372,4 +377,62 @@ fn the_record_has_the_figures_and_each_way() {
         .expect("a squeeze");
     assert_eq!(squeeze["shown"]["air"]["figure"]["name"], "free_air");
     assert!(played.archive.exists() && played.folder.path().exists());
+}
+
+// ---- what nothing is held against is refused ----
+
+/// What is said of a setup of the rig with a plan behind it.
+fn refused(plan: &str, own: &str) -> String {
+    let unit = rig_unit("proof-sound").expect("a unit");
+    let text = format!("{}{plan}", unit.setup_toml_without_plan());
+    let whole = with_procedure("setup.toml", &text, |_| Ok(own.to_owned())).expect("a text");
+    let shop = Shop::parse("shop.toml", SHOP_TOML).expect("a shop");
+    let error = Test::parse("setup.toml", &whole, Some(&shop)).expect_err("refused");
+    error.to_string()
+}
+
+#[test]
+fn a_limit_of_strokes_that_no_strokes_are_held_against_is_refused() {
+    let acceptance = "[acceptance]\nlimits = [\"rebuilt-63-breakaway\"]\n";
+    let hold = "cap_port = \"blocked\"\nrod_port = \"open_to_vessel\"\nrod = \"locked\"\n\
+                [hold]\nsettle = \"10 s\"\nlength = \"60 s\"\n";
+    let said = refused(&format!("{hold}{acceptance}"), "");
+    assert!(
+        said.contains("which strokes show and no hold does"),
+        "{said}"
+    );
+    let quick = format!("[procedure]\nname = \"quick-leak-down\"\n{acceptance}");
+    let said = refused(&quick, "");
+    assert!(said.contains("no step of procedure"), "{said}");
+    let own = |table: &str| {
+        let head = "[procedure]\ntitle = \"t\"\nabout = \"a\"\nkinds = [\"double_acting\"]\n";
+        format!("{head}[[step]]\nid = \"s\"\ntitle = \"s\"\nsource = \"common practice\"\n{table}")
+    };
+    let named = "[procedure]\nfile = \"own.toml\"\n";
+    for (table, part) in [
+        (
+            "[step.strokes]\ncount = 3\nfigures = [\"cap_loss\"]\n",
+            "nothing that strokes can show",
+        ),
+        (
+            "[step.strokes]\ncount = 3\nfigures = [\"free_air\"]\n",
+            "nothing that strokes can show",
+        ),
+        (
+            "[step.squeeze]\npressure = \"40 bar\"\nfigures = [\"friction\"]\n",
+            "nothing that a squeeze can show",
+        ),
+        (
+            "[step.squeeze]\npressure = \"5 bar\"\n",
+            "10 bar to 100 bar",
+        ),
+        (
+            "[step.hold]\ncap_port = \"blocked\"\nrod_port = \"open_to_vessel\"\nrod = \"locked\"\npressure = \"1 x rated\"\n\
+             settle = \"1 min\"\nlength = \"2 min\"\nfigures = [\"breakaway\"]\n",
+            "shown by strokes, and by no hold",
+        ),
+    ] {
+        let said = refused(named, &own(table));
+        assert!(said.contains(part), "{part}: {said}");
+    }
 }
