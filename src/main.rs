@@ -232,10 +232,7 @@ fn main() -> ExitCode {
 
 fn run(command: Command) -> anyhow::Result<u8> {
     match command {
-        Command::Rehearse { list: true, .. } => {
-            list_scenarios();
-            Ok(0)
-        }
+        Command::Rehearse { list: true, .. } => Ok(list_scenarios()),
         Command::Rehearse {
             scenario,
             speed,
@@ -280,25 +277,11 @@ fn run(command: Command) -> anyhow::Result<u8> {
             port,
             sensor,
         } => {
-            let file = named_text(file)?;
-            if let Some(path) = write.as_deref().filter(|path| path.exists()) {
-                anyhow::bail!("{} is there already; name a new file", path.display());
-            }
-            let found = match port {
-                Some(port) => {
-                    runtime()?.block_on(calibrate_walk(&file, &port, sensor.as_deref()))?
-                }
-                None => calibrate(&file)?,
-            };
+            let found = calibrated(file, write.as_deref(), port.as_deref(), sensor.as_deref())?;
             write_calibrated(&found, write.as_deref())
         }
         Command::Procedures { name } => show_procedures(name.as_deref()),
-        Command::Plan { setup, shop, leak } => {
-            let shop = shop.map(|path| shop_text(&path)).transpose()?;
-            let plan = plan(&named_text(setup)?, shop.as_ref(), leak.as_deref())?;
-            print!("{}", plan_text(&plan));
-            Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
-        }
+        Command::Plan { setup, shop, leak } => plan_phases(setup, shop.as_deref(), leak.as_deref()),
         Command::HoldLength { setup, shop } => foresee_holds(&setup, shop.as_deref()),
         Command::Judge {
             files,
@@ -317,6 +300,29 @@ fn run(command: Command) -> anyhow::Result<u8> {
             sheet,
             json,
         }),
+    }
+}
+
+fn plan_phases(setup: PathBuf, shop: Option<&Path>, leak: Option<&str>) -> anyhow::Result<u8> {
+    let shop = shop.map(shop_text).transpose()?;
+    let plan = plan(&named_text(setup)?, shop.as_ref(), leak)?;
+    print!("{}", plan_text(&plan));
+    Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
+}
+
+fn calibrated(
+    file: PathBuf,
+    write: Option<&Path>,
+    port: Option<&Path>,
+    sensor: Option<&str>,
+) -> anyhow::Result<Vec<Calibrated>> {
+    let file = named_text(file)?;
+    if let Some(path) = write.filter(|path| path.exists()) {
+        anyhow::bail!("{} is there already; name a new file", path.display());
+    }
+    match port {
+        Some(port) => runtime()?.block_on(calibrate_walk(&file, port, sensor)),
+        None => calibrate(&file),
     }
 }
 
@@ -350,7 +356,7 @@ fn write_calibrated(found: &[Calibrated], write: Option<&Path>) -> anyhow::Resul
     Ok(0)
 }
 
-fn list_scenarios() {
+fn list_scenarios() -> u8 {
     let [of_one, of_rig, of_several] = scenario_list();
     for (heading, list) in [
         ("One hold", of_one),
@@ -362,6 +368,7 @@ fn list_scenarios() {
             println!("  {name:<32} {description}");
         }
     }
+    0
 }
 
 fn rehearse_one(asked: &Rehearse) -> anyhow::Result<u8> {

@@ -241,7 +241,7 @@ fn the_settings_in_the_readme_can_be_used() {
     // Neither is held against the drift.
     let unit = unit.replace(", \"rebuilt-63-drift\"", "");
     let named = "[procedure]\nfile = \"our-proof.toml\"\n";
-    for (naming, n_steps) in [(*naming, 16), (named, 4)] {
+    for (naming, n_steps) in [(*naming, 17), (named, 4)] {
         let text = format!("{naming}\n{unit}");
         let whole = with_procedure("README.md", &text, |_| Ok((*procedure).to_owned()));
         let whole = whole.expect("a setup with a procedure");

@@ -162,6 +162,13 @@ pub fn truth(name: FigureName, played: &Played) -> (f64, f64, Option<f64>) {
         FigureName::RodPortLeakage => both(|f| f.rod_plug),
         FigureName::CapValveLeakage => both(|f| f.cap_valve),
         FigureName::RodValveLeakage => both(|f| f.rod_valve),
+        // No hold shows what strokes do.
+        FigureName::StrokeLength
+        | FigureName::Breakaway
+        | FigureName::RunningPressure
+        | FigureName::Friction
+        | FigureName::StickSlip
+        | FigureName::FreeAir => (f64::NAN, f64::NAN, None),
     }
 }
 

@@ -31,11 +31,23 @@ pub enum FigureName {
     CapValveLeakage,
     /// Oil through the valve on the rod port.
     RodValveLeakage,
+    /// Length of a full stroke less its nominal one.
+    StrokeLength,
+    /// Pressure that it takes to move the rod from rest.
+    Breakaway,
+    /// Pressure that it takes to keep the rod going.
+    RunningPressure,
+    /// Friction of the moving rod.
+    Friction,
+    /// How unevenly the rod goes.
+    StickSlip,
+    /// Undissolved air by volume at the atmosphere, apparent.
+    FreeAir,
 }
 
 impl FigureName {
     /// All names, in the order of printing.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 16] = [
         Self::Drift,
         Self::LeakDown,
         Self::CapLoss,
@@ -46,6 +58,12 @@ impl FigureName {
         Self::RodPortLeakage,
         Self::CapValveLeakage,
         Self::RodValveLeakage,
+        Self::StrokeLength,
+        Self::Breakaway,
+        Self::RunningPressure,
+        Self::Friction,
+        Self::StickSlip,
+        Self::FreeAir,
     ];
 
     /// The name in data files.
@@ -61,6 +79,12 @@ impl FigureName {
             Self::RodPortLeakage => "rod_port_leakage",
             Self::CapValveLeakage => "cap_valve_leakage",
             Self::RodValveLeakage => "rod_valve_leakage",
+            Self::StrokeLength => "stroke_length",
+            Self::Breakaway => "breakaway",
+            Self::RunningPressure => "running_pressure",
+            Self::Friction => "friction",
+            Self::StickSlip => "stick_slip",
+            Self::FreeAir => "free_air",
         }
     }
 
@@ -82,14 +106,43 @@ impl FigureName {
             Self::RodPortLeakage => "Oil past the rod-port plug",
             Self::CapValveLeakage => "Oil through the cap-side valve",
             Self::RodValveLeakage => "Oil through the rod-side valve",
+            Self::StrokeLength => "Stroke off its nominal",
+            Self::Breakaway => "Breakaway pressure",
+            Self::RunningPressure => "Running pressure",
+            Self::Friction => "Friction",
+            Self::StickSlip => "Stick-slip",
+            Self::FreeAir => "Apparent free air",
         }
     }
 
-    /// Unit of its JSON value: "mm/min", "bar/min" or "mL/min".
+    /// Whether strokes show it, and no hold.
+    pub fn is_of_strokes(self) -> bool {
+        matches!(
+            self,
+            Self::StrokeLength
+                | Self::Breakaway
+                | Self::RunningPressure
+                | Self::Friction
+                | Self::StickSlip
+                | Self::FreeAir
+        )
+    }
+
+    /// Whether it is a flow of oil.
+    pub fn is_flow(self) -> bool {
+        !self.is_of_strokes() && !matches!(self, Self::Drift | Self::LeakDown)
+    }
+
+    /// Unit of its JSON value: "mm/min", "bar/min" or "mL/min"; "mm", "bar", "N" or "%" of
+    /// strokes.
     pub fn metric_unit(self) -> &'static str {
         match self {
             Self::Drift => "mm/min",
             Self::LeakDown => "bar/min",
+            Self::StrokeLength => "mm",
+            Self::Breakaway | Self::RunningPressure => "bar",
+            Self::Friction => "N",
+            Self::StickSlip | Self::FreeAir => "%",
             _ => "mL/min",
         }
     }
@@ -99,6 +152,10 @@ impl FigureName {
         match self {
             Self::Drift => 1e-3 / 60.0,
             Self::LeakDown => 1e5 / 60.0,
+            Self::StrokeLength => 1e-3,
+            Self::Breakaway | Self::RunningPressure => 1e5,
+            Self::Friction => 1.0,
+            Self::StickSlip | Self::FreeAir => 1e-2,
             _ => 1e-6 / 60.0,
         }
     }
@@ -189,7 +246,7 @@ pub(super) fn coverage_factor(degrees_of_freedom: Option<f64>) -> f64 {
     }
 }
 
-/// One figure of an evaluation, in SI units (m/s, Pa/s, m³/s).
+/// One figure of an evaluation, in SI units (m/s, Pa/s, m³/s; of strokes m, Pa, N, 1).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
     /// Its name.

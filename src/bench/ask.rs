@@ -70,10 +70,15 @@ impl Ask {
         }
         let then = match step.act {
             Act::Dwell { .. } => "keep it there",
+            Act::Squeeze { .. } => "let it off again",
             _ => "shut it off",
         };
+        let slowly = match step.act {
+            Act::Squeeze { .. } => "slowly, in ten seconds or more, ",
+            _ => "",
+        };
         tell.push(format!(
-            "Bring the {} end to {:.0} bar and {then}.",
+            "Bring the {} end {slowly}to {:.0} bar and {then}.",
             reach.chamber.word(),
             reach.pressure.bar()
         ));

@@ -4,12 +4,14 @@ use super::*;
 use crate::procedure::Asked;
 use crate::procedure::Hold;
 use crate::procedure::HoldPlan;
+use crate::procedure::Reach;
 use crate::procedure::Steady;
 use crate::quantity::GaugePressure;
 use crate::quantity::Length;
 use crate::quantity::PressureRate;
 use crate::quantity::Time;
 use crate::quantity::unit::meter;
+use crate::quantity::unit::second;
 
 fn seconds(s: f64) -> Time {
     Time::new::<second>(s)

@@ -84,7 +84,7 @@ struct HoldEntry {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct FigureEntry {
+pub(super) struct FigureEntry {
     name: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     value: Option<f64>,
@@ -126,7 +126,7 @@ struct BudgetEntry {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct LimitEntry {
+pub(super) struct LimitEntry {
     id: String,
     figure: &'static str,
     limit_value: Option<f64>,
@@ -263,7 +263,7 @@ pub(super) fn unit(identity: &UnitIdentity) -> UnitEntry {
     }
 }
 
-fn figure(figure: &Figure) -> FigureEntry {
+pub(super) fn figure(figure: &Figure) -> FigureEntry {
     let per_unit = figure.name.si_per_metric_unit();
     let in_unit = |si: f64| finite(si / per_unit);
     let expanded = |m: Measured| in_unit(m.standard_si * figure.coverage_factor);
@@ -308,7 +308,7 @@ fn contribution(contribution: &Contribution, name: FigureName) -> BudgetEntry {
     }
 }
 
-fn limit(judged: &Judged) -> LimitEntry {
+pub(super) fn limit(judged: &Judged) -> LimitEntry {
     let limit = &judged.limit;
     LimitEntry {
         id: limit.id.clone(),

@@ -179,6 +179,13 @@ impl Speech {
                 Chamber::Cap => at.p_cap_pa?,
                 Chamber::Rod => at.p_rod_pa?,
             },
+            // Strokes are run at whatever pressure they take.
+            FigureName::StrokeLength
+            | FigureName::Breakaway
+            | FigureName::RunningPressure
+            | FigureName::Friction
+            | FigureName::StickSlip
+            | FigureName::FreeAir => return None,
         };
         Some(self.pressure(pa))
     }

@@ -9,6 +9,7 @@ pub mod folder;
 
 pub mod journal_file;
 pub mod looks;
+pub mod strokes_live;
 pub mod test_run;
 
 pub mod found;

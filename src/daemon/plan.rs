@@ -2,7 +2,6 @@
 
 use super::conduct::NamedText;
 use super::screen::CAUTION;
-use crate::account::FigureName;
 use crate::account::Fluid;
 use crate::procedure::IsolationPlan;
 use crate::procedure::PlannedPhase;
@@ -60,10 +59,7 @@ pub fn plan(
 }
 
 fn half_the_smallest_limit(setup: &Setup) -> Option<VolumeRate> {
-    let of_flows = setup
-        .limits
-        .iter()
-        .filter(|limit| !matches!(limit.figure, FigureName::Drift | FigureName::LeakDown));
+    let of_flows = setup.limits.iter().filter(|limit| limit.figure.is_flow());
     let smallest = of_flows
         .map(|limit| limit.number * limit.si_per_unit)
         .reduce(f64::min)?;

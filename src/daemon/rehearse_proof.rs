@@ -20,7 +20,8 @@ use crate::settings::with_procedure;
 
 /// The procedure that units of the rig are proven by, and the limits.
 const PLAN: &str = "\n[procedure]\nname = \"rebuild-proof-double-acting\"\n\n\
-    [acceptance]\nlimits = [\"rebuilt-63-cap-loss\", \"rebuilt-63-rod-gain\"]\n";
+    [acceptance]\nlimits = [\"rebuilt-63-cap-loss\", \"rebuilt-63-rod-gain\", \"rebuilt-63-breakaway\", \
+    \"rebuilt-stick-slip\", \"rebuilt-free-air\"]\n";
 
 /// Plays a whole procedure on a unit of the rig; None if no unit has the name.
 ///

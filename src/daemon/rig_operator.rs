@@ -20,11 +20,11 @@ const READS_S: f64 = 4.0;
 /// Time between the end of a handling and the word that it is done, s.
 const SAYS_S: f64 = 1.0;
 
-/// Pressure that strokes are run with, Pa gauge.
-const STROKE_PA: f64 = 12e5;
+/// Setting of the relief valve while strokes are run, Pa gauge.
+const STROKE_PA: f64 = 30e5;
 
 /// What is pumped up once and has to stand for a while is pumped a little over.
-const OVER: f64 = 1.04;
+const OVER: f64 = 1.06;
 
 /// Oil that makes a drop on a wiped gland, m³: a twentieth of a millilitre.
 const DROP_M3: f64 = 0.05e-6;
@@ -64,7 +64,20 @@ impl RigOperator {
             (Answer::Done, Act::Confirm) => (None, Some(Event::Done)),
             // Nothing is opened or moved under pressure. Strokes are counted, so the word comes
             // before them.
+            (Answer::Done, Act::Squeeze { .. }) => {
+                let to_the_middle = Handling::Strokes {
+                    count: 0,
+                    low_pa: STROKE_PA,
+                    x_m: 0.5 * stroke_m,
+                };
+                (Some(to_the_middle), Some(Event::Done))
+            }
             (Answer::Done, _) => (Some(Handling::Vent), Some(Event::Done)),
+            // The rod end was shut before the word; now the cap end is raised.
+            (Answer::Reach(reach), Act::Squeeze { .. }) => {
+                let to_pa = reach.pressure.pa();
+                (Some(Handling::Squeeze { to_pa }), None)
+            }
             (Answer::Reach(reach), _) => {
                 self.pressed_s = begins_s;
                 (self.press(&ask.step, &reach), None)

@@ -78,6 +78,7 @@ impl Screen {
             Stage::Reaching => "waiting for the pressure",
             Stage::Dwelling => "keep the pressure",
             Stage::Vented => "both sides open: reading zero",
+            Stage::Squeezing => "raise the cap end slowly",
             Stage::Stroking => "counting full strokes",
             Stage::Settling => "settling: nothing counts yet",
             Stage::Holding => "holding: this counts",

@@ -4,7 +4,9 @@
 //! not kept here, only summed for the figures so far, so memory does not grow with the
 //! length of a test.
 
+use super::judgement::shop_of_heading;
 use super::looks::Looks;
+use super::strokes_live::StrokesLive;
 use crate::account::Growing;
 use crate::bench::Alarm;
 use crate::bench::Ask;
@@ -22,6 +24,7 @@ use crate::cylinder::Chamber;
 use crate::cylinder::Ratings;
 use crate::link::LinkEvent;
 use crate::link::replay;
+use crate::quantity::UnitSystem;
 use crate::recording::Heading;
 use crate::recording::JournalError;
 use crate::recording::JournalWriter;
@@ -92,6 +95,7 @@ pub struct TestRun {
     settling_s: f64,
     growing: Option<Growing>,
     looks: Option<Looks>,
+    strokes: StrokesLive,
 }
 
 impl TestRun {
@@ -126,6 +130,8 @@ impl TestRun {
         let sensors = sensors?;
         let channels = from_board(&hello.channels, &sensors)?;
         heading.source = source(hello);
+        let shop = shop_of_heading(&heading)?;
+        let units = shop.map_or(UnitSystem::Metric, |shop| shop.units);
         let (writer, blocks) = JournalWriter::begin(&heading, &channels)?;
         let steps = test.steps.iter().map(|planned| planned.step.clone());
         let run = Self {
@@ -136,6 +142,7 @@ impl TestRun {
             settling_s: 0.0,
             growing: None,
             looks: Looks::of(&heading, test, &channels)?,
+            strokes: StrokesLive::new(units),
             channels,
             board_indices: sensors
                 .iter()
@@ -265,6 +272,7 @@ impl TestRun {
             rod_pa: of(Role::RodPressure),
             x_m: of(Role::Position),
         };
+        self.strokes.push(&reading);
         self.carry_out(Event::Recorded(reading), step, loss);
         if let Some(growing) = &mut self.growing {
             growing.push(row.time_s, values.iter().map(|(_, value)| *value));
@@ -291,6 +299,9 @@ impl TestRun {
             self.growing = None;
             return;
         };
+        if let (Stage::Stroking, Some(planned)) = (self.bench.stage(), planned) {
+            self.strokes.begin(planned, &self.channels);
+        }
         match self.bench.stage() {
             Stage::Settling | Stage::Dwelling => {
                 self.settling_s = at_s;
@@ -326,7 +337,8 @@ impl TestRun {
                     step.blocks.extend(writer.phase_begins(&name, at_s))
                 }
                 (Effect::PhaseEnds(name, at_s), Some(writer)) => {
-                    step.blocks.extend(writer.phase_ends(&name, at_s))
+                    step.blocks.extend(writer.phase_ends(&name, at_s));
+                    step.said.extend(self.strokes.end());
                 }
                 (Effect::Finish(ending), _) => {
                     if let Some(writer) = self.writer.take() {

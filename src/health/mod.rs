@@ -8,6 +8,7 @@
 mod course;
 mod load;
 mod loss;
+mod moving;
 mod noisy;
 mod pinned;
 mod probe;
@@ -23,6 +24,8 @@ mod zero;
 #[cfg(test)]
 mod tests;
 
+pub use moving::examine_moving;
+pub use moving::voided;
 pub use zero::ZeroLook;
 pub use zero::unseen_si;
 pub use zero::zero_moved;

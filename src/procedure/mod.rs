@@ -54,6 +54,9 @@ pub const VENTED: &str = "vented";
 /// Name of a phase of full strokes.
 pub const STROKES: &str = "strokes";
 
+/// Name of a phase in which a shut side is squeezed by the rod.
+pub const SQUEEZE: &str = "squeeze";
+
 /// Name of a phase in which a pressure is kept.
 pub const DWELL: &str = "dwell";
 

@@ -47,6 +47,12 @@ pub enum Act {
         /// Their nominal length.
         stroke: Length,
     },
+    /// The rod end is shut, and the free rod squeezes it while the cap end is raised slowly:
+    /// how stiff its oil is shows how much air is in it.
+    Squeeze {
+        /// What the cap end is raised to.
+        reach: Reach,
+    },
     /// A pressure is kept for a while by whatever keeps it, for people to look and for the
     /// piece to bear.
     Dwell {
@@ -159,7 +165,7 @@ impl Step {
     /// What is to be reached before its time counts.
     pub fn reach(&self) -> Option<&Reach> {
         match &self.act {
-            Act::Dwell { reach, .. } => Some(reach),
+            Act::Dwell { reach, .. } | Act::Squeeze { reach } => Some(reach),
             Act::Hold(hold) => hold.reach.as_ref(),
             Act::Confirm | Act::Vented { .. } | Act::Strokes { .. } | Act::Reading(_) => None,
         }

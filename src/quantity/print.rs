@@ -15,7 +15,7 @@ pub enum UnitSystem {
 
 /// Factor from SI, and the name, of the unit that a shop reads for `metric_unit`.
 ///
-/// `metric_unit` is one of "mm", "mm/min", "bar", "bar/min", "mL", "mL/min"; any
+/// `metric_unit` is one of "mm", "mm/min", "bar", "bar/min", "mL", "mL/min", "N", "%"; any
 /// other name comes back unchanged with a factor of one.
 pub fn shown(metric_unit: &'static str, system: UnitSystem) -> (f64, &'static str) {
     const PSI_PA: f64 = 6_894.757_293_168;
@@ -33,6 +33,8 @@ pub fn shown(metric_unit: &'static str, system: UnitSystem) -> (f64, &'static st
         ("mL", UnitSystem::Inch) => (1.0 / IN3_M3, "in³"),
         ("mL/min", UnitSystem::Metric) => (60e6, "mL/min"),
         ("mL/min", UnitSystem::Inch) => (60.0 / IN3_M3, "in³/min"),
+        ("N", UnitSystem::Inch) => (1.0 / 4.448_221_615_260_5, "lbf"),
+        ("%", _) => (100.0, "%"),
         (other, _) => (1.0, other),
     }
 }

@@ -45,11 +45,14 @@ pub(super) fn numbers(figure: Option<&Figure>, limit: &Limit) -> Judged {
     }
 }
 
-/// Whether a figure counts in both directions: movement, and oil that passes the piston
-/// either way. Pressure can only be lost, and outside paths can only lose.
+/// Whether a figure counts in both directions: movement, a stroke that is too long or too
+/// short, and oil that passes the piston either way. Pressure can only be lost, and outside paths can only lose.
 fn counts_both_ways(name: FigureName) -> bool {
-    use FigureName::{CapLoss, Drift, PistonBypass, RodGain};
-    matches!(name, Drift | CapLoss | RodGain | PistonBypass)
+    use FigureName::{CapLoss, Drift, PistonBypass, RodGain, StrokeLength};
+    matches!(
+        name,
+        Drift | CapLoss | RodGain | PistonBypass | StrokeLength
+    )
 }
 
 /// A size in the limit's unit. Rounding never takes it to the other side of the limit: what
@@ -138,7 +141,7 @@ fn stated_elsewhere(figure: &Figure, limit: &Limit) -> Option<String> {
 /// stated for a state outside of it.
 fn in_another_row(figure: &Figure, limit: &Limit) -> Option<String> {
     let row = limit.basis.row.as_ref()?;
-    if matches!(figure.name, FigureName::Drift | FigureName::LeakDown) {
+    if !figure.name.is_flow() {
         return None;
     }
     let outside = |band: &Option<Band>, si: Option<f64>| {

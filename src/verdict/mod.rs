@@ -16,6 +16,7 @@ mod equalised;
 mod outside;
 mod rule;
 mod shared;
+mod stated;
 mod turning;
 mod unshown;
 mod ways;
@@ -32,6 +33,7 @@ pub use early::ends_the_hold;
 pub use outside::OutsideLimit;
 pub use outside::judge_outside;
 pub use rule::DecisionRule;
+pub use stated::judge_stated;
 pub use turning::of_turn;
 pub use ways::judge_ways;
 

@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
 mod again;
+mod strokes;
 mod told;
 mod units;
 

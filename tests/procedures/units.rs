@@ -55,7 +55,7 @@ fn a_sound_cylinder_passes_every_step() {
         .filter(|p| matches!(p.shown, Shown::NotDone));
     assert_eq!(not_done.count(), 0);
     let strokes = played.proof.parts.iter().find_map(|part| match part.shown {
-        Shown::Strokes { count, seen_m, .. } => Some((count, seen_m)),
+        Shown::Strokes(ref stroked) => Some((stroked.count, stroked.seen_m)),
         _ => None,
     });
     let (count, seen_m) = strokes.expect("strokes");

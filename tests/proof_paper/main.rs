@@ -12,4 +12,5 @@ mod course;
 mod file;
 mod record;
 mod scene;
+mod told;
 mod words;

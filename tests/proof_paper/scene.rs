@@ -370,6 +370,7 @@ fn strokes<'a>() -> StepFacts<'a> {
             count: 3,
             seen_m: Some(0.3998),
             nominal_m: STROKE_M,
+            told: None,
         },
         ..step(
             "run-in",

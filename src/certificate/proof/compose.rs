@@ -28,6 +28,8 @@ use crate::certificate::proof::steps::StepRow;
 use crate::certificate::proof::steps::letter;
 use crate::certificate::proof::steps::limit_sources;
 use crate::certificate::proof::steps::step_rows;
+use crate::certificate::proof::strokes::StrokeTable;
+use crate::certificate::proof::strokes::stroke_table;
 use crate::certificate::rows;
 use crate::certificate::rows::SensorRow;
 use crate::certificate::sentence::Speech;
@@ -58,6 +60,8 @@ pub struct ProofPaper {
     pub outcome_sentence: String,
     /// The table of steps.
     pub steps: Vec<StepRow>,
+    /// What strokes told; empty without any.
+    pub strokes: StrokeTable,
     /// Where the limits come from, one line each; a letter before each if there are several.
     pub limit_sources: Vec<String>,
     /// Where the steps come from, each source once with the numbers of its steps.
@@ -114,6 +118,7 @@ pub fn compose_proof(facts: &ProofFacts<'_>) -> ProofPaper {
         piece: piece(facts),
         outcome_word: facts.outcome.plain(),
         limit_sources: lettered(limit_sources(&steps)),
+        strokes: stroke_table(facts),
         steps,
         step_sources: step_sources(facts),
         remarks: remarks(facts, &outcome_sentence),

@@ -104,7 +104,24 @@ fn passed(facts: &ProofFacts<'_>) -> String {
         1 => said.push("One reading by a person passes too.".into()),
         n => said.push(format!("{n} readings by people pass too.")),
     }
+    match moved_limits(facts) {
+        0 => {}
+        1 => said.push("The moving rod is within its limit too.".into()),
+        n => said.push(format!("The moving rod is within its {n} limits too.")),
+    }
     said.join(" ")
+}
+
+/// How many limits strokes and squeezes were held against.
+fn moved_limits(facts: &ProofFacts<'_>) -> usize {
+    let of = |step: &StepFacts<'_>| match &step.shown {
+        StepShown::Strokes {
+            told: Some(told), ..
+        } => told.judged.len(),
+        StepShown::Squeezed { judged, .. } => judged.len(),
+        _ => 0,
+    };
+    facts.steps.iter().map(of).sum()
 }
 
 /// Holds that were judged against a limit, with the numbers of their steps.

@@ -3,6 +3,8 @@
 //! Each hold brings the facts of a test of one hold, so that its row, its chart and its
 //! budget are made by the same code.
 
+use crate::account::Figure;
+use crate::account::StrokeSummary;
 use crate::certificate::facts::Facts;
 use crate::certificate::facts::Standing;
 use crate::channel::Role;
@@ -13,6 +15,7 @@ use crate::health::Flag;
 use crate::quantity::UnitSystem;
 use crate::recording::Recording;
 use crate::verdict::DecisionRule;
+use crate::verdict::Judged;
 use crate::verdict::Outcome;
 
 /// What the paper of a procedure is made from.
@@ -99,6 +102,19 @@ pub enum StepShown<'a> {
         seen_m: Option<f64>,
         /// What the drawing says, m.
         nominal_m: f64,
+        /// What else they told; None where nothing was asked of them.
+        told: Option<StrokesTold<'a>>,
+    },
+    /// A rod end that was squeezed by the rod.
+    Squeezed {
+        /// What the cap end was raised to, Pa gauge.
+        asked_pa: f64,
+        /// Highest rod-end pressure, Pa gauge; None if it was not read.
+        highest_pa: Option<f64>,
+        /// The share of free air, or why it cannot be stated.
+        air: &'a Result<Figure, String>,
+        /// What came out for each limit.
+        judged: &'a [Judged],
     },
     /// A pressure that was kept.
     Kept {
@@ -125,6 +141,15 @@ pub enum StepShown<'a> {
         /// What was understood, with its unit.
         said_back: String,
     },
+}
+
+/// What strokes told besides their number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StrokesTold<'a> {
+    /// Figures, and those that cannot be stated.
+    pub summary: &'a StrokeSummary,
+    /// What came out for each limit.
+    pub judged: &'a [Judged],
 }
 
 /// What one sensor said with its side open, or with the rod at a known place.

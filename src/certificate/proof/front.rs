@@ -168,11 +168,12 @@ fn lay(
 fn steps(sheet: &mut Sheet, paper: &ProofPaper, density: Density) -> Result<(), PdfError> {
     let all = paper.steps.iter().map(|r| r.number).max().unwrap_or(0);
     let is_all = density.table == Table::All;
+    let rows = chosen(paper, density.table);
     let title = match density.table {
         Table::All => "Steps",
-        _ => "Holds",
+        _ if rows.iter().all(|row| row.is_hold) => "Holds",
+        _ => "Holds, and what did not pass",
     };
-    let rows = chosen(paper, density.table);
     if !rows.is_empty() {
         sheet.heading(title, 40.0)?;
         step_table(sheet, &rows, density.text)?;
@@ -195,11 +196,16 @@ fn steps(sheet: &mut Sheet, paper: &ProofPaper, density: Density) -> Result<(), 
     Ok(())
 }
 
+/// Whether a row says that something did not pass.
+fn is_telling(row: &StepRow) -> bool {
+    !row.outcome.is_empty() && row.outcome != crate::verdict::Outcome::Pass.plain()
+}
+
 fn chosen(paper: &ProofPaper, table: Table) -> Vec<&StepRow> {
     let rows = paper.steps.iter();
     match table {
         Table::All => rows.collect(),
-        Table::Holds => rows.filter(|row| row.is_hold).collect(),
+        Table::Holds => rows.filter(|row| row.is_hold || is_telling(row)).collect(),
         Table::Nothing => Vec::new(),
         Table::Telling => {
             let passed = crate::verdict::Outcome::Pass.plain();
@@ -209,8 +215,7 @@ fn chosen(paper: &ProofPaper, table: Table) -> Vec<&StepRow> {
                 .map(|row| row.number);
             rows.filter(|row| {
                 let is_first = Some(row.number) == first;
-                let tells = !row.outcome.is_empty() && row.outcome != passed;
-                is_first || tells
+                is_first || is_telling(row)
             })
             .collect()
         }

@@ -21,6 +21,8 @@ use crate::certificate::proof::facts::ProofFacts;
 use crate::certificate::proof::front::step_table;
 use crate::certificate::proof::seen::marks;
 use crate::certificate::proof::steps::StepRow;
+use crate::certificate::proof::strokes::StrokeTable;
+use crate::certificate::sheet::Column;
 use crate::certificate::sheet::Kind;
 use crate::certificate::sheet::Piece;
 use crate::certificate::sheet::Place;
@@ -71,6 +73,7 @@ pub(super) fn further(
         note(sheet, &text, TEXT)?;
     }
     sheet.y += 5.0;
+    strokes(sheet, &paper.strokes)?;
     words(sheet, "Where the steps come from", &paper.step_sources)?;
     if !marks(facts).is_empty() {
         let left = sheet.foot() - sheet.y - AROUND_COURSE;
@@ -91,6 +94,35 @@ pub(super) fn further(
     let data = last_page(sheet);
     let holds = holds(sheet, paper, facts)?;
     Ok(Starts { steps, data, holds })
+}
+
+/// What strokes told: a small table, and what is to be read with it.
+fn strokes(sheet: &mut Sheet, table: &StrokeTable) -> Result<(), PdfError> {
+    if table.lines.is_empty() && table.notes.is_empty() {
+        return Ok(());
+    }
+    sheet.heading("Strokes", 40.0)?;
+    let width = sheet.width();
+    let column = |name: &'static str, share: f32| Column {
+        name,
+        width: share * width,
+        bold: false,
+    };
+    let columns = [column("", 0.3), column("out", 0.38), column("in", 0.32)];
+    let cells: Vec<Vec<String>> = table
+        .lines
+        .iter()
+        .map(|line| vec![line.name.clone(), line.out.clone(), line.back.clone()])
+        .collect();
+    if !cells.is_empty() {
+        sheet.table(&columns, &cells, TEXT)?;
+        sheet.y += 3.0;
+    }
+    if !table.notes.is_empty() {
+        note(sheet, &table.notes.join(" "), TEXT)?;
+    }
+    sheet.y += 5.0;
+    Ok(())
 }
 
 fn last_page(sheet: &Sheet) -> usize {

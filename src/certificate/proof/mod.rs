@@ -13,11 +13,13 @@ mod conclude;
 mod places;
 mod seen;
 mod steps;
+mod strokes;
 
 mod record;
 
 mod front;
 mod layout;
+mod moved_record;
 mod page;
 
 pub use compose::HoldPart;
@@ -26,7 +28,13 @@ pub use compose::compose_proof;
 pub use facts::ProofFacts;
 pub use facts::StepFacts;
 pub use facts::StepShown;
+pub use facts::StrokesTold;
 pub use facts::ZeroRead;
 pub use page::proof_pdf;
 pub use record::ProofRecord;
 pub use steps::StepRow;
+pub use strokes::ALONG_THE_WAY;
+pub use strokes::StrokeLine;
+pub use strokes::StrokeTable;
+pub use strokes::stroke_lines;
+pub use strokes::unstated_words;

@@ -1,6 +1,7 @@
 //! Where in the stroke a procedure tested, and what it did not test.
 
 use crate::account::Evaluation;
+use crate::account::FigureName;
 use crate::certificate::facts::Facts;
 use crate::certificate::proof::facts::ProofFacts;
 use crate::certificate::proof::facts::StepShown;
@@ -190,10 +191,24 @@ pub(super) fn not_tested(facts: &ProofFacts<'_>) -> Vec<String> {
         .into(),
     );
     let strokes = |step: &StepShown<'_>| matches!(step, StepShown::Strokes { .. });
+    let has_friction = |step: &StepShown<'_>| {
+        let StepShown::Strokes {
+            told: Some(told), ..
+        } = step
+        else {
+            return false;
+        };
+        let mut figures = told.summary.figures.iter();
+        figures.any(|found| found.figure.name == FigureName::Friction)
+    };
+    let any = |is: &dyn Fn(&StepShown<'_>) -> bool| facts.steps.iter().any(|s| is(&s.shown));
     list.push(
-        match facts.steps.iter().any(|s| strokes(&s.shown)) {
-            true => "friction, cushions, bearings, welds, strength",
-            false => "friction, full stroke, cushions, bearings, welds, strength",
+        match (any(&strokes), any(&has_friction)) {
+            (true, true) => {
+                "friction at other speeds or under load, cushions, bearings, welds, strength"
+            }
+            (true, false) => "friction, cushions, bearings, welds, strength",
+            _ => "friction, full stroke, cushions, bearings, welds, strength",
         }
         .into(),
     );

@@ -14,6 +14,9 @@ use crate::certificate::proof::facts::ProofFacts;
 use crate::certificate::proof::facts::StepFacts;
 use crate::certificate::proof::facts::StepShown;
 use crate::certificate::proof::facts::ZeroRead;
+use crate::certificate::proof::moved_record;
+use crate::certificate::proof::moved_record::AirEntry;
+use crate::certificate::proof::moved_record::ToldEntry;
 use crate::certificate::proof::seen::mark;
 use crate::certificate::record::DataEntry;
 use crate::certificate::record::FlagEntry;
@@ -90,6 +93,12 @@ enum ShownEntry {
         count: u32,
         seen_mm: Option<f64>,
         nominal_mm: Option<f64>,
+        told: Option<Box<ToldEntry>>,
+    },
+    Squeezed {
+        cap_end_to_bar: Option<f64>,
+        rod_end_to_bar: Option<f64>,
+        air: Box<AirEntry>,
     },
     Kept {
         chamber: &'static str,
@@ -201,10 +210,24 @@ fn shown(shown: &StepShown<'_>, counted_from_s: Option<f64>) -> ShownEntry {
             count,
             seen_m,
             nominal_m,
+            told,
         } => ShownEntry::Strokes {
+            told: told
+                .as_ref()
+                .map(|found| Box::new(moved_record::told(found))),
             count: *count,
             seen_mm: seen_m.and_then(|m| finite(m * 1e3)),
             nominal_mm: finite(nominal_m * 1e3),
+        },
+        StepShown::Squeezed {
+            asked_pa,
+            highest_pa,
+            air,
+            judged,
+        } => ShownEntry::Squeezed {
+            cap_end_to_bar: finite(asked_pa / BAR),
+            rod_end_to_bar: highest_pa.and_then(|pa| finite(pa / BAR)),
+            air: Box::new(moved_record::air(air, judged)),
         },
         StepShown::Kept {
             chamber,

@@ -14,6 +14,7 @@ use crate::cylinder::Cylinder;
 use crate::procedure::DWELL;
 use crate::procedure::HOLD;
 use crate::procedure::SETTLE;
+use crate::procedure::SQUEEZE;
 use crate::procedure::STROKES;
 use crate::procedure::VENTED;
 use crate::procedure::phase_name;
@@ -30,7 +31,9 @@ pub(super) fn mark(
 ) -> Option<StepMark> {
     let phase = |name: &str| phase_of(facts.recording, &step.id, name);
     let (settle, hold) = (phase(SETTLE), phase(HOLD));
-    let other = [VENTED, STROKES, DWELL].into_iter().find_map(phase);
+    let other = [VENTED, STROKES, SQUEEZE, DWELL]
+        .into_iter()
+        .find_map(phase);
     let first = settle.or(hold).or(other)?;
     let last = hold.or(settle).or(other)?;
     Some(StepMark {

@@ -1,5 +1,6 @@
 //! The table of steps: every step in order, each judged figure on a row of its own.
 
+use crate::account::Figure;
 use crate::certificate::facts::Facts;
 use crate::certificate::proof::facts::ProofFacts;
 use crate::certificate::proof::facts::StepFacts;
@@ -9,6 +10,7 @@ use crate::certificate::proof::seen::mark;
 use crate::certificate::proof::seen::means;
 use crate::certificate::proof::seen::place;
 use crate::certificate::proof::seen::place_words;
+use crate::certificate::proof::strokes::value_words;
 use crate::certificate::rows;
 use crate::certificate::rows::ResultRow;
 use crate::certificate::sentence::Speech;
@@ -17,6 +19,7 @@ use crate::cylinder::Chamber;
 use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
+use crate::verdict::Judged;
 
 /// One row of the table of steps.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -96,6 +99,21 @@ fn rows_of(facts: &ProofFacts<'_>, number: usize, step: &StepFacts<'_>) -> Vec<S
     };
     match &step.shown {
         StepShown::Held { facts: hold, .. } => hold_rows(facts, plain, hold),
+        StepShown::Strokes { told, .. } => {
+            let judged = told.map_or(&[][..], |told| told.judged);
+            moved_rows(
+                while_done(facts, number, step, plain),
+                &step.shown,
+                judged,
+                facts.units,
+            )
+        }
+        StepShown::Squeezed { judged, .. } => moved_rows(
+            while_done(facts, number, step, plain),
+            &step.shown,
+            judged,
+            facts.units,
+        ),
         StepShown::Read { said_back, .. } => {
             vec![StepRow {
                 result: result(&step.shown, facts.units),
@@ -108,6 +126,46 @@ fn rows_of(facts: &ProofFacts<'_>, number: usize, step: &StepFacts<'_>) -> Vec<S
             ..while_done(facts, number, step, plain)
         }],
     }
+}
+
+/// What was done, and a row for each limit that it was held against.
+fn moved_rows(
+    plain: StepRow,
+    shown_by: &StepShown<'_>,
+    judged: &[Judged],
+    units: UnitSystem,
+) -> Vec<StepRow> {
+    let first = StepRow {
+        result: result(shown_by, units),
+        outcome: "",
+        ..plain.clone()
+    };
+    let of_limit = |judged: &Judged| {
+        let value = match (judged.number, judged.expanded) {
+            (Some(value), Some(expanded)) => format!(
+                "{} ± {} {}",
+                number(value, expanded),
+                number(expanded, expanded),
+                judged.limit.unit
+            ),
+            _ => "not stated".into(),
+        };
+        let way = match judged.reason.split_once(": ") {
+            Some((way @ ("out" | "in"), _)) => format!(" {way}"),
+            _ => String::new(),
+        };
+        StepRow {
+            is_further: true,
+            result: format!("{}{way}: {value}", judged.limit.figure.plain()),
+            limit: judged.limit.text.clone(),
+            source: judged.limit.origin(),
+            outcome: judged.outcome.plain(),
+            ..plain.clone()
+        }
+    };
+    std::iter::once(first)
+        .chain(judged.iter().map(of_limit))
+        .collect()
 }
 
 /// With pressures, temperature and place over the step's own stretch, as far as they matter.
@@ -206,6 +264,7 @@ fn result(shown_by: &StepShown<'_>, units: UnitSystem) -> String {
             count,
             seen_m,
             nominal_m,
+            ..
         } => {
             let (factor, unit) = shown("mm", units);
             let length = |m: f64| number(m * factor, 1e-3 * factor);
@@ -222,6 +281,12 @@ fn result(shown_by: &StepShown<'_>, units: UnitSystem) -> String {
                 None => format!("{strokes}; their length was not measured"),
             }
         }
+        StepShown::Squeezed {
+            asked_pa,
+            highest_pa,
+            air,
+            ..
+        } => squeezed_words(*asked_pa, *highest_pa, air, units),
         StepShown::Kept {
             chamber,
             asked_pa,
@@ -246,6 +311,26 @@ fn result(shown_by: &StepShown<'_>, units: UnitSystem) -> String {
         }
         StepShown::Held { .. } => String::new(),
     }
+}
+
+/// The share of air, and how far the ends were raised.
+fn squeezed_words(
+    asked_pa: f64,
+    highest_pa: Option<f64>,
+    air: &Result<Figure, String>,
+    units: UnitSystem,
+) -> String {
+    let (factor, unit) = shown("bar", units);
+    let bar = |pa: f64| number(pa * factor, pressure_step(pa, units));
+    let highest = highest_pa.map_or("not read".into(), |pa| format!("{} {unit}", bar(pa)));
+    let found = match air {
+        Ok(figure) => format!("free air at most {}", value_words(figure, units)),
+        Err(_) => "free air not stated".into(),
+    };
+    format!(
+        "{found}; cap end to {} {unit}, rod end {highest}",
+        bar(asked_pa)
+    )
 }
 
 fn speech_length(m: f64, units: UnitSystem) -> String {

@@ -7,11 +7,14 @@
 //! Invariant: a step that was not done to its end never passes, and nothing that was found
 //! over its limit is taken back by what came after.
 
+mod moved;
 mod paper_facts;
 mod part;
 mod text;
 mod zeros;
 
+pub use moved::SqueezedEnd;
+pub use moved::Stroked;
 pub use paper_facts::proof_facts;
 pub use part::Held;
 pub use part::Part;
@@ -19,6 +22,7 @@ pub use part::Read;
 pub use part::Shown;
 pub(super) use part::unsettled;
 pub use text::proof_text;
+pub(in crate::daemon) use text::told_lines;
 pub use zeros::SensorZero;
 pub(super) use zeros::unseen_as_planned;
 
@@ -86,6 +90,9 @@ pub fn proved(
     }
     let mut reasons: Vec<String> = Vec::new();
     let mut outcomes: Vec<Outcome> = parts.iter().filter_map(|part| part.outcome).collect();
+    // What concerns one step is told with it; what it is to be read with, beside all.
+    let own = parts.iter().flat_map(Part::remarks).cloned();
+    let flags: Vec<Flag> = flags.into_iter().chain(own).collect();
     let missing = not_done(&test, &parts);
     if let Ending::Interrupted(why) = recording.ending() {
         reasons.push(format!("the recording was interrupted: {why}"));

@@ -10,6 +10,7 @@ use crate::certificate::ProofFacts;
 use crate::certificate::Standing;
 use crate::certificate::StepFacts;
 use crate::certificate::StepShown;
+use crate::certificate::StrokesTold;
 use crate::certificate::ZeroRead;
 use crate::daemon::clock;
 use crate::daemon::paper::facts;
@@ -95,14 +96,20 @@ fn step_shown<'a>(
         Shown::NotDone => StepShown::NotDone,
         Shown::Done { at_s } => StepShown::Done { at_s: *at_s },
         Shown::Vented(zeros) => StepShown::Vented(zeros.iter().map(zero_read).collect()),
-        Shown::Strokes {
-            count,
-            seen_m,
-            nominal_m,
-        } => StepShown::Strokes {
-            count: *count,
-            seen_m: *seen_m,
-            nominal_m: *nominal_m,
+        Shown::Strokes(stroked) => StepShown::Strokes {
+            count: stroked.count,
+            seen_m: stroked.seen_m,
+            nominal_m: stroked.nominal_m,
+            told: Some(StrokesTold {
+                summary: &stroked.summary,
+                judged: &stroked.judged,
+            }),
+        },
+        Shown::Squeezed(end) => StepShown::Squeezed {
+            asked_pa: end.asked_pa,
+            highest_pa: end.highest_pa,
+            air: &end.air,
+            judged: &end.judged,
         },
         Shown::Kept {
             chamber,

@@ -1,5 +1,9 @@
 //! What one step of a procedure showed.
 
+use super::moved::SqueezedEnd;
+use super::moved::Stroked;
+use super::moved::squeeze;
+use super::moved::strokes;
 use super::zeros::SensorZero;
 use super::zeros::are_all_there;
 use super::zeros::looks_of;
@@ -27,12 +31,9 @@ use crate::procedure::REACHED_TO;
 use crate::procedure::Reach;
 use crate::procedure::SETTLE;
 use crate::procedure::SHORTEST_HOLD_S;
-use crate::procedure::STROKES;
-use crate::procedure::StrokeCount;
 use crate::procedure::Understood;
 use crate::procedure::VENTED;
 use crate::procedure::phase_name;
-use crate::quantity::Length;
 use crate::quantity::Time;
 use crate::recording::Entry;
 use crate::recording::EntryKind;
@@ -73,14 +74,9 @@ pub enum Shown {
     /// What the sensors said with both sides open and the rod at a known place.
     Vented(Vec<SensorZero>),
     /// Full strokes.
-    Strokes {
-        /// How many.
-        count: u32,
-        /// From furthest in to furthest out, m; None without a position.
-        seen_m: Option<f64>,
-        /// What the drawing says, m.
-        nominal_m: f64,
-    },
+    Strokes(Box<Stroked>),
+    /// A rod end that was squeezed.
+    Squeezed(Box<SqueezedEnd>),
     /// A pressure that was kept.
     Kept {
         /// At which end.
@@ -127,7 +123,17 @@ pub(super) struct Beside<'a> {
 }
 
 impl Part {
-    fn plain(shown: Shown) -> Self {
+    /// What the data say about the measurement of strokes, where it voids nothing.
+    pub(super) fn remarks(&self) -> impl Iterator<Item = &Flag> {
+        let flags = match &self.shown {
+            Shown::Strokes(stroked) => stroked.flags.as_slice(),
+            Shown::Squeezed(end) => end.flags.as_slice(),
+            _ => &[],
+        };
+        flags.iter().filter(|flag| flag.weight == Weight::Remark)
+    }
+
+    pub(super) fn plain(shown: Shown) -> Self {
         Self {
             shown,
             outcome: None,
@@ -135,7 +141,7 @@ impl Part {
         }
     }
 
-    fn not_done() -> Self {
+    pub(super) fn not_done() -> Self {
         Self::plain(Shown::NotDone)
     }
 }
@@ -163,7 +169,13 @@ pub(super) fn shown(
             }
             _ => Part::not_done(),
         },
-        Act::Strokes { count, stroke } => strokes(recording, &step.id, *count, *stroke),
+        Act::Strokes { count, stroke } => strokes(
+            recording,
+            planned,
+            (*count, *stroke),
+            (shop, beside.voiding),
+        ),
+        Act::Squeeze { reach } => squeeze(recording, planned, reach, (shop, beside.voiding)),
         Act::Dwell { reach, length } => kept(recording, &step.id, reach, *length),
         Act::Hold(hold) => {
             let is_whole = whole(recording, &step.id, HOLD, hold.plan.length()).is_some()
@@ -229,25 +241,6 @@ fn pressure_role(chamber: Chamber) -> Role {
         Chamber::Cap => Role::CapPressure,
         Chamber::Rod => Role::RodPressure,
     }
-}
-
-fn strokes(recording: &Recording, id: &str, asked: u32, nominal: Length) -> Part {
-    let Some(mark) = recording.phase(&phase_name(id, STROKES)) else {
-        return Part::not_done();
-    };
-    let track = recording.track(Role::Position);
-    let mut strokes = StrokeCount::new(nominal.value);
-    for row in recording.rows_within(mark.from_s, mark.until_s) {
-        strokes.push(track.and_then(|track| track.value(row)));
-    }
-    if strokes.count() < asked {
-        return Part::not_done();
-    }
-    Part::plain(Shown::Strokes {
-        count: strokes.count(),
-        seen_m: strokes.seen_m().map(|(low, high)| high - low),
-        nominal_m: nominal.value,
-    })
 }
 
 fn kept(recording: &Recording, id: &str, reach: &Reach, length: Time) -> Part {

@@ -3,7 +3,13 @@
 use super::Part;
 use super::Proof;
 use super::Shown;
+use super::SqueezedEnd;
+use super::Stroked;
 use super::zeros::SensorZero;
+use crate::account::StrokeSummary;
+use crate::certificate::ALONG_THE_WAY;
+use crate::certificate::stroke_lines;
+use crate::certificate::unstated_words;
 use crate::channel::Role;
 use crate::health::Weight;
 use crate::procedure::Understood;
@@ -65,11 +71,8 @@ fn lines(part: &Part, units: UnitSystem) -> Vec<String> {
         Shown::NotDone => vec!["not done".into()],
         Shown::Done { .. } => vec!["done".into()],
         Shown::Vented(zeros) => zeros.iter().map(|zero| zero_line(zero, units)).collect(),
-        Shown::Strokes {
-            count,
-            seen_m,
-            nominal_m,
-        } => vec![strokes_line(*count, *seen_m, *nominal_m, units)],
+        Shown::Strokes(stroked) => stroked_lines(stroked, units),
+        Shown::Squeezed(end) => squeezed_lines(end),
         Shown::Kept {
             chamber,
             asked_pa,
@@ -95,7 +98,9 @@ fn lines(part: &Part, units: UnitSystem) -> Vec<String> {
         Shown::Read(read) if matches!(read.understood, Understood::Class(_)) => Vec::new(),
         Shown::Read(read) => vec![format!("{} ({})", read.understood.said_back(), read.typed)],
     };
-    if !part.reason.is_empty() {
+    // Strokes say each limit by itself.
+    let is_said = matches!(part.shown, Shown::Strokes(_) | Shown::Squeezed(_));
+    if !part.reason.is_empty() && !is_said {
         lines.push(part.reason.clone());
     }
     lines
@@ -121,15 +126,58 @@ fn zero_line(zero: &SensorZero, units: UnitSystem) -> String {
     )
 }
 
-fn strokes_line(count: u32, seen_m: Option<f64>, nominal_m: f64, units: UnitSystem) -> String {
+/// The count, what the strokes told in a line or two, and each limit.
+fn stroked_lines(stroked: &Stroked, units: UnitSystem) -> Vec<String> {
     let (factor, unit) = shown("mm", units);
     let mm = |m: f64| number(m * factor, 1e-3 * factor);
-    match seen_m {
+    let count = stroked.count;
+    let mut lines = vec![match stroked.seen_m {
         Some(seen) => format!(
             "{count} full strokes; stroke {} {unit}, by the drawing {}",
             mm(seen),
-            mm(nominal_m)
+            mm(stroked.nominal_m)
         ),
         None => format!("{count} full strokes"),
-    }
+    }];
+    lines.extend(told_lines(&stroked.summary, stroked.nominal_m, units));
+    lines.extend(stroked.judged.iter().map(judged_line));
+    lines
+}
+
+/// What strokes told, out and in beside each other.
+pub(in crate::daemon) fn told_lines(
+    summary: &StrokeSummary,
+    nominal_m: f64,
+    units: UnitSystem,
+) -> Vec<String> {
+    let lines = stroke_lines(summary, nominal_m, units);
+    // How it lies along the way is for the paper.
+    let lines = lines.into_iter().filter(|line| line.name != ALONG_THE_WAY);
+    let said = lines.map(|line| match line.back.is_empty() {
+        true => format!("{} {}", line.name, line.out),
+        false => format!("{} {} out, {} in", line.name, line.out, line.back),
+    });
+    let said: Vec<String> = said.collect();
+    let told = (!said.is_empty()).then(|| said.join("; "));
+    told.into_iter().chain(unstated_words(summary)).collect()
+}
+
+fn squeezed_lines(end: &SqueezedEnd) -> Vec<String> {
+    let found = match &end.air {
+        Ok(figure) => match figure.measured {
+            Some(air) => {
+                let expanded = 100.0 * figure.coverage_factor * air.standard_si;
+                format!(
+                    "apparent free air in the rod end: at most {} ± {} % by volume at the atmosphere",
+                    number(100.0 * air.value_si, expanded),
+                    number(expanded, expanded)
+                )
+            }
+            None => "apparent free air: not stated".into(),
+        },
+        Err(why) => format!("apparent free air: not stated, {why}"),
+    };
+    std::iter::once(found)
+        .chain(end.judged.iter().map(judged_line))
+        .collect()
 }

@@ -131,9 +131,9 @@ pub(in crate::daemon) fn unseen_as_planned<'a>(
     channels
         .filter_map(|channel| {
             let role = channel.role;
-            let before = acts().take(at).filter_map(|act| repeats_si(role, act));
-            let after = acts().skip(at + 1).filter_map(|act| repeats_si(role, act));
-            let repeats = before.last()?.max(after.into_iter().next()?);
+            let mut before = acts().take(at).filter_map(|act| repeats_si(role, act));
+            let mut after = acts().skip(at + 1).filter_map(|act| repeats_si(role, act));
+            let repeats = before.next_back()?.max(after.next()?);
             Some(Unseen {
                 role,
                 standard_si: unseen_si(repeats, channel.resolution_si(), &channel.errors),

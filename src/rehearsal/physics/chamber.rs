@@ -130,6 +130,11 @@ impl Chamber {
         p
     }
 
+    /// Room that a pressure makes in it, oil and enclosure together, m³/Pa.
+    pub(super) fn give_m3_per_pa(&self, p_pa: f64, around: &Around) -> f64 {
+        self.volume(p_pa, around) * self.log_mass_slope(p_pa, around)
+    }
+
     /// d ln(mass)/dp, 1/Pa.
     fn log_mass_slope(&self, p_pa: f64, around: &Around) -> f64 {
         let (open, slope) = void(p_pa);

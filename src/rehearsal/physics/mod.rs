@@ -14,6 +14,7 @@ mod handled;
 mod instant;
 mod leak;
 mod motion;
+mod moved;
 mod pair;
 mod run;
 mod specimen;
@@ -29,6 +30,9 @@ pub use instant::Passed;
 pub use leak::Leak;
 pub use leak::Passes;
 pub use leak::Relief;
+pub(super) use moved::Moved;
+pub use moved::Seals;
+pub(super) use moved::Valve;
 pub use pair::Lines;
 pub use pair::Partner;
 pub use run::Run;
@@ -54,3 +58,5 @@ mod worked_pair;
 mod worked_plumbing;
 #[cfg(test)]
 mod worked_seats;
+#[cfg(test)]
+mod worked_strokes;

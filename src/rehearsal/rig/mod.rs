@@ -10,6 +10,7 @@
 mod handling;
 mod unit;
 mod units;
+mod valve;
 
 mod world;
 

@@ -9,6 +9,7 @@ use crate::quantity::unit::milliliter;
 use crate::rehearsal::physics::Leak;
 use crate::rehearsal::physics::RodNature;
 use crate::rehearsal::physics::Scored;
+use crate::rehearsal::physics::Seals;
 use crate::rehearsal::physics::Specimen;
 use crate::rehearsal::physics::Start;
 use crate::rehearsal::physics::WayOut;
@@ -72,6 +73,8 @@ pub struct RigUnit {
     pub samples_per_s: u32,
     /// What is wrong with it besides the leaks of the specimen.
     pub trouble: Vec<Trouble>,
+    /// Friction of its seals and guide while the rod is moved.
+    pub seals: Seals,
 }
 
 impl RigUnit {

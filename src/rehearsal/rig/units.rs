@@ -3,6 +3,7 @@
 //! Figures were chosen to show something, not to recommend anything.
 
 use crate::rehearsal::physics::Leak;
+use crate::rehearsal::physics::Seals;
 use crate::rehearsal::rig::unit::RigUnit;
 use crate::rehearsal::rig::unit::Trouble;
 use crate::rehearsal::stock::plough_lift;
@@ -13,9 +14,26 @@ const SAMPLES_PER_S: u32 = 10;
 /// Seed of the first unit; the others follow.
 const FIRST_SEED: u64 = 4000;
 
+/// Good seals: they hardly stick.
+const GOOD_SEALS: Seals = Seals {
+    static_n: 520.0,
+    coulomb_n: 400.0,
+    stribeck_m_per_s: 1.5e-3,
+    viscous_n_s_per_m: 2e4,
+};
+
 /// All units of the rig.
 pub fn rig_units() -> Vec<RigUnit> {
-    let mut all = [sound(), scored(), seats(), erratic(), weeping()];
+    let mut all = [
+        sound(),
+        scored(),
+        seats(),
+        erratic(),
+        weeping(),
+        grabs(),
+        stiff(),
+        spongy(),
+    ];
     for (unit, seed) in all.iter_mut().zip(FIRST_SEED..) {
         unit.seed = seed;
     }
@@ -38,6 +56,7 @@ fn sound() -> RigUnit {
         senses: stock.senses,
         samples_per_s: SAMPLES_PER_S,
         trouble: Vec::new(),
+        seals: GOOD_SEALS,
     }
 }
 
@@ -88,5 +107,42 @@ fn weeping() -> RigUnit {
         ..sound()
     };
     unit.specimen.ills.gland = Leak::laminar(0.15, 100.0);
+    unit
+}
+
+fn grabs() -> RigUnit {
+    RigUnit {
+        name: "proof-grabs",
+        description: "The rod goes in jerks: its seals stick at 1.7 kN and slide at 0.5 kN.",
+        seals: Seals {
+            static_n: 1700.0,
+            coulomb_n: 500.0,
+            stribeck_m_per_s: 20e-3,
+            viscous_n_s_per_m: 2e3,
+        },
+        ..sound()
+    }
+}
+
+fn stiff() -> RigUnit {
+    RigUnit {
+        name: "proof-stiff-seals",
+        description: "The seals are too tight: it takes 3.2 kN to move the rod and 2.5 kN to keep it going.",
+        seals: Seals {
+            static_n: 3200.0,
+            coulomb_n: 2500.0,
+            ..GOOD_SEALS
+        },
+        ..sound()
+    }
+}
+
+fn spongy() -> RigUnit {
+    let mut unit = RigUnit {
+        name: "proof-air-in-rod-end",
+        description: "The rod end was not bled: 5 % of what is in it is air.",
+        ..sound()
+    };
+    unit.specimen.rod.air = 0.05;
     unit
 }

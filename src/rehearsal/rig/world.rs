@@ -8,11 +8,24 @@ use std::collections::VecDeque;
 use crate::rehearsal::physics::Growing;
 use crate::rehearsal::physics::Handled;
 use crate::rehearsal::physics::Instant;
+use crate::rehearsal::physics::Moved;
 use crate::rehearsal::physics::Passed;
 use crate::rehearsal::rig::handling::Handling;
 use crate::rehearsal::rig::handling::Pose;
 use crate::rehearsal::rig::unit::RigUnit;
+use crate::rehearsal::rig::valve::Hands;
+use crate::rehearsal::rig::valve::squeezing;
 use crate::rehearsal::stiff::StiffError;
+
+/// Hose of the bench at a port: oil in it, m³, and how stiff it is against that, Pa (0.07 to 0.35
+/// GPa are usual, from memory).
+pub(super) const BENCH_HOSE: (f64, f64) = (1e-3, 0.1e9);
+
+/// What pulls the rod out all the time, N: its eye and what hangs on it.
+pub(super) const PULL_N: f64 = 150.0;
+
+/// An operator raises a pressure that only has to be passed a little over.
+const SQUEEZED_OVER: f64 = 1.04;
 
 /// A handling and when it begins, s.
 pub(super) type Timed = (f64, Handling);
@@ -34,6 +47,8 @@ enum Doing {
     Standing(Pose),
     /// Somebody works it.
     Worked(Work),
+    /// Somebody moves its rod.
+    Moving(Box<Moving>),
     /// Shut off and left alone.
     Alone(Box<Growing>),
 }
@@ -43,6 +58,41 @@ struct Work {
     from: Pose,
     handling: Handling,
     filled: f64,
+}
+
+impl Work {
+    /// Oil from the tank takes the place of the old.
+    fn fills(&mut self, handled: &mut Handled, time_s: f64, stroke_m: f64) {
+        let filled = self
+            .handling
+            .filled(&self.from, time_s - self.from_s, stroke_m);
+        if filled > self.filled {
+            handled.fill((filled - self.filled) / (1.0 - self.filled));
+            self.filled = filled;
+        }
+    }
+}
+
+/// A rod that is moved.
+struct Moving {
+    work: Work,
+    body: Moved,
+    hands: Hands,
+}
+
+impl Moving {
+    /// How the cylinder stands at a time, s, that is not before the last.
+    fn pose(&mut self, time_s: f64) -> Pose {
+        let since_s = time_s - self.work.from_s;
+        match self.work.handling {
+            Handling::Squeeze { to_pa } => self
+                .body
+                .goes_on(since_s, |at_s, _| squeezing(at_s, SQUEEZED_OVER * to_pa)),
+            _ => self.hands.take(&mut self.body, since_s),
+        }
+        let (pressures_pa, x_m) = self.body.stands();
+        Pose { pressures_pa, x_m }
+    }
 }
 
 impl World {
@@ -98,6 +148,7 @@ impl World {
     fn end_s(&self) -> Option<f64> {
         match &self.doing {
             Doing::Worked(work) => Some(work.from_s + work.handling.takes_s()),
+            Doing::Moving(moving) => Some(moving.work.from_s + moving.work.handling.takes_s()),
             Doing::Standing(_) | Doing::Alone(_) => None,
         }
     }
@@ -112,14 +163,13 @@ impl World {
             }
             Doing::Standing(pose) => self.handled.at(time_s, pose.pressures_pa, pose.x_m),
             Doing::Worked(work) => {
-                let since_s = time_s - work.from_s;
-                let pose = work.handling.pose(&work.from, since_s, self.stroke_m);
-                let filled = work.handling.filled(&work.from, since_s, self.stroke_m);
-                if filled > work.filled {
-                    let part = (filled - work.filled) / (1.0 - work.filled);
-                    self.handled.fill(part);
-                    work.filled = filled;
-                }
+                let pose = work.handling.pose(&work.from, time_s - work.from_s);
+                work.fills(&mut self.handled, time_s, self.stroke_m);
+                self.handled.at(time_s, pose.pressures_pa, pose.x_m)
+            }
+            Doing::Moving(moving) => {
+                let pose = moving.pose(time_s);
+                moving.work.fills(&mut self.handled, time_s, self.stroke_m);
                 self.handled.at(time_s, pose.pressures_pa, pose.x_m)
             }
         };
@@ -139,23 +189,58 @@ impl World {
             pressures_pa: [now.p_cap_pa, now.p_rod_pa],
             x_m: now.x_m,
         };
-        self.doing = Doing::Worked(Work {
+        let work = Work {
             from_s: at_s,
             from,
             handling,
             filled: 0.0,
-        });
+        };
+        self.doing = match handling {
+            Handling::Strokes { .. } | Handling::Squeeze { .. } => {
+                Doing::Moving(Box::new(self.moving(work)))
+            }
+            Handling::Vent | Handling::Press { .. } => Doing::Worked(work),
+        };
         Ok(())
+    }
+
+    /// The rod in the hands of an operator.
+    fn moving(&self, work: Work) -> Moving {
+        let cylinder = &self.unit.specimen.cylinder;
+        let areas_m2 = [cylinder.cap_area().value, cylinder.annulus_area().value];
+        let (strokes, relief_pa, rod_hose) = match work.handling {
+            Handling::Strokes { count, low_pa, x_m } => ((count, x_m), low_pa, Some(BENCH_HOSE)),
+            // Shut at its port, without a hose.
+            _ => ((0, work.from.x_m), 0.0, None),
+        };
+        let Pose { pressures_pa, x_m } = work.from;
+        Moving {
+            body: Moved::new(
+                &self.unit.specimen,
+                (self.unit.seals, PULL_N),
+                [Some(BENCH_HOSE), rod_hose],
+                (pressures_pa, x_m),
+            ),
+            hands: Hands::new(strokes, relief_pa, self.stroke_m, areas_m2),
+            work,
+        }
     }
 
     /// The work is done.
     fn leave_alone(&mut self) {
+        if let Doing::Moving(moving) = &mut self.doing {
+            let end_s = moving.work.from_s + moving.work.handling.takes_s();
+            self.doing = Doing::Standing(moving.pose(end_s));
+            return;
+        }
         let Doing::Worked(work) = &self.doing else {
             return;
         };
         let pose = work.handling.end(&work.from);
         self.doing = match work.handling {
-            Handling::Vent | Handling::Strokes { .. } => Doing::Standing(pose),
+            Handling::Vent | Handling::Strokes { .. } | Handling::Squeeze { .. } => {
+                Doing::Standing(pose)
+            }
             Handling::Press { circuit, .. } => {
                 let specimen = self.unit.pressed(&circuit, &pose, self.n_presses);
                 self.n_presses += 1;

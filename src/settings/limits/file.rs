@@ -70,6 +70,12 @@ pub(in crate::settings) fn single(
         ));
     }
     let is_at_load = at_load(t.measured_at, figure).map_err(|m| wrong(format!(": {m}")))?;
+    if figure.is_of_strokes() && t.at_pressure.is_some() {
+        return Err(wrong(format!(
+            ": {} is of strokes, which take the pressure that they take; leave `at_pressure` away",
+            figure.word()
+        )));
+    }
     let value = value(figure, t.value.get_ref(), t.drop.as_ref().map(Text::get))
         .map_err(|message| source.error(&t.value, format!("limit `{id}`: {message}")))?;
     Ok(LimitSet {

@@ -1,11 +1,13 @@
 //! A limit's value as typed: a rate, an amount over a time, drops, or a rod speed.
 
 use crate::account::FigureName;
+use crate::quantity::Force;
 use crate::quantity::GaugePressure;
 use crate::quantity::Length;
 use crate::quantity::PressureRate;
 use crate::quantity::Quantity;
 use crate::quantity::QuantityError;
+use crate::quantity::Share;
 use crate::quantity::Time;
 use crate::quantity::Typed;
 use crate::quantity::Velocity;
@@ -34,7 +36,7 @@ pub(super) fn value(figure: FigureName, text: &str, drop: Option<Volume>) -> Res
     let text = text.trim();
     let speed = text.strip_suffix(ROD_SPEED).map(str::trim_end);
     let value = match (figure, speed) {
-        (FigureName::Drift | FigureName::LeakDown, Some(_)) => {
+        (figure, Some(_)) if !figure.is_flow() => {
             return Err(format!(
                 "`{text}`: rod speed × bore area is a flow, and {} is none; write the speed alone for a drift",
                 figure.word()
@@ -42,6 +44,12 @@ pub(super) fn value(figure: FigureName, text: &str, drop: Option<Volume>) -> Res
         }
         (FigureName::Drift, None) => rate_or_over::<Velocity, Length>(text),
         (FigureName::LeakDown, None) => rate_or_over::<PressureRate, GaugePressure>(text),
+        (FigureName::StrokeLength, None) => parse::<Length>(text).map(of),
+        (FigureName::Breakaway | FigureName::RunningPressure, None) => {
+            parse::<GaugePressure>(text).map(of)
+        }
+        (FigureName::Friction, None) => parse::<Force>(text).map(of),
+        (FigureName::StickSlip | FigureName::FreeAir, None) => parse::<Share>(text).map(of),
         (_, Some(speed)) => rate_or_over::<Velocity, Length>(speed).map(|value| Value {
             unit: format!("{} {ROD_SPEED}", value.unit),
             is_rod_speed: true,

@@ -45,6 +45,7 @@ pub(super) struct StepTable {
     pub source: Spanned<String>,
     pub vented: Option<VentedTable>,
     pub strokes: Option<Spanned<StrokesTable>>,
+    pub squeeze: Option<Spanned<SqueezeTable>>,
     pub dwell: Option<Spanned<DwellTable>>,
     pub hold: Option<Spanned<HoldStepTable>>,
     pub reading: Option<Spanned<ReadingTable>>,
@@ -62,6 +63,19 @@ pub(super) struct VentedTable {
 #[serde(deny_unknown_fields)]
 pub(super) struct StrokesTable {
     pub count: u32,
+    /// Figures that the shop's limits are looked for.
+    #[serde(default)]
+    pub figures: Vec<Spanned<String>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SqueezeTable {
+    /// What the cap end is raised to.
+    pub pressure: Spanned<Text<GaugePressure>>,
+    /// Figures that the shop's limits are looked for.
+    #[serde(default)]
+    pub figures: Vec<Spanned<String>>,
 }
 
 /// What is plumbed and brought to a pressure; common to all that holds one.

@@ -10,9 +10,11 @@
 mod built_in;
 mod file;
 mod merge;
+mod moving;
 mod plan;
 mod planning;
 mod travel;
+mod typed;
 
 pub use built_in::BuiltIn;
 pub use built_in::about_procedure;

@@ -9,6 +9,7 @@ use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
 use crate::cylinder::Ratings;
+use crate::procedure::Act;
 use crate::procedure::Step;
 use crate::procedure::driven_hazards;
 use crate::procedure::hazards;
@@ -66,7 +67,18 @@ impl Test {
     pub fn parse(file: &str, text: &str, shop: Option<&Shop>) -> Result<Self, SettingsError> {
         let (own, behind) = parts(text);
         let Some((name, procedure)) = behind else {
-            return Ok(Self::one_hold(text, Setup::parse(file, text, shop)?));
+            let setup = Setup::parse(file, text, shop)?;
+            if let Some(limit) = setup.limits.iter().find(|l| l.figure.is_of_strokes()) {
+                let message = format!(
+                    "limit `{}` is for {}, which strokes show and no hold does. Leave it away, or name a procedure with \
+                     strokes",
+                    limit.id,
+                    limit.figure.word()
+                );
+                let line = text.find(&format!("\"{}\"", limit.id)).unwrap_or_default();
+                return Err(SettingsError::at(file, text, line, message));
+            }
+            return Ok(Self::one_hold(text, setup));
         };
         let found: ProcedureFile = read(name, procedure)?;
         let planning = Planning {
@@ -89,7 +101,8 @@ impl Test {
                 steps.push(step);
             }
         }
-        let Some(first) = steps.iter().find_map(PlannedStep::own_setup) else {
+        let holds = steps.iter().filter(|step| step.holds_a_pressure());
+        let Some(first) = holds.clone().find_map(PlannedStep::own_setup) else {
             return Err(planning
                 .source
                 .whole("a procedure needs at least one [step.hold] or [step.dwell]"));
@@ -140,8 +153,9 @@ impl Test {
 
     /// The setup that says what is on the bench and with which sensors: that of its first hold.
     pub fn first_setup(&self) -> &Setup {
-        self.steps
-            .iter()
+        let holds = self.steps.iter().filter(|step| step.holds_a_pressure());
+        holds
+            .clone()
             .find_map(PlannedStep::own_setup)
             .expect("a test without a hold is refused when it is read")
     }
@@ -204,6 +218,11 @@ fn too_high(chamber: Chamber, asked: GaugePressure, ratings: &Ratings) -> Option
 }
 
 impl PlannedStep {
+    /// Whether a side is brought to a pressure that is held or kept.
+    fn holds_a_pressure(&self) -> bool {
+        matches!(self.step.act, Act::Hold(_) | Act::Dwell { .. })
+    }
+
     /// Its setup, if it holds a pressure.
     pub fn own_setup(&self) -> Option<&Setup> {
         self.setup.as_ref().map(|(_, setup)| setup)

@@ -2,8 +2,6 @@
 
 use super::file::DwellTable;
 use super::file::HoldStepTable;
-use super::file::ReadingTable;
-use super::file::ReadingWord;
 use super::file::SteadyTable;
 use super::file::StepTable;
 use super::file::VentedTable;
@@ -18,7 +16,6 @@ use crate::channel::Role;
 use crate::cylinder::Chamber;
 use crate::cylinder::Ratings;
 use crate::procedure::Act;
-use crate::procedure::Asked;
 use crate::procedure::Hold;
 use crate::procedure::LONGEST_HOLD_S;
 use crate::procedure::Reach;
@@ -79,6 +76,7 @@ impl Planning<'_> {
         let tables = [
             t.vented.is_some(),
             t.strokes.is_some(),
+            t.squeeze.is_some(),
             t.dwell.is_some(),
             t.hold.is_some(),
             t.reading.is_some(),
@@ -91,6 +89,12 @@ impl Planning<'_> {
         }
         if let Some(hold) = &t.hold {
             return self.holds(t, hold);
+        }
+        if let Some(table) = &t.strokes {
+            return self.strokes(t, table).map(|step| vec![step]);
+        }
+        if let Some(table) = &t.squeeze {
+            return self.squeeze(t, table).map(|step| vec![step]);
         }
         let figure = self.figure(t.reading.as_ref())?;
         let (act, setup, ratings) = match (&t.dwell, figure) {
@@ -110,17 +114,6 @@ impl Planning<'_> {
     fn other(&self, t: &StepTable) -> Result<Act, SettingsError> {
         if let Some(table) = &t.vented {
             return self.vented(table);
-        }
-        if let Some(table) = &t.strokes {
-            let count = table.get_ref().count;
-            self.position_for(table)?;
-            let stroke = self.cylinder(table)?.size().stroke;
-            return match count {
-                1..=1000 => Ok(Act::Strokes { count, stroke }),
-                _ => Err(self
-                    .source
-                    .error(table, "`count` is 1 to 1000 full strokes")),
-            };
         }
         match &t.reading {
             Some(table) => self.reading(table).map(Act::Reading),
@@ -150,92 +143,13 @@ impl Planning<'_> {
         })
     }
 
-    fn reading(&self, table: &Spanned<ReadingTable>) -> Result<Asked, SettingsError> {
-        let t = table.get_ref();
-        let needs = |key: &str| {
-            let message = format!("this reading needs `{key}`, one sigma, as \"0.1 mL\"");
-            self.source.error(table, message)
-        };
-        let sizes = [&t.uncertainty, &t.drop];
-        if sizes
-            .into_iter()
-            .flatten()
-            .any(|size| size.get().si() <= 0.0)
-        {
-            let message = "`uncertainty` and `drop` must be above zero";
-            return Err(self.source.error(table, message));
-        }
-        Ok(match t.what {
-            ReadingWord::Collected => Asked::Collected {
-                standard: t
-                    .uncertainty
-                    .as_ref()
-                    .ok_or_else(|| needs("uncertainty"))?
-                    .get(),
-            },
-            ReadingWord::Drops => Asked::Drops {
-                drop: t.drop.as_ref().ok_or_else(|| needs("drop"))?.get(),
-                standard: t
-                    .uncertainty
-                    .as_ref()
-                    .ok_or_else(|| needs("uncertainty"))?
-                    .get(),
-            },
-            ReadingWord::OutsideClass => Asked::OutsideClass,
-            ReadingWord::Note => Asked::Note,
-        })
-    }
-
-    fn figure(
-        &self,
-        table: Option<&Spanned<ReadingTable>>,
-    ) -> Result<Option<FigureName>, SettingsError> {
-        let Some((table, word)) = table.and_then(|t| Some((t, t.get_ref().figure.as_ref()?)))
-        else {
-            return Ok(None);
-        };
-        let figure = self.figure_of(word)?;
-        let is_flow = matches!(
-            table.get_ref().what,
-            ReadingWord::Collected | ReadingWord::Drops
-        ) && !matches!(figure, FigureName::Drift | FigureName::LeakDown);
-        match is_flow {
-            true => Ok(Some(figure)),
-            false => Err(self.source.error(
-                word,
-                "only what was collected or dripped is held against a figure, and only against a flow",
-            )),
-        }
-    }
-
-    /// A setup whose limits are those that a reading is held against.
-    fn for_reading(
-        &self,
-        id: &str,
-        place: &Spanned<StepTable>,
-        figure: FigureName,
-    ) -> Result<Option<(String, Setup)>, SettingsError> {
-        let limits = limits_for(&self.setup, self.shop, &[figure], None);
-        let whole = merged(&self.setup, &Wanted::standing(limits));
-        Ok(Some((text_of(&whole), self.checked(id, place, &whole)?)))
-    }
-
-    fn position_for<T>(&self, place: &Spanned<T>) -> Result<(), SettingsError> {
-        match self.has_position() {
-            true => Ok(()),
-            false => Err(self.source.error(
-                place,
-                "strokes are counted by the position, and the setup has no `sensors.x`",
-            )),
-        }
-    }
-
-    fn has_position(&self) -> bool {
+    /// Whether there is a position sensor.
+    pub(super) fn has_position(&self) -> bool {
         let sensors = self.setup.get("sensors");
         sensors.is_some_and(|sensors| sensors.get(Role::Position.word()).is_some())
     }
 
-    fn figure_of(&self, word: &Spanned<String>) -> Result<FigureName, SettingsError> {
+    pub(super) fn figure_of(&self, word: &Spanned<String>) -> Result<FigureName, SettingsError> {
         FigureName::from_word(word.get_ref()).ok_or_else(|| {
             let known: Vec<&str> = FigureName::ALL.iter().map(|n| n.word()).collect();
             let message = format!(
@@ -245,6 +159,21 @@ impl Planning<'_> {
             );
             self.source.error(word, message)
         })
+    }
+
+    /// A figure that a hold can show.
+    fn of_holds(&self, word: &Spanned<String>) -> Result<FigureName, SettingsError> {
+        let name = self.figure_of(word)?;
+        match name.is_of_strokes() {
+            false => Ok(name),
+            true => {
+                let message = format!(
+                    "`{}` is shown by strokes, and by no hold; name it in [step.strokes] or [step.squeeze]",
+                    name.word()
+                );
+                Err(self.source.error(word, message))
+            }
+        }
     }
 
     /// A pressure that is kept.
@@ -312,7 +241,7 @@ impl Planning<'_> {
     ) -> Result<PlannedStep, SettingsError> {
         let h = table.get_ref();
         let figures: Result<Vec<FigureName>, SettingsError> =
-            h.figures.iter().map(|word| self.figure_of(word)).collect();
+            h.figures.iter().map(|word| self.of_holds(word)).collect();
         let bare = merged(&self.setup, &Wanted::of_hold(h, None, Vec::new()));
         let reach = self.reach(h, &self.checked(id, table, &bare)?)?;
         if let Some(steady) = &h.steady {
@@ -351,7 +280,7 @@ impl Planning<'_> {
     }
 
     /// Whether the sensors are there that say when a step may go on: else it would never end.
-    fn can_be_read<T>(
+    pub(super) fn can_be_read<T>(
         &self,
         setup: &Setup,
         place: &Spanned<T>,
@@ -442,7 +371,7 @@ impl Planning<'_> {
             .map(|typed| typed.quantity)
     }
 
-    fn checked<T>(
+    pub(super) fn checked<T>(
         &self,
         id: &str,
         place: &Spanned<T>,
@@ -454,17 +383,6 @@ impl Planning<'_> {
             let message = format!("step `{id}` with {}: {}", self.setup_file, error.message);
             self.source.error(place, message)
         })
-    }
-
-    fn cylinder<T>(&self, place: &Spanned<T>) -> Result<crate::cylinder::Cylinder, SettingsError> {
-        let whole = merged(&self.setup, &Wanted::standing(Vec::new()));
-        let setup = self.checked("strokes", place, &whole)?;
-        setup
-            .subject
-            .piece
-            .cylinder()
-            .cloned()
-            .ok_or_else(|| self.source.error(place, "a procedure is for a [cylinder]"))
     }
 
     /// "1.5 x rated" or "5 bar", for the end that holds.
@@ -557,7 +475,7 @@ fn repeated(one: &PlannedStep, (number, count): (u32, u32)) -> PlannedStep {
     planned
 }
 
-fn told(t: &StepTable, id: &str, act: Act) -> Step {
+pub(super) fn told(t: &StepTable, id: &str, act: Act) -> Step {
     Step {
         id: id.into(),
         title: t.title.clone(),
@@ -567,6 +485,6 @@ fn told(t: &StepTable, id: &str, act: Act) -> Step {
     }
 }
 
-fn text_of(table: &Table) -> String {
+pub(super) fn text_of(table: &Table) -> String {
     toml::to_string(table).expect("a table that was read can be written")
 }
