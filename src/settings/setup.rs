@@ -3,6 +3,12 @@
 use super::SettingsError;
 use super::Shop;
 use super::Source;
+use super::by_eye::EyeTable;
+use super::by_eye::as_sensors;
+use super::by_eye::by_eye;
+use super::hold::HoldTable;
+use super::hold::asked_pressure;
+use super::hold::plan;
 use super::limits::Asking;
 use super::limits::Level;
 use super::plumbing::CircuitTable;
@@ -35,7 +41,6 @@ use crate::quantity::GaugePressure;
 use crate::quantity::Length;
 use crate::quantity::MassDensity;
 use crate::quantity::Pressure;
-use crate::quantity::Time;
 use crate::quantity::Viscosity;
 use crate::quantity::Volume;
 use crate::verdict::Limit;
@@ -73,7 +78,10 @@ struct SetupFile {
     #[serde(default)]
     ratings: RatingsTable,
     hold: Spanned<HoldTable>,
+    #[serde(default)]
     sensors: BTreeMap<String, Spanned<SensorTable>>,
+    #[serde(default)]
+    by_eye: BTreeMap<String, Spanned<EyeTable>>,
     acceptance: Option<Spanned<AcceptanceTable>>,
 }
 
@@ -160,18 +168,6 @@ struct RatingsTable {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct HoldTable {
-    settle: Text<Time>,
-    length: Text<Time>,
-    /// Whether it ends as soon as it is decided.
-    #[serde(default)]
-    until_decided: bool,
-    /// What flows are stated at where the limits name no pressure.
-    pressure: Option<Spanned<Text<GaugePressure>>>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
 struct AcceptanceTable {
     limits: Vec<String>,
     level: Option<Level>,
@@ -222,6 +218,15 @@ impl Setup {
             }
             sensors.push(found);
         }
+        let by_eye = by_eye(&source, &found.by_eye, found.sensors.len(), &found.hold)?;
+        if let Some(by_eye) = &by_eye {
+            let thermometer = found.by_eye.get(Role::OilTemperature.word());
+            if let Some(table) = thermometer.filter(|_| circuit.probe.is_none()) {
+                let message = "`by_eye.t_oil` reads the oil of one end: say which in [circuit], probe = \"cap\" or \"rod\"";
+                return Err(source.error(table, message));
+            }
+            sensors = as_sensors(by_eye);
+        }
         let UnitTable {
             tag,
             description,
@@ -243,6 +248,7 @@ impl Setup {
                 fluid,
                 circuit,
                 stated,
+                by_eye,
             },
             plan,
             sensors,
@@ -286,31 +292,6 @@ fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), Set
     }
 }
 
-fn plan(source: &Source<'_>, hold: &Spanned<HoldTable>) -> Result<HoldPlan, SettingsError> {
-    let t = hold.get_ref();
-    let plan = HoldPlan::new(t.settle.get(), t.length.get())
-        .map_err(|e| source.error(hold, e.to_string()))?;
-    Ok(match t.until_decided {
-        true => plan.ending_as_decided(),
-        false => plan,
-    })
-}
-
-/// The pressure that a hold is for, if it is written.
-fn asked_pressure(
-    source: &Source<'_>,
-    hold: &HoldTable,
-) -> Result<Option<GaugePressure>, SettingsError> {
-    let Some(pressure) = &hold.pressure else {
-        return Ok(None);
-    };
-    let asked = pressure.get_ref().get();
-    match asked.pa() > 0.0 {
-        true => Ok(Some(asked)),
-        false => Err(source.error(pressure, "`pressure` of a hold must be above 0 bar")),
-    }
-}
-
 /// The weakest part of each end, of those whose rating is written.
 fn ratings(found: &SetupFile) -> Ratings {
     let cylinder = found.cylinder.as_ref().map(|table| table.get_ref());
@@ -322,8 +303,11 @@ fn ratings(found: &SetupFile) -> Ratings {
     };
     let others = &found.ratings;
     let sensor = |role: Role| {
-        let table = found.sensors.get(role.word())?;
-        table.get_ref().rating.as_ref().map(Text::get)
+        let of_sensor = found.sensors.get(role.word());
+        let of_sensor = of_sensor.and_then(|table| table.get_ref().rating.as_ref());
+        let of_gauge = found.by_eye.get(role.word());
+        let of_gauge = of_gauge.and_then(|table| table.get_ref().rating.as_ref());
+        of_sensor.or(of_gauge).map(Text::get)
     };
     let of = |chamber, plug: &Option<Text<_>>, hose: &Option<Text<_>>, role| {
         let parts = [
