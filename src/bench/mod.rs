@@ -9,12 +9,17 @@
 
 mod alarm;
 mod ask;
+mod by_eye;
 mod steady;
 
 pub use alarm::Alarm;
 pub use ask::Answer;
 pub use ask::Ask;
 use ask::Standing;
+pub use by_eye::ByEye;
+pub use by_eye::EyeEffect;
+pub use by_eye::Question;
+pub use by_eye::WRONG;
 
 use crate::cylinder::Chamber;
 use crate::procedure::Act;
@@ -156,6 +161,8 @@ pub struct Bench {
     is_let_off: bool,
     steady: Option<SteadyWatch>,
     strokes: Option<StrokeCount>,
+    /// Whether a person reads: phases are over when they have been read, not by rows.
+    is_by_eye: bool,
 }
 
 impl Bench {
@@ -171,6 +178,7 @@ impl Bench {
             is_let_off: false,
             steady: None,
             strokes: None,
+            is_by_eye: false,
         }
     }
 
@@ -272,7 +280,7 @@ impl Bench {
     /// What follows from time and readings, if anything does.
     fn advance(&mut self, reading: &Reading) -> Option<Vec<Effect>> {
         let until_s = self.phase.1;
-        let is_due = self.reached_s >= until_s;
+        let is_due = !self.is_by_eye && self.reached_s >= until_s;
         match self.stage {
             Stage::Reaching => {
                 let reach = *self.steps[self.at].reach()?;

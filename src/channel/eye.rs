@@ -4,6 +4,8 @@
 //! a division, and what the instrument itself may be off by is what its class or its maker
 //! states, as a bound.
 
+mod typed;
+
 use super::Calibration;
 use super::Channel;
 use super::Role;

@@ -7,9 +7,11 @@
 use super::clock;
 use crate::account::Evaluation;
 use crate::account::evaluate;
+use crate::channel::instrument_of;
 use crate::health::Flag;
 use crate::health::Weight;
 use crate::health::examine;
+use crate::health::examine_by_eye;
 use crate::procedure::HOLD;
 use crate::recording::EntryKind;
 use crate::recording::Heading;
@@ -95,13 +97,12 @@ pub(super) fn judged_as(
 ) -> Judgement {
     let subject = &setup.subject;
     let mut flags = known;
-    flags.extend(examine(
-        recording,
-        &subject.piece,
-        &subject.circuit,
-        &setup.ratings,
-    ));
-    flags.extend(overdue(recording));
+    let (piece, circuit) = (&subject.piece, &subject.circuit);
+    flags.extend(match &subject.by_eye {
+        Some(by_eye) => examine_by_eye(recording, by_eye, (piece, circuit), &setup.ratings),
+        None => examine(recording, piece, circuit, &setup.ratings),
+    });
+    flags.extend(overdue(recording, subject.by_eye.is_some()));
     flags.extend(geared(&setup));
     let mut evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
     if let Some(forecast) = evaluation.as_mut().ok().and_then(|e| e.forecast.as_mut()) {
@@ -156,7 +157,7 @@ fn geared(setup: &Setup) -> Option<Flag> {
 }
 
 /// Calibrations that were due before the test.
-fn overdue(recording: &Recording) -> Vec<Flag> {
+fn overdue(recording: &Recording, by_eye: bool) -> Vec<Flag> {
     let tested = clock::utc_date(recording.heading().started_utc_ms);
     let tracks = recording.tracks().iter().map(|t| &t.channel);
     tracks
@@ -165,8 +166,12 @@ fn overdue(recording: &Recording) -> Vec<Flag> {
         .map(|c| Flag {
             weight: Weight::Remark,
             evidence: format!(
-                "the calibration of the {} sensor was due on {}: a report, not a certificate, until it is calibrated again",
+                "the calibration of the {} {} was due on {}: a report, not a certificate, until it is calibrated again",
                 c.role.plain(),
+                match by_eye {
+                    true => instrument_of(c.role),
+                    false => "sensor",
+                },
                 c.papers.due
             ),
         })

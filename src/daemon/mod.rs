@@ -24,6 +24,7 @@ pub mod hand;
 pub mod rig_operator;
 
 pub mod by_chance;
+pub mod by_eye;
 pub mod calibrate;
 pub mod inquire;
 pub mod investigation;
@@ -32,6 +33,7 @@ pub mod plan;
 pub mod procedures;
 pub mod proof;
 pub mod rehearse;
+pub mod rehearse_by_eye;
 pub mod rehearse_proof;
 pub mod setup_file;
 pub mod shop_file;

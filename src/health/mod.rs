@@ -5,6 +5,7 @@
 //!
 //! Invariant: pure; a recording that was interrupted is always flagged.
 
+mod by_eye;
 mod course;
 mod load;
 mod loss;
@@ -23,6 +24,7 @@ mod zero;
 #[cfg(test)]
 mod tests;
 
+pub use by_eye::examine_by_eye;
 pub use zero::ZeroLook;
 pub use zero::zero_moved;
 pub use zero::zero_off;

@@ -19,6 +19,8 @@ pub use isolation::TooSmall;
 pub use isolation::isolation_plan;
 pub use looks::LEAST_READINGS;
 pub use looks::SHORTEST_BY_EYE_S;
+pub use looks::WINDOWS_BY_EYE;
+pub use looks::eye_window_s;
 pub use looks::looks_s;
 pub use reading::Asked;
 pub use reading::CLASSES;

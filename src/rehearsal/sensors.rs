@@ -149,7 +149,7 @@ impl Probe {
     /// What the probe feels, K, after what it felt an interval before: a first-order lag,
     /// exact for a straight line between samples up to the interval. It starts with the oil
     /// as it was before pressing.
-    fn feels(&self, before_k: Option<f64>, now: &Instant, interval_s: f64) -> f64 {
+    pub(super) fn feels(&self, before_k: Option<f64>, now: &Instant, interval_s: f64) -> f64 {
         let (oil_k, wall_k) = match self.chamber {
             Chamber::Cap => (now.oil_cap_k, now.wall_cap_k),
             Chamber::Rod => (now.oil_rod_k, now.wall_rod_k),

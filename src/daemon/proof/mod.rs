@@ -7,6 +7,7 @@
 //! Invariant: a step that was not done to its end never passes, and nothing that was found
 //! over its limit is taken back by what came after.
 
+mod by_eye;
 mod paper_facts;
 mod part;
 mod text;
@@ -75,7 +76,8 @@ pub fn proved(
         .collect();
     let mut parts = Vec::new();
     for planned in &test.steps {
-        parts.push(part::shown(recording, planned, shop.as_ref(), &voiding));
+        let with = (shop.as_ref(), test.by_eye());
+        parts.push(part::shown(recording, planned, with, &voiding));
     }
     let mut reasons: Vec<String> = Vec::new();
     let mut outcomes: Vec<Outcome> = parts.iter().filter_map(|part| part.outcome).collect();
@@ -163,7 +165,7 @@ fn zeros(recording: &Recording, test: &Test) -> Vec<Flag> {
         .iter()
         .filter(|planned| matches!(planned.step.act, Act::Vented { .. }));
     let looks: Vec<_> = vented
-        .map(|planned| part::zero_looks(recording, &planned.step.id))
+        .map(|planned| part::zero_looks(recording, test.by_eye(), &planned.step.id))
         .filter(|looks| !looks.is_empty())
         .collect();
     let mut flags = Vec::new();

@@ -1,8 +1,11 @@
 //! What one step of a procedure showed.
 
+use super::by_eye::strokes_counted;
+use super::by_eye::zeros_read;
 use crate::account::Conditions;
 use crate::account::Figure;
 use crate::account::Measured;
+use crate::channel::ByEye;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::cylinder::Chamber;
@@ -144,7 +147,7 @@ impl Part {
 pub(super) fn shown(
     recording: &Recording,
     planned: &PlannedStep,
-    shop: Option<&Shop>,
+    (shop, by_eye): (Option<&Shop>, Option<&ByEye>),
     voiding: &[Flag],
 ) -> Part {
     let step = &planned.step;
@@ -155,11 +158,21 @@ pub(super) fn shown(
         },
         Act::Vented { length } => match whole(recording, &step.id, VENTED, *length) {
             // A sensor that said nothing was not looked at.
-            Some(_) if zero_looks(recording, &step.id).len() == n_pressures(recording) => {
-                Part::plain(Shown::Vented(zero_looks(recording, &step.id)))
+            Some(_) if zero_looks(recording, by_eye, &step.id).len() == n_pressures(recording) => {
+                Part::plain(Shown::Vented(zero_looks(recording, by_eye, &step.id)))
             }
             _ => Part::not_done(),
         },
+        Act::Strokes { count, stroke } if by_eye.is_some() => {
+            let counted = strokes_counted(recording, &step.id).filter(|n| n >= count);
+            counted.map_or_else(Part::not_done, |count| {
+                Part::plain(Shown::Strokes {
+                    count,
+                    seen_m: None,
+                    nominal_m: stroke.value,
+                })
+            })
+        }
         Act::Strokes { count, stroke } => strokes(recording, &step.id, *count, *stroke),
         Act::Dwell { reach, length } => kept(recording, &step.id, reach, *length),
         Act::Hold(hold) => {
@@ -181,7 +194,14 @@ pub(super) fn shown(
 }
 
 /// What pressure sensors said while a step had both sides open.
-pub(super) fn zero_looks(recording: &Recording, id: &str) -> Vec<SensorZero> {
+pub(super) fn zero_looks(
+    recording: &Recording,
+    by_eye: Option<&ByEye>,
+    id: &str,
+) -> Vec<SensorZero> {
+    if let Some(by_eye) = by_eye {
+        return zeros_read(recording, by_eye, id);
+    }
     let Some(mark) = recording.phase(&phase_name(id, VENTED)) else {
         return Vec::new();
     };
