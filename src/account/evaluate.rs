@@ -82,8 +82,7 @@ pub enum EvaluationError {
     },
     /// A person read too little of a hold.
     #[error(
-        "only {n_found} readings of the {plain} in the hold, with its first and its last; \
-         a hold that is read by eye needs {LEAST_READINGS}: hold again"
+        "readings of the {plain} in the hold: {n_found}, and a hold that is read by eye needs {LEAST_READINGS}; hold again"
     )]
     TooFewReadings {
         /// What was to be read.

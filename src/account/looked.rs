@@ -26,7 +26,6 @@ use super::rate::summed;
 use super::series::HoldSeries;
 use super::series::Signal;
 use crate::channel::ByEye;
-use crate::channel::CountsUp;
 use crate::channel::EyeInstrument;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
@@ -87,13 +86,11 @@ pub(super) fn held(
         if own.len() < LEAST_READINGS {
             continue;
         }
-        if instrument.role != Role::Position {
-            signals.push((instrument.role, signal(instrument, &own, &t, n_blocks)));
-        } else if let Some(dial) = Dial::of(subject, by_eye, instrument, &own) {
-            signals.push((Role::Position, dial.signal(instrument, &own, &t, n_blocks)));
-            own.iter_mut()
-                .for_each(|r| r.value_si = dial.out(r.value_si));
-        }
+        let found = match instrument.role {
+            Role::Position => extension(instrument, &own, &t, n_blocks),
+            _ => signal(instrument, &own, &t, n_blocks),
+        };
+        signals.push((instrument.role, found));
         all.push((instrument.role, own));
     }
     let is_there = signals.iter().any(|(role, _)| *role == Role::Position);
@@ -138,7 +135,7 @@ fn asked_before(recording: &Recording, row_s: f64) -> f64 {
     let asked = recording
         .entries()
         .iter()
-        .filter(|entry| entry.kind == EntryKind::Asked && entry.at_s <= row_s);
+        .filter(|entry| entry.kind == EntryKind::Look && entry.at_s <= row_s);
     asked.last().map_or(0.0, |entry| row_s - entry.at_s)
 }
 
@@ -234,59 +231,26 @@ fn still(out_m: f64, n_bins: usize, n_blocks: usize) -> Signal {
     Signal::by_eye(vec![out_m; n_bins], place_errors(), nothing)
 }
 
-/// How an extension comes from what a dial shows.
-struct Dial {
-    start_m: f64,
-    first_m: f64,
-    sign: f64,
-}
-
-impl Dial {
-    /// None where nobody said how far out the rod stood.
-    fn of(
-        subject: &Subject,
-        by_eye: &ByEye,
-        dial: &EyeInstrument,
-        read: &[EyeReading],
-    ) -> Option<Self> {
-        Some(Self {
-            start_m: by_eye.rod_out_m.or_else(|| standing(subject, by_eye))?,
-            first_m: read.first()?.value_si,
-            sign: dial.counts_up.map_or(1.0, CountsUp::sign),
-        })
-    }
-
-    fn out(&self, shown_m: f64) -> f64 {
-        self.start_m + self.sign * (shown_m - self.first_m)
-    }
-
-    /// The extension by bins. The dial's span is a part of the movement, not of the whole
-    /// extension.
-    fn signal(
-        &self,
-        dial: &EyeInstrument,
-        read: &[EyeReading],
-        t: &[f64],
-        n_blocks: usize,
-    ) -> Signal {
-        let shown = signal(dial, read, t, n_blocks);
-        let per_block = t.len() / n_blocks;
-        let moved: Vec<f64> = shown
-            .raw
-            .chunks_exact(per_block)
-            .map(|block| block.iter().sum::<f64>() / per_block as f64 - self.first_m)
-            .collect();
-        let span = dial.errors().span_relative;
-        let by_span = Matrix::from_fn(n_blocks, n_blocks, |i, j| {
-            span.powi(2) * moved[i] * moved[j]
-        });
-        let by_block = match shown.of_reading() {
-            Some(by_reading) => by_reading + by_span,
-            None => by_span,
-        };
-        let raw = shown.raw.iter().map(|value| self.out(*value)).collect();
-        Signal::by_eye(raw, place_errors(), by_block)
-    }
+/// The extension by bins. The dial's span is a part of the movement, not of the whole
+/// extension.
+fn extension(dial: &EyeInstrument, read: &[EyeReading], t: &[f64], n_blocks: usize) -> Signal {
+    let shown = signal(dial, read, t, n_blocks);
+    let per_block = t.len() / n_blocks;
+    let first_m = read.first().map_or(0.0, |r| r.value_si);
+    let moved: Vec<f64> = shown
+        .raw
+        .chunks_exact(per_block)
+        .map(|block| block.iter().sum::<f64>() / per_block as f64 - first_m)
+        .collect();
+    let span = dial.errors().span_relative;
+    let by_span = Matrix::from_fn(n_blocks, n_blocks, |i, j| {
+        span.powi(2) * moved[i] * moved[j]
+    });
+    let by_block = match shown.of_reading() {
+        Some(by_reading) => by_reading + by_span,
+        None => by_span,
+    };
+    Signal::by_eye(shown.raw, place_errors(), by_block)
 }
 
 /// Movement and pressure loss over a hold: the last reading less the first, by their time.
@@ -298,10 +262,6 @@ pub(super) fn rates(
     let mut found = Vec::new();
     let stroke_m = subject.piece.cylinder().map(|c| c.size().stroke.value);
     if let (Some(dial), Some(stroke_m)) = (by_eye.instrument(Role::Position), stroke_m) {
-        let sign = dial.counts_up.map_or(1.0, CountsUp::sign);
-        // Readings of the dial stand as extension where its start is known.
-        let is_out = series.signal(Role::Position).is_some();
-        let sign = if is_out { 1.0 } else { sign };
         let oil = series.signal(Role::OilTemperature).map(|s| &s.raw);
         let warmed = oil.and_then(|oil| Some(oil.last()? - oil.first()?));
         let extra = |span_s: f64| {
@@ -313,7 +273,7 @@ pub(super) fn rates(
                 None,
             )
         };
-        if let Some((value, budget)) = by_ends(series, dial, sign, extra) {
+        if let Some((value, budget)) = by_ends(series, dial, 1.0, extra) {
             found.push((FigureName::Drift, value, budget));
         }
     }

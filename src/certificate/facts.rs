@@ -7,6 +7,7 @@
 
 use crate::account::Evaluation;
 use crate::account::Subject;
+use crate::certificate::by_eye::lacks_papers;
 use crate::cylinder::UnitIdentity;
 use crate::health::Flag;
 use crate::procedure::HoldPlan;
@@ -73,11 +74,11 @@ impl Facts<'_> {
         (!text.is_empty()).then_some(text)
     }
 
-    /// Whether the paper is a report only: nothing was judged, nothing can be, or a sensor
-    /// was overdue for its calibration.
+    /// Whether the paper is a report only: nothing was judged, nothing can be, a sensor was
+    /// overdue for its calibration, or an instrument that a person read has no certificate.
     pub fn is_report(&self) -> bool {
         let is_unjudged = matches!(self.verdict.outcome, Outcome::Measured | Outcome::NotValid);
-        is_unjudged || self.is_overdue()
+        is_unjudged || self.is_overdue() || lacks_papers(self.subject.by_eye.as_ref())
     }
 
     /// Whether the calibration of a recorded sensor was due before the day of the test.

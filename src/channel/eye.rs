@@ -154,10 +154,14 @@ impl EyeInstrument {
                 si_per_code: step,
                 si_per_code_squared: 0.0,
             },
-            good_codes: (
-                code(low - self.unit.si_at_zero) as i32,
-                code(high - self.unit.si_at_zero) as i32,
-            ),
+            good_codes: match self.role {
+                // The dial's way is kept as extension, which its own scale does not bound.
+                Role::Position => (NOT_READ + 1, i32::MAX),
+                _ => (
+                    code(low - self.unit.si_at_zero) as i32,
+                    code(high - self.unit.si_at_zero) as i32,
+                ),
+            },
             range_si: self.range_si,
             errors: self.errors(),
             papers: self.papers.clone(),

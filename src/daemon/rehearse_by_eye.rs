@@ -49,7 +49,7 @@ pub async fn rehearse_by_eye(asked: &Rehearse) -> anyhow::Result<Option<Conducte
         quiet: asked.quiet,
     };
     let (_, test) = task.settings()?;
-    let person = somebody(&unit, &test)?;
+    let person = somebody(&unit, &test)?.at_speed(asked.speed);
     conduct_by_eye(&task, Person::Practice(Box::new(person)))
         .await
         .map(Some)

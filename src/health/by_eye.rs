@@ -9,6 +9,7 @@ use crate::channel::EyeInstrument;
 use crate::channel::Role;
 use crate::circuit::Circuit;
 use crate::circuit::RodHold;
+use crate::cylinder::Chamber;
 use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::procedure::HOLD;
@@ -40,9 +41,10 @@ pub fn examine_by_eye(
     let window = (hold.from_s, hold.until_s);
     // A rod that is held needs no dial.
     let is_held = matches!(circuit.rod, RodHold::Locked | RodHold::Bottomed);
+    let holding = circuit.holding_chamber();
     for role in needed(piece, circuit) {
         if !(is_held && role == Role::Position) {
-            flags.extend(few(recording, role, window));
+            flags.extend(few(recording, role, role == pressure_role(holding), window));
         }
     }
     for instrument in &by_eye.instruments {
@@ -56,6 +58,13 @@ pub fn examine_by_eye(
     flags
 }
 
+fn pressure_role(chamber: Chamber) -> Role {
+    match chamber {
+        Chamber::Cap => Role::CapPressure,
+        Chamber::Rod => Role::RodPressure,
+    }
+}
+
 /// Times and values of an instrument in the hold.
 fn readings(recording: &Recording, role: Role, (from_s, until_s): (f64, f64)) -> Vec<(f64, f64)> {
     let Some(track) = recording.track(role) else {
@@ -66,13 +75,17 @@ fn readings(recording: &Recording, role: Role, (from_s, until_s): (f64, f64)) ->
         .collect()
 }
 
-fn few(recording: &Recording, role: Role, window: (f64, f64)) -> Option<Flag> {
+/// Too few readings of a role; of the side that holds the account says that itself.
+fn few(recording: &Recording, role: Role, is_said: bool, window: (f64, f64)) -> Option<Flag> {
     let read = readings(recording, role, window);
     let plain = role.plain();
     if recording.track(role).is_none() {
         return Some(Flag::voids(format!(
             "{plain} was not read: nothing reads it"
         )));
+    }
+    if read.len() < LEAST_READINGS && is_said {
+        return None;
     }
     if read.len() < LEAST_READINGS {
         return Some(Flag::voids(format!(
@@ -124,12 +137,10 @@ fn at_the_end_of_its_scale(
     window: (f64, f64),
 ) -> Option<Flag> {
     let read = readings(recording, instrument.role, window);
-    let (low, high) = instrument.range_si;
+    let high = instrument.range_si.1;
     let near = 0.5 * instrument.division_si;
-    let is_low = instrument.role == Role::Position;
-    let is_at = read.iter().any(|(_, v)| {
-        *v >= high - near || (is_low && *v <= low + near && read.iter().any(|(_, o)| o != v))
-    });
+    // The dial's way is kept as extension; its scale was looked at when it was typed.
+    let is_at = instrument.role != Role::Position && read.iter().any(|(_, v)| *v >= high - near);
     is_at.then(|| {
         Flag::voids(format!(
             "the {} of the {} stood at an end of its scale, where it may have stopped; set it anew, or take one that goes \
@@ -168,7 +179,7 @@ fn late(recording: &Recording, (from_s, until_s): (f64, f64)) -> Option<Flag> {
     let asked = recording
         .entries()
         .iter()
-        .filter(|e| e.kind == EntryKind::Asked);
+        .filter(|e| e.kind == EntryKind::Look);
     let longest = asked
         .filter(|e| e.at_s >= from_s && e.at_s <= until_s)
         .filter_map(|e| {

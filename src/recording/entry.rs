@@ -22,9 +22,9 @@ pub enum EntryKind {
     Reading,
     /// The hold was decided and ended before its longest; the words are why.
     Decided,
-    /// A person was asked to read the instruments; the words are empty. What they said is the
-    /// next row, and the row's time is the middle between this and their last word.
-    Asked,
+    /// A person was asked to read the instruments; the words are what they said, one instrument
+    /// after the other. The next row has it in SI, at the middle between this and their last word.
+    Look,
     /// An instrument was not read in time; the words are its role.
     Missed,
     /// A reading was taken back before the next one was in; the words are role and reading.
@@ -37,7 +37,7 @@ impl EntryKind {
         Self::Done,
         Self::Reading,
         Self::Decided,
-        Self::Asked,
+        Self::Look,
         Self::Missed,
         Self::TakenBack,
     ];
@@ -53,7 +53,7 @@ impl EntryKind {
             Self::Done => "done",
             Self::Reading => "reading",
             Self::Decided => "decided",
-            Self::Asked => "asked",
+            Self::Look => "look",
             Self::Missed => "missed",
             Self::TakenBack => "taken_back",
         }

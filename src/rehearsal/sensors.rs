@@ -106,6 +106,16 @@ impl Senses {
         instants.iter().map(|now| reading.next(now)).collect()
     }
 
+    /// What a thermometer in the oil's port feels at each instant of a run, K; instants
+    /// `interval_s` apart.
+    pub fn felt_k(&self, instants: &[Instant], interval_s: f64) -> Vec<f64> {
+        let mut felt = None;
+        instants
+            .iter()
+            .map(|now| *felt.insert(self.probe.feels(felt, now, interval_s)))
+            .collect()
+    }
+
     /// The same piece by piece, for a run whose end is open.
     pub fn reading(&self, interval_s: f64, seed: u64) -> Reading {
         let signal =

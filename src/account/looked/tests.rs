@@ -124,7 +124,7 @@ fn subject(rod: RodHold, rod_port: Port) -> Subject {
     }
 }
 
-/// A hold of 10 min: pressure in bar, dial in mm and temperature in °C by minutes; each look
+/// A hold of 10 min: pressure in bar, extension in mm and temperature in °C by minutes; each look
 /// took `took_s`.
 fn recording(course: impl Fn(f64) -> [Option<f64>; 3], took_s: f64) -> Recording {
     let start_s = 300.0;
@@ -132,7 +132,7 @@ fn recording(course: impl Fn(f64) -> [Option<f64>; 3], took_s: f64) -> Recording
     let asked = time_s.iter().map(|t| Entry {
         at_s: t - 0.5 * took_s,
         step: String::new(),
-        kind: EntryKind::Asked,
+        kind: EntryKind::Look,
         text: String::new(),
     });
     let tracks = [gauge(), dial(), thermometer()]
@@ -181,7 +181,7 @@ fn recording(course: impl Fn(f64) -> [Option<f64>; 3], took_s: f64) -> Recording
 /// u = 0.08217, times 1.96 ± 0.161 bar/min (all by hand).
 #[test]
 fn a_pressure_loss_is_what_a_fitter_reckons_with_its_division_and_class() {
-    let course = |m: f64| [Some(160.0 - 0.3 * m), Some(5.0), Some(40.0)];
+    let course = |m: f64| [Some(160.0 - 0.3 * m), Some(200.0), Some(40.0)];
     let subject = subject(RodHold::Locked, Port::OpenToVessel);
     let found = evaluate(&recording(course, 12.0), &subject).expect("a hold");
     let loss = found.figure(FigureName::LeakDown).expect("a loss");
@@ -196,11 +196,11 @@ fn a_pressure_loss_is_what_a_fitter_reckons_with_its_division_and_class() {
     assert!((bar_min(loss.upper_si - loss.lower_si) / 2.0 - 0.161).abs() < 5e-4);
 }
 
-/// A rod that sinks 0.5 mm in 10 min while its dial counts up: −0.05 mm/min. Half a division of
+/// A rod that sinks 0.5 mm in 10 min: −0.05 mm/min. Half a division of
 /// 0.01 mm is 0.005 mm, 0.002887 mm as one sigma, √2 of it by 10 min 0.000408 mm/min.
 #[test]
 fn a_dial_gives_the_movement_with_its_sign() {
-    let course = |m: f64| [Some(160.0), Some(5.0 + 0.05 * m), Some(40.0)];
+    let course = |m: f64| [Some(160.0), Some(200.0 - 0.05 * m), Some(40.0)];
     let subject = subject(RodHold::PushedIn { load: None }, Port::Blocked);
     let found = evaluate(&recording(course, 0.0), &subject).expect("a hold");
     let drift = found.figure(FigureName::Drift).expect("a movement");
@@ -215,7 +215,7 @@ fn a_dial_gives_the_movement_with_its_sign() {
 /// lost no oil, and what half a division hides of it is not small.
 #[test]
 fn a_tight_side_has_lost_nothing_within_what_readings_can_tell() {
-    let course = |_: f64| [Some(160.0), Some(5.0), Some(40.0)];
+    let course = |_: f64| [Some(160.0), Some(200.0), Some(40.0)];
     let subject = subject(RodHold::Locked, Port::OpenToVessel);
     let found = evaluate(&recording(course, 12.0), &subject).expect("a hold");
     let loss = found.figure(FigureName::CapLoss).expect("a flow");
@@ -237,7 +237,7 @@ fn four_readings_make_no_figure_and_five_do() {
     let without = |lost: &'static [f64]| {
         let course = move |m: f64| {
             let pressure = (!lost.contains(&m)).then_some(160.0 - 0.3 * m);
-            [pressure, Some(5.0), Some(40.0)]
+            [pressure, Some(200.0), Some(40.0)]
         };
         evaluate(&recording(course, 12.0), &subject)
     };
@@ -246,7 +246,7 @@ fn four_readings_make_no_figure_and_five_do() {
     assert!(
         error
             .to_string()
-            .contains("only 4 readings of the cap-end pressure"),
+            .contains("cap-end pressure in the hold: 4, and"),
         "{error}"
     );
 }

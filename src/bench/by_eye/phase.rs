@@ -1,8 +1,8 @@
 //! What a test that is read by eye asks of the state machine of all tests.
 
-use super::super::Bench;
-use super::super::Effect;
-use super::super::Stage;
+use crate::bench::Bench;
+use crate::bench::Effect;
+use crate::bench::Stage;
 use crate::procedure::DWELL;
 use crate::procedure::HOLD;
 use crate::procedure::STROKES;

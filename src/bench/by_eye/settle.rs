@@ -1,8 +1,8 @@
 //! Whether a side has settled, by a few readings: the rule of `steady`, with windows that are as
 //! long as the scale needs.
 
-use super::super::steady::LIKE_LEAKS;
-use super::super::steady::N_ALIKE;
+use crate::bench::steady::LIKE_LEAKS;
+use crate::bench::steady::N_ALIKE;
 use crate::procedure::Steady;
 use crate::procedure::eye_window_s;
 

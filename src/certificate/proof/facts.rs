@@ -3,8 +3,10 @@
 //! Each hold brings the facts of a test of one hold, so that its row, its chart and its
 //! budget are made by the same code.
 
+use crate::certificate::by_eye::lacks_papers;
 use crate::certificate::facts::Facts;
 use crate::certificate::facts::Standing;
+use crate::channel::ByEye;
 use crate::channel::Role;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
@@ -40,6 +42,8 @@ pub struct ProofFacts<'a> {
     pub title: String,
     /// Its name in data.
     pub procedure: String,
+    /// The instruments, where a person read them; None where a board did.
+    pub by_eye: Option<ByEye>,
     /// The whole recording.
     pub recording: &'a Recording,
     /// Name of the file that holds it.
@@ -149,7 +153,9 @@ impl ProofFacts<'_> {
     /// overdue for its calibration.
     pub fn is_report(&self) -> bool {
         let is_unjudged = matches!(self.outcome, Outcome::Measured | Outcome::NotValid);
-        is_unjudged || self.holds().any(|(_, facts)| facts.is_overdue())
+        is_unjudged
+            || lacks_papers(self.by_eye.as_ref())
+            || self.holds().any(|(_, facts)| facts.is_overdue())
     }
 
     /// Its holds, in order.

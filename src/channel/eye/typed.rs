@@ -46,6 +46,13 @@ impl EyeInstrument {
                 self.typed(high)
             ));
         }
+        let near = 0.5 * self.division_si;
+        if self.role == Role::Position && (si < low + near || si > high - near) {
+            return Err(format!(
+                "{} is an end of the dial's scale, where it may have stopped; a new hold with the dial set anew tells more",
+                self.typed(si)
+            ));
+        }
         Ok(si)
     }
 

@@ -83,7 +83,7 @@ impl Person {
     /// What comes next, up to a bench time in s if one is given.
     pub async fn next(&mut self, due_s: Option<f64>) -> Heard {
         match self {
-            Self::Practice(person) => person.next(due_s),
+            Self::Practice(person) => person.next_paced(due_s).await,
             Self::Terminal(terminal) => terminal.next(due_s).await,
         }
     }

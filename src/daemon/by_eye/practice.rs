@@ -20,6 +20,7 @@ use crate::rehearsal::rig::Handling;
 use crate::rehearsal::rig::Passed;
 use crate::settings::Test;
 use std::collections::VecDeque;
+use std::time::Duration;
 
 /// Time to read what a step asks, s.
 const READS_S: f64 = 4.0;
@@ -47,6 +48,8 @@ pub struct PracticePerson {
     pressed_s: f64,
     passed: Passed,
     failed: Option<StiffError>,
+    /// Times real time; as fast as it can without.
+    speed: Option<f64>,
 }
 
 /// What is typed when its time has come.
@@ -72,7 +75,14 @@ impl PracticePerson {
             pressed_s: 0.0,
             passed: Passed::default(),
             failed: None,
+            speed: None,
         }
+    }
+
+    /// The same at a pace: so many times real time.
+    #[must_use]
+    pub fn at_speed(self, speed: Option<f64>) -> Self {
+        Self { speed, ..self }
     }
 
     /// Hears what a step asks.
@@ -131,6 +141,17 @@ impl PracticePerson {
             }
             Question::Stand { .. } => self.says(self.now_s + SAYS_S, String::new()),
         }
+    }
+
+    /// What comes next, at its pace.
+    pub(super) async fn next_paced(&mut self, due_s: Option<f64>) -> Heard {
+        let before_s = self.now_s;
+        let heard = self.next(due_s);
+        if let Some(speed) = self.speed {
+            let passed_s = (self.now_s - before_s).max(0.0) / speed;
+            tokio::time::sleep(Duration::from_secs_f64(passed_s)).await;
+        }
+        heard
     }
 
     /// What comes next.

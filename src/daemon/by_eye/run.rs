@@ -19,6 +19,7 @@ use crate::recording::Heading;
 use crate::recording::JournalError;
 use crate::recording::Loss;
 use crate::recording::Row;
+use crate::settings::PlannedStep;
 use crate::settings::Test;
 use anyhow::Context;
 use std::path::Path;
@@ -50,7 +51,7 @@ pub async fn record_by_eye(
     let (keeper, start) = Keeper::begin(&heading, &channels)?;
     let steps = test.steps.iter().map(|planned| planned.step.clone());
     let mut run = EyeRun {
-        eye: ByEye::new(steps.collect(), instruments.clone()),
+        eye: ByEye::new(steps.collect(), instruments.clone(), stood_m(test)),
         keeper,
         instruments,
         questions: Vec::new(),
@@ -92,6 +93,15 @@ pub async fn record_by_eye(
         .await
         .context("the archive was not written")?
         .map_err(Into::into)
+}
+
+/// How far out the rod stands at the start of each step, m.
+fn stood_m(test: &Test) -> Vec<Option<f64>> {
+    let of_step = |planned: &PlannedStep| {
+        let own = planned.own_setup()?.subject.by_eye.as_ref()?;
+        own.rod_out_m
+    };
+    test.steps.iter().map(of_step).collect()
 }
 
 impl EyeRun {

@@ -1,7 +1,9 @@
 //! One test from the events of the line: alarms of pressures and of the board.
 
 use super::*;
+use crate::link::replay;
 use crate::recording::Ending;
+use crate::recording::read_journal;
 use crate::rehearsal::SHOP_TOML;
 use crate::rehearsal::bench_bytes;
 use crate::rehearsal::scenario;

@@ -94,7 +94,15 @@ fn of_hold(hold: &Hold, setup: &Setup, by_eye: &ByEye) -> Vec<String> {
         reasons.push(no_gauge(other));
     }
     let is_free = !matches!(circuit.rod, RodHold::Locked | RodHold::Bottomed);
-    if is_free && by_eye.instrument(Role::Position).is_none() {
+    let has_dial = by_eye.instrument(Role::Position).is_some();
+    if by_eye.rod_out_m.is_none() && has_dial {
+        reasons.push(
+            "nobody says how far out the rod stands, from which the dial counts: write `rod_out` in [hold] of the setup, by a \
+             rule"
+                .into(),
+        );
+    }
+    if is_free && !has_dial {
         reasons.push("its rod may move: it needs a dial indicator on it, [by_eye.x]".into());
     }
     reasons
