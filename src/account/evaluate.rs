@@ -168,6 +168,10 @@ pub(super) fn evaluated(
     if let Some(rig) = loss.and_then(|loss| rigid::counted(series, subject, loss)) {
         evaluation.counted = Some(rig);
     }
+    if subject.by_eye.is_some() {
+        let figures = evaluation.figures.iter_mut();
+        figures.for_each(|figure| looked::renamed(&mut figure.budget));
+    }
     findings::of_met(&mut evaluation);
     findings::of_turn(&mut evaluation);
     evaluation.figures.sort_by_key(|f| f.name);

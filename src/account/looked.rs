@@ -25,6 +25,7 @@ use super::rate::steel_apart;
 use super::rate::summed;
 use super::series::HoldSeries;
 use super::series::Signal;
+use super::term::Term;
 use crate::channel::ByEye;
 use crate::channel::EyeInstrument;
 use crate::channel::Role;
@@ -40,8 +41,8 @@ use crate::recording::Recording;
 /// Bins between two readings that the account is computed on.
 const BINS_PER_BLOCK: usize = 10;
 
-/// A course falls faster at its start than in the mean: by which the moment of a reading
-/// counts more than the mean rate says.
+/// A course that bends is steeper at a reading than between it and its neighbour: by which the
+/// moment counts more than that rate says.
 const STEEPER: f64 = 2.0;
 
 /// One reading of an instrument.
@@ -139,10 +140,21 @@ fn asked_before(recording: &Recording, row_s: f64) -> f64 {
     asked.last().map_or(0.0, |entry| row_s - entry.at_s)
 }
 
-/// One sigma of a reading, in its value: of the scale, and of the moment at a mean rate.
-fn standard(instrument: &EyeInstrument, reading: &EyeReading, rate: f64) -> f64 {
-    let of_moment = STEEPER * rate.abs() * reading.within_s / 3f64.sqrt();
-    instrument.reading_si().hypot(of_moment)
+/// One sigma of the reading at a place, in its value: of the scale, and of the moment at the
+/// rate that is seen round it.
+fn standard(instrument: &EyeInstrument, read: &[EyeReading], place: usize) -> f64 {
+    instrument.reading_si().hypot(of_moment(read, place))
+}
+
+/// What the moment of the reading at a place does to its value, one sigma.
+fn of_moment(read: &[EyeReading], place: usize) -> f64 {
+    let rate = |from: usize| match (read.get(from), read.get(from + 1)) {
+        (Some(a), Some(b)) if b.t_s > a.t_s => ((b.value_si - a.value_si) / (b.t_s - a.t_s)).abs(),
+        _ => 0.0,
+    };
+    let near = place.checked_sub(1).map_or(0.0, rate).max(rate(place));
+    let near = near.max(mean_rate(read).abs());
+    STEEPER * near * read[place].within_s / 3f64.sqrt()
 }
 
 /// Readings brought to bins, with what their errors do to the means of blocks.
@@ -160,10 +172,9 @@ fn signal(instrument: &EyeInstrument, read: &[EyeReading], t: &[f64], n_blocks: 
         let bins = block * per_block..(block + 1) * per_block;
         bins.map(|bin| weights[(bin, i)]).sum::<f64>() / per_block as f64
     });
-    let rate = mean_rate(read);
     let variances = Matrix::from_fn(read.len(), read.len(), |i, j| {
         if i == j {
-            standard(instrument, &read[i], rate).powi(2)
+            standard(instrument, read, i).powi(2)
         } else {
             0.0
         }
@@ -294,6 +305,14 @@ const DIVISION: (&str, &str) = (
 );
 const MOMENT: (&str, &str) = ("the moment it was read", "read at once when asked");
 
+/// What noise and steps are where nobody but a person reads.
+pub(super) fn renamed(budget: &mut [Contribution]) {
+    let steps = Term::SlowNoise.source();
+    for part in budget.iter_mut().filter(|part| part.source == steps) {
+        (part.source, part.remedy) = DIVISION;
+    }
+}
+
 /// `sign` times what an instrument went up by, by time.
 fn by_ends(
     series: &HoldSeries,
@@ -307,8 +326,7 @@ fn by_ends(
     let rate = sign * (last.value_si - first.value_si) / span_s;
     let errors = instrument.errors();
     let scale = 2f64.sqrt() * instrument.reading_si() / span_s;
-    let of = |reading: &EyeReading| STEEPER * rate * reading.within_s / 3f64.sqrt() / span_s;
-    let moment = of(first).hypot(of(last));
+    let moment = of_moment(read, 0).hypot(of_moment(read, read.len() - 1)) / span_s;
     let span = (rate * errors.span_relative).abs();
     let zero = errors.zero_si_per_k * ambient_k(span_s) / span_s;
     Some(summed(

@@ -6,6 +6,7 @@ use crate::certificate::sentence::Speech;
 use crate::channel::ByEye;
 use crate::channel::EyeInstrument;
 use crate::channel::Role;
+use crate::channel::instrument_of;
 use crate::procedure::HOLD;
 use crate::quantity::number;
 use crate::recording::EntryKind;
@@ -65,7 +66,12 @@ pub(super) fn looks(recording: &Recording) -> Vec<LookRow> {
     let rows = within.filter_map(|entry| {
         let of = |word: &str| {
             let role = Role::ALL.into_iter().find(|role| role.word() == word);
-            role.map_or_else(|| word.to_owned(), |role| role.plain().to_owned())
+            let plain = role.map(|role| match role {
+                // What the dial showed, not how far the rod stood out.
+                Role::Position => instrument_of(role),
+                _ => role.plain(),
+            });
+            plain.unwrap_or(word).to_owned()
         };
         let plain = |said: &str| match said.split_once(' ') {
             Some((word, value)) => format!("{} {value}", of(word)),

@@ -170,8 +170,10 @@ impl ByEye {
 
     /// A reading of a settling side was mended: its place among the others is taken again.
     pub(super) fn settle_again(&mut self) {
-        let is_settling = self.bench.stage() == Stage::Settling;
-        if let Some(look) = self.closed.take().filter(|_| is_settling) {
+        if self.bench.stage() != Stage::Settling {
+            return;
+        }
+        if let Some(look) = self.closed.take() {
             self.settled_so_far(look);
         }
     }
