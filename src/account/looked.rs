@@ -133,11 +133,11 @@ fn readings(recording: &Recording, role: Role, (from_s, until_s): (f64, f64)) ->
 
 /// Time between the question and the row that answers it, s: as much later it was all said.
 fn asked_before(recording: &Recording, row_s: f64) -> f64 {
-    let asked = recording
+    let mut asked = recording
         .entries()
         .iter()
         .filter(|entry| entry.kind == EntryKind::Look && entry.at_s <= row_s);
-    asked.last().map_or(0.0, |entry| row_s - entry.at_s)
+    asked.next_back().map_or(0.0, |entry| row_s - entry.at_s)
 }
 
 /// One sigma of the reading at a place, in its value: of the scale, and of the moment at the

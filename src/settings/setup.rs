@@ -22,7 +22,9 @@ use super::text::Text;
 use crate::account::Fluid;
 use crate::account::Stated;
 use crate::account::Subject;
+use crate::channel::ByEye;
 use crate::channel::Role;
+use crate::circuit::Circuit;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Dimensions;
@@ -207,26 +209,7 @@ impl Setup {
             &piece,
         )?;
         let plan = plan(&source, &found.hold)?;
-        let mut sensors = Vec::new();
-        for (word, table) in &found.sensors {
-            let found = sensor(&source, word, table)?;
-            let is_placed = circuit.probe.is_some() || piece.cylinder().is_none();
-            if found.role == Role::OilTemperature && !is_placed {
-                let message = "`sensors.t_oil` measures the oil of one end: say which in [circuit], probe = \"cap\" or \
-                               \"rod\"; what cannot be placed is not counted";
-                return Err(source.error(table, message));
-            }
-            sensors.push(found);
-        }
-        let by_eye = by_eye(&source, &found.by_eye, found.sensors.len(), &found.hold)?;
-        if let Some(by_eye) = &by_eye {
-            let thermometer = found.by_eye.get(Role::OilTemperature.word());
-            if let Some(table) = thermometer.filter(|_| circuit.probe.is_none()) {
-                let message = "`by_eye.t_oil` reads the oil of one end: say which in [circuit], probe = \"cap\" or \"rod\"";
-                return Err(source.error(table, message));
-            }
-            sensors = as_sensors(by_eye);
-        }
+        let (sensors, by_eye) = readers(&source, &found, &circuit, &piece)?;
         let UnitTable {
             tag,
             description,
@@ -255,6 +238,36 @@ impl Setup {
             limits,
         })
     }
+}
+
+/// What reads the piece: sensors, or instruments that a person reads, which come as sensors too.
+fn readers(
+    source: &Source<'_>,
+    found: &SetupFile,
+    circuit: &Circuit,
+    piece: &Piece,
+) -> Result<(Vec<SensorSetup>, Option<ByEye>), SettingsError> {
+    let mut sensors = Vec::new();
+    for (word, table) in &found.sensors {
+        let found = sensor(source, word, table)?;
+        let is_placed = circuit.probe.is_some() || piece.cylinder().is_none();
+        if found.role == Role::OilTemperature && !is_placed {
+            let message = "`sensors.t_oil` measures the oil of one end: say which in [circuit], probe = \"cap\" or \
+                           \"rod\"; what cannot be placed is not counted";
+            return Err(source.error(table, message));
+        }
+        sensors.push(found);
+    }
+    let by_eye = by_eye(source, &found.by_eye, found.sensors.len(), &found.hold)?;
+    if let Some(by_eye) = &by_eye {
+        let thermometer = found.by_eye.get(Role::OilTemperature.word());
+        if let Some(table) = thermometer.filter(|_| circuit.probe.is_none()) {
+            let message = "`by_eye.t_oil` reads the oil of one end: say which in [circuit], probe = \"cap\" or \"rod\"";
+            return Err(source.error(table, message));
+        }
+        sensors = as_sensors(by_eye);
+    }
+    Ok((sensors, by_eye))
 }
 
 fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), SettingsError> {
