@@ -243,7 +243,7 @@ fn the_settings_in_the_readme_can_be_used() {
     let unit = unit.replace(", \"rebuilt-63-drift\"", "");
     let named = "[procedure]\nfile = \"our-proof.toml\"\n";
     // Instruments that are read by eye stand in the place of the sensors.
-    let sensors = unit.find("# All uncertainties").expect("sensors");
+    let sensors = unit.find("[sensors.").expect("sensors");
     let limits = unit.find("[acceptance]").expect("limits");
     let read = format!("{by_eye}\n{}{}", &unit[..sensors], &unit[limits..]);
     let whole = with_procedure("README.md", &read, |_| Err("built in".into()));
