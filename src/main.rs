@@ -38,6 +38,7 @@ use stillrod::daemon::procedures::procedure_text;
 use stillrod::daemon::rehearse::Rehearse;
 use stillrod::daemon::rehearse::rehearse;
 use stillrod::daemon::rehearse::scenario_list;
+use stillrod::daemon::rehearse_by_eye::rehearse_by_eye;
 use stillrod::daemon::rehearse_proof::rehearse_proof;
 use stillrod::daemon::screen::worst;
 use stillrod::daemon::setup_file::setup_text;
@@ -71,6 +72,7 @@ stillrod rehearse --list                       all scenarios\n  \
 stillrod rehearse piston-seal-bypass --speed 1 one hold, in real time\n  \
 stillrod rehearse cap-plug-leak --json         the record as JSON on standard output\n  \
 stillrod rehearse proof-scored-mid-stroke      a whole proof of a tube that is scored\n  \
+stillrod rehearse gauge-and-cup                a test without electronics, read by eye\n  \
 stillrod rehearse three-holds-valve            several holds: cylinder or valve?\n\n\
 Limits come from the example file of the invented Tarn Valley depot; no figure in it is a recommendation.")]
     Rehearse {
@@ -96,16 +98,18 @@ Limits come from the example file of the invented Tarn Valley depot; no figure i
         #[arg(long)]
         json: bool,
     },
-    /// Record and judge with a real board on a serial adapter: one hold, or a procedure.
-    #[command(after_help = "Example:\n  \
-stillrod record --port /dev/serial/by-id/usb-board --setup setup.toml --shop shop.toml\n\n\
+    /// Record and judge with a real board on a serial adapter, or by eye: one hold, or a procedure.
+    #[command(after_help = "Examples:\n  \
+stillrod record --port /dev/serial/by-id/usb-board --setup setup.toml --shop shop.toml\n  \
+stillrod record --setup by-eye.toml --shop shop.toml      gauge, dial, thermometer and cup, no board\n\n\
 For one hold set pressure and plumbing first; recording begins at once. A setup with a [procedure]\n\
-is gone through step by step, with answers typed here. A name under /dev/serial/by-id stays the same\n\
+is gone through step by step, with answers typed here. Instruments under [by_eye] are asked for when it is\n\
+time to read them; `wrong` takes the last reading back. A name under /dev/serial/by-id stays the same\n\
 when the adapter is plugged in again. Ctrl-C ends the recording as interrupted, and nothing else.")]
     Record {
-        /// The serial adapter.
+        /// The serial adapter; none for a setup whose instruments you read yourself.
         #[arg(long, value_name = "PORT")]
-        port: PathBuf,
+        port: Option<PathBuf>,
         /// What is on the bench.
         #[arg(long, value_name = "FILE")]
         setup: PathBuf,
@@ -268,7 +272,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
                 folder: data,
                 quiet: json,
             };
-            let conducted = runtime()?.block_on(record(&task, &port))?;
+            let conducted = runtime()?.block_on(record(&task, port.as_deref()))?;
             Ok(report(conducted, &task.folder, json))
         }
         Command::Calibrate {
@@ -357,10 +361,14 @@ fn write_calibrated(found: &[Calibrated], write: Option<&Path>) -> anyhow::Resul
 }
 
 fn list_scenarios() -> u8 {
-    let [of_one, of_rig, of_several] = scenario_list();
+    let [of_one, of_rig, by_eye, of_several] = scenario_list();
     for (heading, list) in [
         ("One hold", of_one),
         ("A whole proof of a rebuilt cylinder", of_rig),
+        (
+            "Without electronics: a gauge, a dial, a thermometer and a cup",
+            by_eye,
+        ),
         ("Several holds: which way does the oil take?", of_several),
     ] {
         println!("{heading}");
@@ -377,7 +385,11 @@ fn rehearse_one(asked: &Rehearse) -> anyhow::Result<u8> {
         return Ok(report_inquiry(inquired, asked.quiet));
     }
     let proof = runtime.block_on(rehearse_proof(asked))?;
-    let conducted = match proof {
+    let by_eye = match proof {
+        Some(conducted) => Some(conducted),
+        None => runtime.block_on(rehearse_by_eye(asked))?,
+    };
+    let conducted = match by_eye {
         Some(conducted) => conducted,
         None => runtime.block_on(rehearse(asked))?,
     };

@@ -213,6 +213,7 @@ fn the_settings_in_the_readme_can_be_used() {
     let [
         naming,
         procedure,
+        by_eye,
         setup,
         stiffness,
         shop,
@@ -222,7 +223,7 @@ fn the_settings_in_the_readme_can_be_used() {
     ] = &blocks[..]
     else {
         panic!(
-            "a procedure's name, a procedure, a setup, a table for it, a shop file, a table of limits, what was seen \
+            "a procedure's name, a procedure, instruments read by eye, a setup, a table for it, a shop file, a table of limits, what was seen \
              and points, not {} blocks",
             blocks.len()
         )
@@ -241,6 +242,15 @@ fn the_settings_in_the_readme_can_be_used() {
     // Neither is held against the drift.
     let unit = unit.replace(", \"rebuilt-63-drift\"", "");
     let named = "[procedure]\nfile = \"our-proof.toml\"\n";
+    // Instruments that are read by eye stand in the place of the sensors.
+    let sensors = unit.find("[sensors.").expect("sensors");
+    let limits = unit.find("[acceptance]").expect("limits");
+    let read = format!("{by_eye}\n{}{}", &unit[..sensors], &unit[limits..]);
+    let whole = with_procedure("README.md", &read, |_| Err("built in".into()));
+    let test = Test::parse("README.md", &whole.expect("a procedure"), Some(&shop));
+    let test = test.expect("a test that is read by eye");
+    assert_eq!((test.steps.len(), test.not_by_eye()), (6, Vec::new()));
+    assert_eq!(test.by_eye().map(|own| own.instruments.len()), Some(3));
     for (naming, n_steps) in [(*naming, 17), (named, 4)] {
         let text = format!("{naming}\n{unit}");
         let whole = with_procedure("README.md", &text, |_| Ok((*procedure).to_owned()));

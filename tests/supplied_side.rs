@@ -85,6 +85,7 @@ fn evaluated(recording: &Recording, kind: Kind, circuit: Circuit) -> (Evaluation
         fluid: Fluid::Oil(oil),
         circuit,
         stated: Stated::default(),
+        by_eye: None,
     };
     let flags = examine(recording, &subject.piece, &circuit, &Ratings::default());
     (evaluate(recording, &subject).expect("evaluates"), flags)

@@ -142,6 +142,7 @@ impl Example {
                 },
             ),
             stated: Stated::default(),
+            by_eye: None,
         }
     }
 }

@@ -24,6 +24,7 @@ use super::figure::coverage_factor;
 use super::findings;
 use super::layout::Layout;
 use super::lines::lines;
+use super::looked;
 use super::met::Met;
 use super::met::met;
 use super::misfit::misfit;
@@ -44,6 +45,7 @@ use crate::cylinder::Cylinder;
 use crate::fit::Vector;
 use crate::oil::Oil;
 use crate::procedure::HOLD;
+use crate::procedure::LEAST_READINGS;
 use crate::procedure::SHORTEST_HOLD_S;
 use crate::quantity::GaugePressure;
 use crate::quantity::Length;
@@ -78,6 +80,16 @@ pub enum EvaluationError {
         /// End of the hold, s.
         until_s: f64,
     },
+    /// A person read too little of a hold.
+    #[error(
+        "readings of the {plain} in the hold: {n_found}, and a hold that is read by eye needs {LEAST_READINGS}; hold again"
+    )]
+    TooFewReadings {
+        /// What was to be read.
+        plain: &'static str,
+        /// How many there are.
+        n_found: usize,
+    },
 }
 
 /// Evaluates the counted hold of a recording.
@@ -97,20 +109,26 @@ pub fn evaluate_without(
     recording: &Recording,
     subject: &Subject,
 ) -> Result<Evaluation, EvaluationError> {
-    let (series, hold_s) = held(recording)?;
+    let (series, hold_s) = held(recording, subject)?;
     let met = met(recording, &series, subject);
     Ok(evaluated(without, &series, hold_s, subject, met))
 }
 
 /// The counted hold of a recording, cut into bins, with its start and end in s.
-pub(super) fn held(recording: &Recording) -> Result<(HoldSeries, (f64, f64)), EvaluationError> {
+pub(super) fn held(
+    recording: &Recording,
+    subject: &Subject,
+) -> Result<(HoldSeries, (f64, f64)), EvaluationError> {
     let hold = recording.phase(HOLD).ok_or(EvaluationError::NoHold)?;
     let (from_s, until_s) = (hold.from_s, hold.until_s);
     let sparse = EvaluationError::HoldTooSparse { from_s, until_s };
     if until_s - from_s < SHORTEST_HOLD_S - 1e-6 {
         return Err(sparse);
     }
-    let series = HoldSeries::cut(recording, from_s, until_s).ok_or(sparse)?;
+    let series = match &subject.by_eye {
+        Some(by_eye) => looked::held(recording, subject, by_eye, (from_s, until_s))?,
+        None => HoldSeries::cut(recording, from_s, until_s).ok_or(sparse)?,
+    };
     Ok((series, (from_s, until_s)))
 }
 
@@ -150,6 +168,10 @@ pub(super) fn evaluated(
     if let Some(rig) = loss.and_then(|loss| rigid::counted(series, subject, loss)) {
         evaluation.counted = Some(rig);
     }
+    if subject.by_eye.is_some() {
+        let figures = evaluation.figures.iter_mut();
+        figures.for_each(|figure| looked::renamed(&mut figure.budget));
+    }
     findings::of_met(&mut evaluation);
     findings::of_turn(&mut evaluation);
     evaluation.figures.sort_by_key(|f| f.name);
@@ -174,6 +196,14 @@ fn left_out(series: &HoldSeries) -> Vec<Doubt> {
 /// Drift and leak-down, each from one channel alone.
 fn rates(series: &HoldSeries, subject: &Subject, evaluation: &mut Evaluation) {
     let at = conditions(series, subject, 0);
+    if let Some(by_eye) = &subject.by_eye {
+        let found = looked::rates(series, subject, by_eye);
+        let found = found.into_iter();
+        evaluation
+            .figures
+            .extend(found.map(|(name, value, budget)| Figure::measured(name, value, budget, at)));
+        return;
+    }
     if let (Some(position), Some(cylinder)) =
         (series.signal(Role::Position), subject.piece.cylinder())
     {

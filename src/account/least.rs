@@ -25,7 +25,7 @@ pub fn least_uncertainties(
     subject: &Subject,
     evaluation: &Evaluation,
 ) -> Result<Vec<(FigureName, f64)>, EvaluationError> {
-    let (series, _) = held(recording)?;
+    let (series, _) = held(recording, subject)?;
     let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) else {
         return Ok(Vec::new());
     };

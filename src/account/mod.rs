@@ -29,6 +29,7 @@ mod layout;
 mod leaks;
 mod least;
 mod lines;
+mod looked;
 mod met;
 mod misfit;
 mod paper;
@@ -108,6 +109,7 @@ pub use turn::TurnKind;
 pub use unseen::Unseen;
 pub use unseen::allow_for;
 
+use crate::channel::ByEye;
 use crate::circuit::Circuit;
 use crate::cylinder::Piece;
 use crate::oil::Oil;
@@ -137,6 +139,8 @@ pub struct Subject {
     pub circuit: Circuit,
     /// What the shop's limits are stated for.
     pub stated: Stated,
+    /// The instruments, where a person reads them; None where a board or a logger does.
+    pub by_eye: Option<ByEye>,
 }
 
 /// Conditions that flows are to be stated at; as measured where nothing is given.

@@ -39,7 +39,7 @@ pub(super) fn ambient_k(time_s: f64) -> f64 {
 const STEEL_APART: f64 = 0.3;
 
 /// A line of a budget.
-fn part(
+pub(super) fn part(
     source: &'static str,
     remedy: &'static str,
     standard_si: f64,
@@ -54,7 +54,7 @@ fn part(
 }
 
 /// Contributions that are there, and their sum.
-fn summed(
+pub(super) fn summed(
     value_si: f64,
     parts: impl IntoIterator<Item = Contribution>,
 ) -> (Measured, Vec<Contribution>) {
@@ -69,6 +69,11 @@ fn summed(
         standard_si: variance.sqrt(),
     };
     (measured, budget)
+}
+
+/// How far parts of a cylinder of stroke `stroke_m` go apart when it warms by so much, m.
+pub(super) fn steel_apart(stroke_m: f64, warmed_k: f64) -> f64 {
+    STEEL_EXPANSION_PER_K * stroke_m * STEEL_APART * warmed_k
 }
 
 /// Movement by time of a rod in a cylinder of stroke `stroke_m`, from the start of the hold
@@ -95,7 +100,7 @@ pub(super) fn movement(
     let oil = series.signal(Role::OilTemperature).map(|s| &s.smooth);
     let warmed = oil.and_then(|oil| Some(oil.last()? - oil.first()?));
     let warmed_k = ambient_k(span_s).hypot(warmed.unwrap_or(0.0));
-    let steel = STEEL_EXPANSION_PER_K * stroke_m * STEEL_APART * warmed_k / span_s;
+    let steel = steel_apart(stroke_m, warmed_k) / span_s;
     let span = (rate * position.errors.span_relative).abs();
     summed(
         rate,
@@ -109,7 +114,7 @@ pub(super) fn movement(
     )
 }
 
-const STEEL: (&str, &str) = (
+pub(super) const STEEL: (&str, &str) = (
     "length of rod, tube and bracket with temperature",
     "hold longer, keep sun and draught away",
 );
@@ -123,8 +128,8 @@ pub(super) const CURVED: (&str, &str) = (
     "let it settle longer, or hold longer",
 );
 const NOISE: (&str, &str) = ("sensor noise and steps", "hold longer");
-const SPAN: (&str, &str) = ("span of the sensor", "a better calibration");
-const ZERO: (&str, &str) = (
+pub(super) const SPAN: (&str, &str) = ("span of the sensor", "a better calibration");
+pub(super) const ZERO: (&str, &str) = (
     "zero of the sensor with the air round it",
     "keep sun and draught away, or hold longer",
 );

@@ -8,6 +8,7 @@
 //! Invariant: all signals have one value for each bin.
 
 use super::balance::Copy;
+use super::looked::EyeReading;
 use super::sums::Sums;
 use super::term::Term;
 use crate::channel::Channel;
@@ -46,6 +47,8 @@ pub(super) struct Signal {
     /// Standard deviation of one code step spread evenly; zero where noise dithers it.
     quantum_sd: f64,
     resolution: f64,
+    /// Covariance of the block means by reading errors alone, where a person read it.
+    by_eye: Option<Matrix>,
 }
 
 /// How a hold is cut: blocks of bins of fine bins.
@@ -91,9 +94,38 @@ pub(super) struct HoldSeries {
     /// Blocks in the hold.
     pub n_blocks: usize,
     signals: Vec<(Role, Signal)>,
+    /// What a person read, where a person did.
+    pub read: Vec<(Role, Vec<EyeReading>)>,
 }
 
 impl Signal {
+    /// What a person read, brought to the bins: their values, and the covariance of the means of
+    /// `n_blocks` blocks by reading errors.
+    pub fn by_eye(raw: Vec<f64>, errors: SensorErrors, by_block: Matrix) -> Self {
+        let per_block = raw.len() / by_block.nrows().max(1);
+        let nothing = NoiseModel {
+            white: 0.0,
+            slow: Vec::new(),
+        };
+        Self {
+            smooth: raw.clone(),
+            broad: local_parabolas(&raw, 2 * per_block),
+            raw,
+            errors,
+            n_outliers: 0,
+            noise: nothing,
+            fine_per_block: per_block,
+            quantum_sd: 0.0,
+            resolution: 0.0,
+            by_eye: Some(by_block),
+        }
+    }
+
+    /// Covariance of its block means by reading errors, where a person read it.
+    pub fn of_reading(&self) -> Option<&Matrix> {
+        self.by_eye.as_ref()
+    }
+
     /// One of its copies.
     pub fn copy(&self, copy: Copy) -> &[f64] {
         match copy {
@@ -139,6 +171,7 @@ impl HoldSeries {
             bins_per_block: grid.bins_per_block,
             n_blocks: grid.n_blocks,
             signals: Vec::new(),
+            read: Vec::new(),
         };
         for (channel, sums) in channels {
             if sums.share_missing() > MISSING_MAX {
@@ -150,6 +183,26 @@ impl HoldSeries {
             }
         }
         series
+    }
+
+    /// From what a person read, brought to `n_blocks` blocks of `bins_per_block` bins.
+    pub fn of_readings(
+        (settled_s, length_s): (f64, f64),
+        (n_blocks, bins_per_block): (usize, usize),
+        signals: Vec<(Role, Signal)>,
+        read: Vec<(Role, Vec<EyeReading>)>,
+    ) -> Self {
+        let n_bins = n_blocks * bins_per_block;
+        let width = length_s / n_bins as f64;
+        Self {
+            length_s,
+            settled_s,
+            t: (0..n_bins).map(|i| (i as f64 + 0.5) * width).collect(),
+            bins_per_block,
+            n_blocks,
+            signals,
+            read,
+        }
     }
 
     /// The signal of a role, if it was recorded well enough.
@@ -170,6 +223,10 @@ impl HoldSeries {
 
     /// Degrees of freedom of a signal's noise by blocks, as it was estimated.
     pub fn noise_freedom(&self, signal: &Signal) -> f64 {
+        // Half a division is stated, not estimated.
+        if signal.by_eye.is_some() {
+            return f64::INFINITY;
+        }
         // Third differences of n means of white noise have n / 2.3 of them.
         let n_fine = (self.n_blocks * signal.fine_per_block) as f64;
         let white = signal.noise.white / signal.fine_per_block as f64;
@@ -218,6 +275,12 @@ impl HoldSeries {
 
     /// Covariance of the block means of a signal by its noise and resolution.
     pub fn noise_covariance(&self, signal: &Signal, without: Option<Term>) -> Matrix {
+        if let Some(by_eye) = &signal.by_eye {
+            return match without {
+                Some(Term::Steps) => by_eye * 0.0,
+                _ => by_eye.clone(),
+            };
+        }
         let white = NoiseModel {
             white: signal.noise.white,
             slow: Vec::new(),
@@ -271,6 +334,7 @@ fn signal(fine: &[f64], sums: &Sums, grid: Grid, channel: &Channel) -> Signal {
         fine_per_block,
         quantum_sd,
         resolution,
+        by_eye: None,
     }
 }
 

@@ -20,17 +20,17 @@ use crate::procedure::VENTED;
 use crate::quantity::unit::second;
 
 /// Above this nothing is opened, moved or unlocked, Pa gauge (common practice, no source).
-const SAFE_PA: f64 = 6e5;
+pub(super) const SAFE_PA: f64 = 6e5;
 
 /// A side that has lost this much of its pressure while it should settle leaks more than
 /// settling could hide: it counts at once, while there is a pressure that drives the leak.
-const COUNTS_BELOW: f64 = 0.85;
+pub(super) const COUNTS_BELOW: f64 = 0.85;
 
 impl Bench {
     /// What follows from time and readings, if anything does.
     pub(super) fn advance(&mut self, reading: &Reading) -> Option<Vec<Effect>> {
         let until_s = self.phase.1;
-        let is_due = self.reached_s >= until_s;
+        let is_due = !self.is_by_eye && self.reached_s >= until_s;
         match self.stage {
             Stage::Reaching => {
                 let reach = *self.steps[self.at].reach()?;

@@ -11,6 +11,7 @@ mod advance;
 mod alarm;
 mod ask;
 mod begin;
+mod by_eye;
 mod event;
 mod said;
 mod steady;
@@ -20,6 +21,10 @@ pub use alarm::Alarm;
 pub use ask::Answer;
 pub use ask::Ask;
 use ask::Standing;
+pub use by_eye::ByEye;
+pub use by_eye::EyeEffect;
+pub use by_eye::Question;
+pub use by_eye::WRONG;
 pub use event::Effect;
 pub use event::Event;
 pub use event::Reading;
@@ -62,6 +67,8 @@ pub struct Bench {
     is_let_off: bool,
     steady: Option<SteadyWatch>,
     strokes: Option<StrokeCount>,
+    /// Whether a person reads: phases are over when they have been read, not by rows.
+    is_by_eye: bool,
 }
 
 impl Bench {
@@ -77,6 +84,7 @@ impl Bench {
             is_let_off: false,
             steady: None,
             strokes: None,
+            is_by_eye: false,
         }
     }
 

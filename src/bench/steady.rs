@@ -8,10 +8,10 @@ use crate::procedure::Steady;
 
 /// A leak slows down this many times faster than its pressure falls at most: once for a laminar
 /// one, twice more for the stiffness of air (own computation).
-const LIKE_LEAKS: f64 = 3.0;
+pub(super) const LIKE_LEAKS: f64 = 3.0;
 
 /// Times in a row that the rate must stay: once may be chance.
-const N_ALIKE: u32 = 2;
+pub(super) const N_ALIKE: u32 = 2;
 
 /// Watches a pressure, window by window.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,6 +2,7 @@
 //!
 //! Blocks flow; what does not fit on one page goes on to the next.
 
+use crate::certificate::by_eye::LookRow;
 use crate::certificate::compose::Paper;
 use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Facts;
@@ -63,7 +64,8 @@ fn lay(
     words(sheet, "In words", &paper.sentences)?;
     words(sheet, "What the pattern says", &paper.findings)?;
     budgets(sheet, &paper.budgets, TEXT)?;
-    sensors(sheet, &paper.sensors)?;
+    looks(sheet, &paper.looks)?;
+    sensors(sheet, paper.sensors_title, &paper.sensors)?;
     data(sheet, ("Phases", &paper.phases), &paper.provenance)
 }
 
@@ -153,8 +155,37 @@ pub(super) fn budgets(
     Ok(())
 }
 
+/// What a person read during the hold, look by look.
+pub(super) fn looks(sheet: &mut Sheet, looks: &[LookRow]) -> Result<(), PdfError> {
+    if looks.is_empty() {
+        return Ok(());
+    }
+    let width = sheet.width();
+    let column = |name: &'static str, share: f32| Column {
+        name,
+        width: share * width,
+        bold: false,
+    };
+    let columns = [
+        column("asked at", 0.12),
+        column("read by eye, as it was said", 0.88),
+    ];
+    let rows: Vec<Vec<String>> = looks
+        .iter()
+        .map(|look| vec![look.at.clone(), look.said.clone()])
+        .collect();
+    sheet.heading("Readings of the hold", 50.0)?;
+    sheet.table(&columns, &rows, TEXT)?;
+    sheet.y += 8.0;
+    Ok(())
+}
+
 /// The sensors with their papers.
-pub(super) fn sensors(sheet: &mut Sheet, sensors: &[SensorRow]) -> Result<(), PdfError> {
+pub(super) fn sensors(
+    sheet: &mut Sheet,
+    title: &str,
+    sensors: &[SensorRow],
+) -> Result<(), PdfError> {
     if sensors.is_empty() {
         return Ok(());
     }
@@ -183,7 +214,7 @@ pub(super) fn sensors(sheet: &mut Sheet, sensors: &[SensorRow]) -> Result<(), Pd
             ]
         })
         .collect();
-    sheet.heading("Sensors", 50.0)?;
+    sheet.heading(title, 50.0)?;
     sheet.table(&columns, &rows, TEXT)?;
     sheet.y += 8.0;
     Ok(())

@@ -9,6 +9,9 @@ use crate::account::Doubt;
 use crate::account::Fluid;
 use crate::account::Forecast;
 use crate::account::METHOD_VERSION;
+use crate::certificate::by_eye::LookRow;
+use crate::certificate::by_eye::looks;
+use crate::certificate::by_eye::sensors_title;
 use crate::certificate::common::Mark;
 use crate::certificate::common::Origin;
 use crate::certificate::common::PLUS_MINUS;
@@ -77,8 +80,12 @@ pub struct Paper {
     pub cautions: Vec<String>,
     /// Whose signature the line is for; empty for a blank.
     pub role: String,
+    /// What the list of sensors is called.
+    pub sensors_title: &'static str,
     /// The sensors.
     pub sensors: Vec<SensorRow>,
+    /// What a person read during the hold, look by look; nothing where a board read.
+    pub looks: Vec<LookRow>,
     /// Where the uncertainty comes from.
     pub budgets: Vec<FigureBudget>,
     /// What the pattern of pressures and movement says.
@@ -136,7 +143,9 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         uncertainty: PLUS_MINUS.into(),
         cautions: cautions(facts.subject.piece.cylinder()),
         role: facts.role.clone(),
-        sensors: rows::sensors(facts.recording, speech),
+        sensors_title: sensors_title(facts.subject.by_eye.as_ref()),
+        sensors: rows::sensors(facts.recording, facts.subject.by_eye.as_ref(), speech),
+        looks: looks(facts.recording),
         budgets: rows::budgets(facts, speech),
         findings: facts
             .evaluation

@@ -7,6 +7,7 @@
 
 use crate::account::Evaluation;
 use crate::account::Subject;
+use crate::certificate::by_eye::lacks_papers;
 use crate::channel::Role;
 use crate::cylinder::UnitIdentity;
 use crate::health::Flag;
@@ -77,10 +78,14 @@ impl Facts<'_> {
     }
 
     /// Whether the paper is a report only: nothing was judged, nothing can be, or a sensor was
-    /// overdue for its calibration, or not looked at before and after.
+    /// overdue for its calibration or not looked at before and after, or an instrument that a person
+    /// read has no certificate.
     pub fn is_report(&self) -> bool {
         let is_unjudged = matches!(self.verdict.outcome, Outcome::Measured | Outcome::NotValid);
-        is_unjudged || self.is_overdue() || !self.not_looked_at.is_empty()
+        is_unjudged
+            || self.is_overdue()
+            || !self.not_looked_at.is_empty()
+            || lacks_papers(self.subject.by_eye.as_ref())
     }
 
     /// Whether the calibration of a recorded sensor was due before the day of the test.

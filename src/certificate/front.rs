@@ -195,7 +195,10 @@ fn columns(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> 
     let width = (sheet.width() - gap) / 2.0;
     let style = Style::plain(size);
     let sensors: Vec<String> = paper.sensors.iter().map(|s| s.line.clone()).collect();
-    let blocks = [("Not tested", &paper.not_tested), ("Sensors", &sensors)];
+    let blocks = [
+        ("Not tested", &paper.not_tested),
+        (paper.sensors_title, &sensors),
+    ];
     let mut height = 0.0f32;
     for (_, items) in blocks {
         height = height.max(15.0 + sheet.list_height(items, style, width)?);

@@ -26,6 +26,7 @@ mod pdf;
 mod back;
 mod bind;
 mod blocks;
+mod by_eye;
 mod front;
 mod ink;
 mod pictures;

@@ -4,8 +4,10 @@
 
 use crate::account::Figure;
 use crate::account::FigureName;
+use crate::certificate::by_eye::read_by_eye;
 use crate::certificate::facts::Facts;
 use crate::certificate::sentence::Speech;
+use crate::channel::ByEye;
 use crate::channel::Role;
 use crate::quantity::UnitSystem;
 use crate::quantity::number;
@@ -161,10 +163,22 @@ fn free_row(figure: &Figure, speech: Speech) -> ResultRow {
     }
 }
 
-/// All sensors of the recording.
-pub(super) fn sensors(recording: &Recording, speech: Speech) -> Vec<SensorRow> {
+/// All sensors of the recording; `by_eye` where a person read them.
+pub(super) fn sensors(
+    recording: &Recording,
+    by_eye: Option<&ByEye>,
+    speech: Speech,
+) -> Vec<SensorRow> {
     let tracks = recording.tracks().iter();
-    tracks.map(|track| sensor(track, speech)).collect()
+    let rows = tracks.map(|track| {
+        let row = sensor(track, speech);
+        let own = by_eye.and_then(|by_eye| by_eye.instrument(track.channel.role));
+        match own {
+            Some(own) => read_by_eye(own, row, speech),
+            None => row,
+        }
+    });
+    rows.collect()
 }
 
 fn sensor(track: &Track, speech: Speech) -> SensorRow {
@@ -219,16 +233,16 @@ fn sensor(track: &Track, speech: Speech) -> SensorRow {
 }
 
 /// How a sensor's values are written.
-struct SensorScale {
+pub(super) struct SensorScale {
     unit: &'static str,
-    difference: &'static str,
+    pub difference: &'static str,
     /// Shown by SI.
-    factor: f64,
+    pub factor: f64,
     /// What is added to a point, in SI, before the factor.
     offset_si: f64,
 }
 
-fn sensor_scale(role: Role, units: UnitSystem) -> SensorScale {
+pub(super) fn sensor_scale(role: Role, units: UnitSystem) -> SensorScale {
     let straight = |metric_unit| {
         let (factor, unit) = shown(metric_unit, units);
         SensorScale {

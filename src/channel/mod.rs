@@ -7,6 +7,7 @@
 
 mod board;
 mod curve;
+mod eye;
 mod signal;
 
 pub use board::BoardError;
@@ -17,6 +18,12 @@ pub use curve::Curve;
 pub use curve::CurveError;
 pub use curve::CurvePoint;
 pub use curve::ReadIn;
+pub use eye::ByEye;
+pub use eye::CountsUp;
+pub use eye::EyeInstrument;
+pub use eye::EyeUnit;
+pub use eye::NOT_READ;
+pub use eye::instrument_of;
 pub use signal::Signal;
 pub use signal::SignalKind;
 

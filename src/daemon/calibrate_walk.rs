@@ -71,7 +71,7 @@ pub async fn calibrate_walk(
     };
     let (mut link, hello) = Link::open(Adapter::new(port), PATIENCE).await?;
     let read_out = out_of(&untaken, points, &hello.channels)?;
-    let Some(mut lines) = terminal::lines() else {
+    let Some(mut lines) = terminal::lines(|| ()) else {
         bail!("what is typed cannot be read");
     };
     introduce(&untaken, points);
@@ -82,7 +82,7 @@ pub async fn calibrate_walk(
         tokio::select! {
             event = link.next() => heard(&mut walk, &read_out, event)?,
             line = lines.recv() => {
-                let Some(line) = line else {
+                let Some(((), line)) = line else {
                     print_points(&walk);
                     bail!("the input ended before `done`; the points so far are above");
                 };

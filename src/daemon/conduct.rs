@@ -3,9 +3,12 @@
 //! The practice bench and a real board differ in who sends the bytes and in what is
 //! written across the paper, in nothing else.
 
+use super::by_eye::Person;
+use super::by_eye::record_by_eye;
 use super::clock;
 use super::folder::DataFolder;
 use super::hand::Hand;
+use super::journal_file::Stored;
 use super::live;
 use super::paper::Entered;
 use super::paper::SOFTWARE;
@@ -20,6 +23,7 @@ use crate::register::Register;
 use crate::settings::SettingsError;
 use crate::settings::Shop;
 use crate::settings::Test;
+use anyhow::bail;
 use std::path::Path;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -84,60 +88,130 @@ impl Task {
 /// If settings, adapter, disk or register refuse.
 pub async fn conduct(task: &Task, adapter: Adapter, mut hand: Hand) -> anyhow::Result<Conducted> {
     let (shop, test) = task.settings()?;
-    let folder = DataFolder::open(&task.folder)?;
-    let register = Register::open(&folder.register()).await?;
-    let screen = Screen::new(task.quiet);
-    for sentence in make_good(&folder, &register).await? {
-        screen.warn(&sentence);
+    if test.by_eye().is_some() {
+        bail!("this setup is read by eye, [by_eye]: no board takes part, leave `--port` away");
     }
+    let place = Place::open(task).await?;
     let reasons = test.hazards();
     if !reasons.is_empty() {
         return Ok(Conducted::Refused(reasons));
     }
-    let started_utc_ms = clock::now_utc_ms();
-    let heading = Heading {
-        run_id: free_run_id(&folder.recordings(), started_utc_ms, &task.word),
-        started_utc_ms,
-        time_zone: shop.map_or_else(|| "UTC".into(), |s| s.time_zone),
-        software: SOFTWARE.into(),
-        source: String::new(),
-        setup_toml: task.setup.1.clone(),
-        shop_toml: task
-            .shop
-            .as_ref()
-            .map(|(_, text)| text.clone())
-            .unwrap_or_default(),
-        practice: task.practice.clone(),
-    };
+    let heading = place.heading(task, shop);
+    let recordings = place.folder.recordings();
     let stored = live::record(
         adapter,
         task.patience,
-        &folder.recordings(),
+        &recordings,
         heading,
         &test,
         &mut hand,
-        &screen,
+        &place.screen,
     )
     .await?;
-    let entered = enter(&folder, &register, &stored.path, &stored.recording).await?;
-    register.close().await;
-    let sha256 = sha256_hex(&stored.path)?;
-    Ok(Conducted::Done {
-        entered: Box::new(entered),
-        archive: stored.path,
-        sha256,
-    })
+    place.entered(stored).await
 }
 
-/// Does a test with a real board on a serial adapter.
+/// Does a test whose instruments somebody reads.
 ///
 /// # Errors
-/// As [`conduct`].
-pub async fn record(task: &Task, port: &Path) -> anyhow::Result<Conducted> {
+/// If settings, disk or register refuse, or a step cannot be done by eye.
+pub async fn conduct_by_eye(task: &Task, mut person: Person) -> anyhow::Result<Conducted> {
+    let (shop, test) = task.settings()?;
+    let lacking = test.not_by_eye();
+    if !lacking.is_empty() {
+        bail!(
+            "this cannot be done by eye with the instruments of this setup:\n  {}",
+            lacking.join("\n  ")
+        );
+    }
+    let place = Place::open(task).await?;
+    let reasons = test.hazards();
+    if !reasons.is_empty() {
+        return Ok(Conducted::Refused(reasons));
+    }
+    let heading = place.heading(task, shop);
+    let recordings = place.folder.recordings();
+    let stored = record_by_eye(&recordings, heading, &test, &mut person, &place.screen).await?;
+    place.entered(stored).await
+}
+
+/// Where a test is done: its folder, its register, its screen.
+struct Place {
+    folder: DataFolder,
+    register: Register,
+    screen: Screen,
+}
+
+impl Place {
+    /// Opens it, and does what an earlier run left undone.
+    async fn open(task: &Task) -> anyhow::Result<Self> {
+        let folder = DataFolder::open(&task.folder)?;
+        let register = Register::open(&folder.register()).await?;
+        let screen = Screen::new(task.quiet);
+        for sentence in make_good(&folder, &register).await? {
+            screen.warn(&sentence);
+        }
+        Ok(Self {
+            folder,
+            register,
+            screen,
+        })
+    }
+
+    fn heading(&self, task: &Task, shop: Option<Shop>) -> Heading {
+        let started_utc_ms = clock::now_utc_ms();
+        Heading {
+            run_id: free_run_id(&self.folder.recordings(), started_utc_ms, &task.word),
+            started_utc_ms,
+            time_zone: shop.map_or_else(|| "UTC".into(), |s| s.time_zone),
+            software: SOFTWARE.into(),
+            source: String::new(),
+            setup_toml: task.setup.1.clone(),
+            shop_toml: task
+                .shop
+                .as_ref()
+                .map(|(_, text)| text.clone())
+                .unwrap_or_default(),
+            practice: task.practice.clone(),
+        }
+    }
+
+    /// Enters what was recorded.
+    async fn entered(self, stored: Stored) -> anyhow::Result<Conducted> {
+        let entered = enter(
+            &self.folder,
+            &self.register,
+            &stored.path,
+            &stored.recording,
+        )
+        .await?;
+        self.register.close().await;
+        let sha256 = sha256_hex(&stored.path)?;
+        Ok(Conducted::Done {
+            entered: Box::new(entered),
+            archive: stored.path,
+            sha256,
+        })
+    }
+}
+
+/// Does a test with a real board on a serial adapter, or without a port by a person's eyes.
+///
+/// # Errors
+/// As [`conduct`] and [`conduct_by_eye`], and if a board needs a port that is not named.
+pub async fn record(task: &Task, port: Option<&Path>) -> anyhow::Result<Conducted> {
     if !task.quiet {
         println!("{CAUTION}\n");
     }
     let (_, test) = task.settings()?;
+    let Some(port) = port else {
+        if test.by_eye().is_none() {
+            bail!(
+                "this setup has [sensors] on a board: name its adapter with `--port`, or write [by_eye] for a person"
+            );
+        }
+        return conduct_by_eye(task, Person::at_the_terminal()).await;
+    };
     let hand = match test.procedure {
         Some(_) => Hand::terminal(),
         None => Hand::Nobody,

@@ -16,7 +16,7 @@ pub enum Hand {
     /// Lines of the terminal.
     Terminal {
         /// What was typed and not yet taken.
-        lines: UnboundedReceiver<String>,
+        lines: UnboundedReceiver<((), String)>,
         /// What is asked now.
         answer: Option<Answer>,
     },
@@ -28,7 +28,7 @@ impl Hand {
     /// A person at the terminal.
     pub fn terminal() -> Self {
         // Without lines nothing is ever done, and the test can still be stopped.
-        lines_of_terminal().map_or(Self::Nobody, |lines| Self::Terminal {
+        lines_of_terminal(|| ()).map_or(Self::Nobody, |lines| Self::Terminal {
             lines,
             answer: None,
         })
@@ -61,7 +61,7 @@ impl Hand {
             return std::future::pending().await;
         };
         loop {
-            let Some(line) = lines.recv().await else {
+            let Some(((), line)) = lines.recv().await else {
                 // Nobody can answer any more.
                 return Event::Stopped;
             };

@@ -10,9 +10,11 @@ use crate::account::Unseen;
 use crate::account::allow_for;
 use crate::account::evaluate;
 use crate::channel::Role;
+use crate::channel::instrument_of;
 use crate::health::Flag;
 use crate::health::Weight;
 use crate::health::examine;
+use crate::health::examine_by_eye;
 use crate::procedure::HOLD;
 use crate::recording::EntryKind;
 use crate::recording::Heading;
@@ -111,13 +113,12 @@ pub(super) fn judged_as(
     let subject = &setup.subject;
     let not_looked_at = not_looked_at(recording, known.unseen);
     let mut flags = known.flags;
-    flags.extend(examine(
-        recording,
-        &subject.piece,
-        &subject.circuit,
-        &setup.ratings,
-    ));
-    flags.extend(overdue(recording));
+    let (piece, circuit) = (&subject.piece, &subject.circuit);
+    flags.extend(match &subject.by_eye {
+        Some(by_eye) => examine_by_eye(recording, by_eye, (piece, circuit), &setup.ratings),
+        None => examine(recording, piece, circuit, &setup.ratings),
+    });
+    flags.extend(overdue(recording, subject.by_eye.is_some()));
     flags.extend(geared(&setup));
     flags.extend(steady_creep(&not_looked_at));
     let mut evaluation = evaluate(recording, subject).map_err(|e| e.to_string());
@@ -204,7 +205,7 @@ fn geared(setup: &Setup) -> Option<Flag> {
 }
 
 /// Calibrations that were due before the test.
-fn overdue(recording: &Recording) -> Vec<Flag> {
+fn overdue(recording: &Recording, by_eye: bool) -> Vec<Flag> {
     let tested = clock::utc_date(recording.heading().started_utc_ms);
     let tracks = recording.tracks().iter().map(|t| &t.channel);
     tracks
@@ -213,8 +214,12 @@ fn overdue(recording: &Recording) -> Vec<Flag> {
         .map(|c| Flag {
             weight: Weight::Remark,
             evidence: format!(
-                "the calibration of the {} sensor was due on {}: a report, not a certificate, until it is calibrated again",
+                "the calibration of the {} {} was due on {}: a report, not a certificate, until it is calibrated again",
                 c.role.plain(),
+                match by_eye {
+                    true => instrument_of(c.role),
+                    false => "sensor",
+                },
                 c.papers.due
             ),
         })

@@ -27,6 +27,7 @@ pub mod rig_operator;
 mod terminal;
 
 pub mod by_chance;
+pub mod by_eye;
 pub mod calibrate;
 pub mod calibrate_walk;
 pub mod inquire;
@@ -36,6 +37,7 @@ pub mod plan;
 pub mod procedures;
 pub mod proof;
 pub mod rehearse;
+pub mod rehearse_by_eye;
 pub mod rehearse_proof;
 pub mod setup_file;
 pub mod shop_file;

@@ -13,6 +13,7 @@ use crate::rehearsal::SHOP_TOML;
 use crate::rehearsal::Scenario;
 use crate::rehearsal::VirtualBoard;
 use crate::rehearsal::inquiries;
+use crate::rehearsal::rig::eye_units;
 use crate::rehearsal::rig::rig_units;
 use crate::rehearsal::scenario;
 use crate::rehearsal::scenarios;
@@ -90,8 +91,9 @@ pub(super) async fn hold(
     conduct(&task, Adapter::new(board.port_path()), Hand::Nobody).await
 }
 
-/// Name and description of each scenario, of each unit of the rig, and of each inquiry.
-pub fn scenario_list() -> [Vec<(&'static str, &'static str)>; 3] {
+/// Name and description of each scenario, of each unit of the rig, of each
+/// that is read by eye, and of each inquiry.
+pub fn scenario_list() -> [Vec<(&'static str, &'static str)>; 4] {
     let of_one = scenarios()
         .iter()
         .map(|s| (s.name, s.description))
@@ -104,7 +106,11 @@ pub fn scenario_list() -> [Vec<(&'static str, &'static str)>; 3] {
         .iter()
         .map(|u| (u.name, u.description))
         .collect();
-    [of_one, of_rig, of_several]
+    let by_eye = eye_units()
+        .iter()
+        .map(|u| (u.name, u.description))
+        .collect();
+    [of_one, of_rig, by_eye, of_several]
 }
 
 /// What a person reads before a practice run.

@@ -12,6 +12,7 @@ use crate::procedure::Reach;
 use crate::quantity::Quantity;
 use crate::rehearsal::rig::Handling;
 use crate::rehearsal::rig::Hands;
+use crate::rehearsal::rig::Passed;
 use crate::settings::Test;
 
 /// Time to read what is asked, s; longer than the board may be ahead.
@@ -146,22 +147,27 @@ impl RigOperator {
     /// What is seen since the pressure was there.
     fn reads(&self, asked: Asked, at_s: f64) -> String {
         let passed = self.hands.passed(self.pressed_s, at_s);
-        let since_s = (at_s - self.pressed_s).max(1.0);
-        match asked {
-            Asked::OutsideClass => {
-                let outside = passed.gland + passed.cap_plug + passed.rod_plug;
-                outside_class(outside / CUP_KG_PER_M3).to_string()
-            }
-            Asked::Collected { .. } => {
-                let ml = (passed.cap_valve + passed.rod_valve) / CUP_KG_PER_M3 * 1e6;
-                format!("{ml:.1} mL in {since_s:.0} s")
-            }
-            Asked::Drops { drop, .. } => {
-                let m3 = (passed.cap_valve + passed.rod_valve) / CUP_KG_PER_M3;
-                format!("{:.0} drops in {since_s:.0} s", m3 / drop.si())
-            }
-            Asked::Note => "nothing to add".into(),
+        seen_as_typed(asked, &passed, at_s - self.pressed_s)
+    }
+}
+
+/// What somebody sees who caught or watched for `since_s` what went, as it is typed.
+pub(super) fn seen_as_typed(asked: Asked, passed: &Passed, since_s: f64) -> String {
+    let since_s = since_s.max(1.0);
+    match asked {
+        Asked::OutsideClass => {
+            let outside = passed.gland + passed.cap_plug + passed.rod_plug;
+            outside_class(outside / CUP_KG_PER_M3).to_string()
         }
+        Asked::Collected { .. } => {
+            let ml = (passed.cap_valve + passed.rod_valve) / CUP_KG_PER_M3 * 1e6;
+            format!("{ml:.1} mL in {since_s:.0} s")
+        }
+        Asked::Drops { drop, .. } => {
+            let m3 = (passed.cap_valve + passed.rod_valve) / CUP_KG_PER_M3;
+            format!("{:.0} drops in {since_s:.0} s", m3 / drop.si())
+        }
+        Asked::Note => "nothing to add".into(),
     }
 }
 

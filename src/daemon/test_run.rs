@@ -4,12 +4,18 @@
 //! not kept here, only summed for the figures so far, so memory does not grow with the
 //! length of a test.
 
+mod capture;
+mod keeper;
+
+pub use capture::recording_from_capture;
+pub use keeper::Keeper;
+pub use keeper::Step;
+
 use super::judgement::shop_of_heading;
 use super::looks::Looks;
 use super::strokes_live::StrokesLive;
 use crate::account::Growing;
 use crate::bench::Alarm;
-use crate::bench::Ask;
 use crate::bench::Bench;
 use crate::bench::Effect;
 use crate::bench::Event;
@@ -23,16 +29,12 @@ use crate::channel::from_board;
 use crate::cylinder::Chamber;
 use crate::cylinder::Ratings;
 use crate::link::LinkEvent;
-use crate::link::replay;
 use crate::quantity::UnitSystem;
 use crate::recording::Heading;
 use crate::recording::JournalError;
-use crate::recording::JournalWriter;
 use crate::recording::Loss;
-use crate::recording::Recording;
 use crate::recording::RecordingError;
 use crate::recording::Row;
-use crate::recording::read_journal;
 use crate::settings::SettingsError;
 use crate::settings::Test;
 use firmware_protocol::BoardFlags;
@@ -66,27 +68,12 @@ pub enum TestRunError {
     NoHello,
 }
 
-/// What one event led to.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Step {
-    /// Blocks to append to the journal.
-    pub blocks: Vec<u8>,
-    /// Sentences to tell people now.
-    pub warnings: Vec<String>,
-    /// What is said back to them.
-    pub said: Vec<String>,
-    /// What people are asked for now; the last one counts.
-    pub ask: Option<Ask>,
-    /// Whether the test is over; nothing follows.
-    pub is_over: bool,
-}
-
 /// One test being recorded.
 #[derive(Debug)]
 pub struct TestRun {
     bench: Bench,
     alarm: Alarm,
-    writer: Option<JournalWriter>,
+    keeper: Keeper,
     channels: Vec<Channel>,
     board_indices: Vec<usize>,
     latest: Option<Row>,
@@ -132,12 +119,12 @@ impl TestRun {
         heading.source = source(hello);
         let shop = shop_of_heading(&heading)?;
         let units = shop.map_or(UnitSystem::Metric, |shop| shop.units);
-        let (writer, blocks) = JournalWriter::begin(&heading, &channels)?;
+        let (keeper, blocks) = Keeper::begin(&heading, &channels)?;
         let steps = test.steps.iter().map(|planned| planned.step.clone());
         let run = Self {
             bench: Bench::new(steps.collect()),
             alarm: Alarm::new(setup.ratings),
-            writer: Some(writer),
+            keeper,
             test: test.clone(),
             settling_s: 0.0,
             growing: None,
@@ -187,11 +174,11 @@ impl TestRun {
                     .iter()
                     .filter_map(|row| row.picked(&self.board_indices))
                     .collect();
-                let (Some(writer), false) = (&mut self.writer, rows.is_empty()) else {
+                let Some(blocks) = self.keeper.rows(&rows)? else {
                     return Ok(Step::default());
                 };
                 let mut step = Step {
-                    blocks: writer.rows(&rows)?,
+                    blocks,
                     warnings: self.alarms(&rows),
                     ..Step::default()
                 };
@@ -205,11 +192,7 @@ impl TestRun {
                 if let Some(looks) = &mut self.looks {
                     looks.gap(&gap);
                 }
-                let blocks = self
-                    .writer
-                    .as_ref()
-                    .map(|writer| writer.gap(&gap))
-                    .unwrap_or_default();
+                let blocks = self.keeper.gap(&gap);
                 Ok(Step {
                     blocks,
                     ..Step::default()
@@ -324,31 +307,11 @@ impl TestRun {
             if let Some(looks) = &mut self.looks {
                 looks.follow(&effect, self.bench.step_now().map(|(at, _)| at));
             }
-            match (effect, &self.writer) {
-                (Effect::Warn(text), _) => step.warnings.push(text),
-                (Effect::Say(text), _) => step.said.push(text),
-                (Effect::Ask(ask), _) => {
-                    let (ratings, standing_pa) = (self.ratings(), self.standing_pa());
-                    self.alarm.follow(ratings, standing_pa);
-                    step.ask = Some(ask);
-                }
-                (Effect::Entry(entry), Some(writer)) => step.blocks.extend(writer.entry(&entry)),
-                (Effect::PhaseBegins(name, at_s), Some(writer)) => {
-                    step.blocks.extend(writer.phase_begins(&name, at_s))
-                }
-                (Effect::PhaseEnds(name, at_s), Some(writer)) => {
-                    step.blocks.extend(writer.phase_ends(&name, at_s));
-                    step.said.extend(self.strokes.end());
-                }
-                (Effect::Finish(ending), _) => {
-                    if let Some(writer) = self.writer.take() {
-                        step.blocks.extend(writer.loss(&loss));
-                        step.blocks.extend(writer.ending(&ending));
-                    }
-                    step.is_over = true;
-                }
-                (Effect::PhaseBegins(..) | Effect::PhaseEnds(..) | Effect::Entry(_), None) => {}
+            if matches!(effect, Effect::Ask(_)) {
+                let (ratings, standing_pa) = (self.ratings(), self.standing_pa());
+                self.alarm.follow(ratings, standing_pa);
             }
+            self.keeper.keep(effect, loss, step);
         }
     }
 
@@ -400,142 +363,5 @@ fn source(hello: &Hello) -> String {
     )
 }
 
-/// A recording from the captured bytes of a board, by the code that records live. A
-/// capture that ends before its hold does becomes an interrupted recording.
-///
-/// # Errors
-/// If the bytes have no board, or one that does not fit the setup.
-pub fn recording_from_capture(
-    bytes: &[u8],
-    heading: Heading,
-    test: &Test,
-) -> Result<Recording, TestRunError> {
-    let mut events = replay(bytes);
-    let hello = events
-        .find_map(|event| match event {
-            LinkEvent::Hello(hello) => Some(hello),
-            _ => None,
-        })
-        .ok_or(TestRunError::NoHello)?;
-    let (mut run, mut journal) = TestRun::begin(heading, test, &hello)?;
-    let mut is_over = false;
-    while let Some(event) = events.next().filter(|_| !is_over) {
-        let step = run.take(event, events.loss())?;
-        journal.extend(step.blocks);
-        is_over = step.is_over;
-    }
-    if !is_over {
-        journal.extend(run.end(Event::GaveUp, events.loss()).blocks);
-    }
-    let (parts, _) = read_journal(&journal)?;
-    Ok(Recording::new(parts)?)
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::recording::Ending;
-    use crate::rehearsal::SHOP_TOML;
-    use crate::rehearsal::bench_bytes;
-    use crate::rehearsal::scenario;
-    use crate::settings::Shop;
-
-    /// The first sample over a rating warns in the very step that brings it; nothing is
-    /// stopped by that.
-    #[test]
-    fn a_pressure_over_its_rating_is_warned_of_with_the_sample_that_shows_it() {
-        let scenario = scenario("piston-seal-bypass").expect("a scenario");
-        let shop = Shop::parse("shop", SHOP_TOML).expect("a shop file");
-        let low = scenario
-            .setup_toml()
-            .replace("[sensors.p_rod]", "[sensors.p_rod]\nrating = \"60 bar\"");
-        let test = Test::parse("setup", &low, Some(&shop)).expect("a setup");
-        let bytes = bench_bytes(&scenario).expect("physics that can be integrated");
-        let mut events = replay(&bytes);
-        let hello = events.find_map(|event| match event {
-            LinkEvent::Hello(hello) => Some(hello),
-            _ => None,
-        });
-        let heading = Heading {
-            run_id: "alarm".into(),
-            started_utc_ms: 0,
-            time_zone: "UTC".into(),
-            software: String::new(),
-            source: String::new(),
-            setup_toml: low.clone(),
-            shop_toml: SHOP_TOML.into(),
-            practice: "practice".into(),
-        };
-        let (mut run, _) =
-            TestRun::begin(heading, &test, &hello.expect("a board")).expect("begins");
-        let mut highest = 0.0f64;
-        let mut warned_at = None;
-        for event in events {
-            let before = highest;
-            let step = run.take(event, Loss::default()).expect("rows in order");
-            let rod = run.latest().find(|(c, _)| c.role == Role::RodPressure);
-            highest = highest.max(rod.and_then(|(_, pa)| pa).unwrap_or(0.0));
-            if step.warnings.iter().any(|w| w.contains("OVER RATING")) {
-                assert!(
-                    warned_at.is_none() || highest < 62e5,
-                    "one warning for one excursion"
-                );
-                warned_at.get_or_insert(before);
-            }
-            if step.is_over {
-                break;
-            }
-        }
-        assert!(highest > 62e5, "{highest}");
-        assert!(warned_at.expect("a warning") <= 60e5, "{warned_at:?}");
-    }
-
-    /// Low supply and a faulty clock make readings worthless, however good they look.
-    #[test]
-    fn an_alarm_of_the_board_interrupts_the_recording() {
-        let scenario = scenario("piston-seal-bypass").expect("a scenario");
-        let shop = Shop::parse("shop", SHOP_TOML).expect("a shop file");
-        let test = Test::parse("setup", &scenario.setup_toml(), Some(&shop)).expect("a setup");
-        let bytes = bench_bytes(&scenario).expect("physics that can be integrated");
-        for alarm in [BoardFlags::SUPPLY_LOW, BoardFlags::CLOCK_FAULT] {
-            let heading = Heading {
-                run_id: "alarm".into(),
-                started_utc_ms: 0,
-                time_zone: "UTC".into(),
-                software: String::new(),
-                source: String::new(),
-                setup_toml: scenario.setup_toml(),
-                shop_toml: SHOP_TOML.into(),
-                practice: "practice".into(),
-            };
-            let hello = replay(&bytes).find_map(|event| match event {
-                LinkEvent::Hello(hello) => Some(hello),
-                _ => None,
-            });
-            let (mut run, mut journal) =
-                TestRun::begin(heading, &test, &hello.expect("a board")).expect("begins");
-            let mut is_over = false;
-            for event in replay(&bytes).take(200) {
-                let event = match event {
-                    LinkEvent::Status(status) if run.latest.is_some() => {
-                        LinkEvent::Status(firmware_protocol::Status {
-                            flags: status.flags.with(alarm),
-                            ..status
-                        })
-                    }
-                    other => other,
-                };
-                let step = run.take(event, Loss::default()).expect("rows in order");
-                journal.extend(step.blocks);
-                is_over |= step.is_over;
-            }
-            assert!(is_over, "{alarm:?}");
-            let (parts, _) = read_journal(&journal).expect("a journal");
-            assert!(
-                matches!(parts.ending, Ending::Interrupted(_)),
-                "{:?}",
-                parts.ending
-            );
-        }
-    }
-}
+mod tests;

@@ -5,6 +5,7 @@
 //!
 //! Invariant: pure; a recording that was interrupted is always flagged.
 
+mod by_eye;
 mod course;
 mod load;
 mod loss;
@@ -24,6 +25,7 @@ mod zero;
 #[cfg(test)]
 mod tests;
 
+pub use by_eye::examine_by_eye;
 pub use moving::examine_moving;
 pub use moving::voided;
 pub use zero::ZeroLook;

@@ -5,6 +5,7 @@
 
 mod hazard;
 mod isolation;
+mod looks;
 mod reading;
 mod step;
 mod steps;
@@ -16,6 +17,11 @@ pub use isolation::IsolationPlan;
 pub use isolation::PlannedPhase;
 pub use isolation::TooSmall;
 pub use isolation::isolation_plan;
+pub use looks::LEAST_READINGS;
+pub use looks::SHORTEST_BY_EYE_S;
+pub use looks::WINDOWS_BY_EYE;
+pub use looks::eye_window_s;
+pub use looks::looks_s;
 pub use reading::Asked;
 pub use reading::CLASSES;
 pub use reading::Understood;

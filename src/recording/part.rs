@@ -6,7 +6,6 @@
 use super::Codes;
 use super::Ending;
 use super::Entry;
-use super::EntryKind;
 use super::Gap;
 use super::Heading;
 use super::Parts;
@@ -52,11 +51,12 @@ impl Recording {
             until_s: gap.until_s - from_s,
             cause: gap.cause,
         });
-        // That it ended as decided goes with the hold; what people said belongs to the steps.
-        let decided = self.entries().iter().filter(|entry| {
-            entry.kind == EntryKind::Decided && entry.at_s > from_s && entry.at_s <= until_s
+        // That it ended as decided, and when instruments were read, goes with the hold; what
+        // people said belongs to the steps.
+        let of_hold = self.entries().iter().filter(|entry| {
+            entry.kind.is_of_hold() && entry.at_s > from_s && entry.at_s <= until_s
         });
-        let decided = decided.map(|entry| Entry {
+        let of_hold = of_hold.map(|entry| Entry {
             at_s: entry.at_s - from_s,
             step: String::new(),
             ..entry.clone()
@@ -73,7 +73,7 @@ impl Recording {
             tracks: tracks.collect(),
             gaps: gaps.collect(),
             phases: marks.collect(),
-            entries: decided.collect(),
+            entries: of_hold.collect(),
             loss: self.loss().shared(rows.len(), self.time_s().len()),
             ending: match is_complete {
                 true => Ending::Complete,

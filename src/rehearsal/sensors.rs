@@ -106,6 +106,16 @@ impl Senses {
         instants.iter().map(|now| reading.next(now)).collect()
     }
 
+    /// What a thermometer in the oil's port feels at each instant of a run, K; instants
+    /// `interval_s` apart.
+    pub fn felt_k(&self, instants: &[Instant], interval_s: f64) -> Vec<f64> {
+        let mut felt = None;
+        instants
+            .iter()
+            .map(|now| *felt.insert(self.probe.feels(felt, now, interval_s)))
+            .collect()
+    }
+
     /// The same piece by piece, for a run whose end is open.
     pub fn reading(&self, interval_s: f64, seed: u64) -> Reading {
         let signal =
@@ -149,7 +159,7 @@ impl Probe {
     /// What the probe feels, K, after what it felt an interval before: a first-order lag,
     /// exact for a straight line between samples up to the interval. It starts with the oil
     /// as it was before pressing.
-    fn feels(&self, before_k: Option<f64>, now: &Instant, interval_s: f64) -> f64 {
+    pub(super) fn feels(&self, before_k: Option<f64>, now: &Instant, interval_s: f64) -> f64 {
         let (oil_k, wall_k) = match self.chamber {
             Chamber::Cap => (now.oil_cap_k, now.wall_cap_k),
             Chamber::Rod => (now.oil_rod_k, now.wall_rod_k),

@@ -20,7 +20,7 @@ pub(super) struct HoldTable {
     length: Text<Time>,
     /// Whether it ends as soon as it is decided.
     #[serde(default)]
-    until_decided: bool,
+    pub until_decided: bool,
     /// What flows are stated at where the limits name no pressure.
     pressure: Option<Spanned<Text<GaugePressure>>>,
     /// What the end that does not hold is charged to.

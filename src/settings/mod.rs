@@ -5,6 +5,7 @@
 //! acceptance limits. Nothing is assumed that changes an outcome: there are no default
 //! limits and no default sensor uncertainties.
 
+mod by_eye;
 mod calibration;
 mod hold;
 mod limits;

@@ -3,6 +3,9 @@
 use super::SettingsError;
 use super::Shop;
 use super::Source;
+use super::by_eye::EyeTable;
+use super::by_eye::as_sensors;
+use super::by_eye::by_eye;
 use super::hold::HoldTable;
 use super::hold::Meant;
 use super::hold::meant;
@@ -20,7 +23,9 @@ use super::text::Text;
 use crate::account::Fluid;
 use crate::account::Stated;
 use crate::account::Subject;
+use crate::channel::ByEye;
 use crate::channel::Role;
+use crate::circuit::Circuit;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::cylinder::Dimensions;
@@ -78,7 +83,10 @@ struct SetupFile {
     #[serde(default)]
     ratings: RatingsTable,
     hold: Spanned<HoldTable>,
+    #[serde(default)]
     sensors: BTreeMap<String, Spanned<SensorTable>>,
+    #[serde(default)]
+    by_eye: BTreeMap<String, Spanned<EyeTable>>,
     acceptance: Option<Spanned<AcceptanceTable>>,
 }
 
@@ -202,17 +210,7 @@ impl Setup {
             &piece,
         )?;
         let plan = plan(&source, &found.hold)?;
-        let mut sensors = Vec::new();
-        for (word, table) in &found.sensors {
-            let found = sensor(&source, word, table)?;
-            let is_placed = circuit.probe.is_some() || piece.cylinder().is_none();
-            if found.role == Role::OilTemperature && !is_placed {
-                let message = "`sensors.t_oil` measures the oil of one end: say which in [circuit], probe = \"cap\" or \
-                               \"rod\"; what cannot be placed is not counted";
-                return Err(source.error(table, message));
-            }
-            sensors.push(found);
-        }
+        let (sensors, by_eye) = readers(&source, &found, (&circuit, &piece), meant.at)?;
         let UnitTable {
             tag,
             description,
@@ -234,6 +232,7 @@ impl Setup {
                 fluid,
                 circuit,
                 stated,
+                by_eye,
             },
             plan,
             meant,
@@ -241,6 +240,41 @@ impl Setup {
             limits,
         })
     }
+}
+
+/// What reads the piece: sensors, or instruments that a person reads, which come as sensors too.
+fn readers(
+    source: &Source<'_>,
+    found: &SetupFile,
+    (circuit, piece): (&Circuit, &Piece),
+    rod_out: Option<Length>,
+) -> Result<(Vec<SensorSetup>, Option<ByEye>), SettingsError> {
+    let mut sensors = Vec::new();
+    for (word, table) in &found.sensors {
+        let found = sensor(source, word, table)?;
+        let is_placed = circuit.probe.is_some() || piece.cylinder().is_none();
+        if found.role == Role::OilTemperature && !is_placed {
+            let message = "`sensors.t_oil` measures the oil of one end: say which in [circuit], probe = \"cap\" or \
+                           \"rod\"; what cannot be placed is not counted";
+            return Err(source.error(table, message));
+        }
+        sensors.push(found);
+    }
+    let by_eye = by_eye(
+        source,
+        &found.by_eye,
+        found.sensors.len(),
+        (&found.hold, rod_out),
+    )?;
+    if let Some(by_eye) = &by_eye {
+        let thermometer = found.by_eye.get(Role::OilTemperature.word());
+        if let Some(table) = thermometer.filter(|_| circuit.probe.is_none()) {
+            let message = "`by_eye.t_oil` reads the oil of one end: say which in [circuit], probe = \"cap\" or \"rod\"";
+            return Err(source.error(table, message));
+        }
+        sensors = as_sensors(by_eye);
+    }
+    Ok((sensors, by_eye))
 }
 
 fn piece(source: &Source<'_>, found: &SetupFile) -> Result<(Piece, Ratings), SettingsError> {
@@ -289,8 +323,11 @@ fn ratings(found: &SetupFile) -> Ratings {
     };
     let others = &found.ratings;
     let sensor = |role: Role| {
-        let table = found.sensors.get(role.word())?;
-        table.get_ref().rating.as_ref().map(Text::get)
+        let of_sensor = found.sensors.get(role.word());
+        let of_sensor = of_sensor.and_then(|table| table.get_ref().rating.as_ref());
+        let of_gauge = found.by_eye.get(role.word());
+        let of_gauge = of_gauge.and_then(|table| table.get_ref().rating.as_ref());
+        of_sensor.or(of_gauge).map(Text::get)
     };
     let of = |chamber, plug: &Option<Text<_>>, hose: &Option<Text<_>>, role| {
         let parts = [

@@ -79,6 +79,7 @@ pub fn subject() -> Subject {
             )
         },
         stated: stillrod::account::Stated::default(),
+        by_eye: None,
     }
 }
 

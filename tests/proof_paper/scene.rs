@@ -214,6 +214,7 @@ impl Scene {
             oil: "ISO VG 46".into(),
             title: "Rebuild proof, double acting".into(),
             procedure: "rebuild-proof-double-acting".into(),
+            by_eye: None,
             recording: &self.recording,
             file_name: "tv-0312-20260314-0805.h5".into(),
             sha256_hex: HASH.into(),

@@ -43,6 +43,7 @@ fn subject() -> Subject {
             Port::Blocked,
             RodHold::PushedIn { load: None },
         ),
+        by_eye: None,
         stated: Stated::default(),
     }
 }

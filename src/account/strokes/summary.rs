@@ -92,7 +92,7 @@ pub struct StrokeSide {
 }
 
 /// What strokes showed, all together.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct StrokeSummary {
     /// Outwards and inwards.
     pub sides: [StrokeSide; 2],

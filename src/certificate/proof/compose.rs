@@ -4,6 +4,7 @@
 //! is said by the code that says a test of one hold.
 
 use crate::account::METHOD_VERSION;
+use crate::certificate::by_eye::sensors_title;
 use crate::certificate::common::Mark;
 use crate::certificate::common::Origin;
 use crate::certificate::common::PLUS_MINUS;
@@ -80,6 +81,8 @@ pub struct ProofPaper {
     pub cautions: Vec<String>,
     /// Whose signature the line is for; empty for a blank.
     pub role: String,
+    /// What the list of sensors is called.
+    pub sensors_title: &'static str,
     /// The sensors.
     pub sensors: Vec<SensorRow>,
     /// The holds, each with what a paper of its own would say.
@@ -129,7 +132,8 @@ pub fn compose_proof(facts: &ProofFacts<'_>) -> ProofPaper {
         uncertainty: PLUS_MINUS.into(),
         cautions: cautions(Some(&facts.cylinder)),
         role: facts.role.clone(),
-        sensors: rows::sensors(facts.recording, speech(facts)),
+        sensors_title: sensors_title(facts.by_eye.as_ref()),
+        sensors: rows::sensors(facts.recording, facts.by_eye.as_ref(), speech(facts)),
         holds: holds(facts),
         run: run(facts),
         provenance: provenance(facts),

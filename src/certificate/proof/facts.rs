@@ -5,8 +5,10 @@
 
 use crate::account::Figure;
 use crate::account::StrokeSummary;
+use crate::certificate::by_eye::lacks_papers;
 use crate::certificate::facts::Facts;
 use crate::certificate::facts::Standing;
+use crate::channel::ByEye;
 use crate::channel::Role;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
@@ -43,6 +45,8 @@ pub struct ProofFacts<'a> {
     pub title: String,
     /// Its name in data.
     pub procedure: String,
+    /// The instruments, where a person read them; None where a board did.
+    pub by_eye: Option<ByEye>,
     /// The whole recording.
     pub recording: &'a Recording,
     /// Name of the file that holds it.
@@ -175,6 +179,7 @@ impl ProofFacts<'_> {
     pub fn is_report(&self) -> bool {
         let is_unjudged = matches!(self.outcome, Outcome::Measured | Outcome::NotValid);
         is_unjudged
+            || lacks_papers(self.by_eye.as_ref())
             || self
                 .holds()
                 .any(|(_, facts)| facts.is_overdue() || !facts.not_looked_at.is_empty())

@@ -293,7 +293,7 @@ fn columns(sheet: &mut Sheet, paper: &ProofPaper, size: f32) -> Result<(), PdfEr
     let stacks: [Vec<Block<'_>>; 2] = [
         vec![
             ("Where in the stroke", &paper.places),
-            ("Sensors", &sensors),
+            (paper.sensors_title, &sensors),
         ],
         vec![("Not tested", &paper.not_tested)],
     ];
@@ -328,7 +328,13 @@ fn lines(sheet: &mut Sheet, paper: &ProofPaper, size: f32) -> Result<(), PdfErro
         ("Read with it", &paper.remarks),
         ("In the stroke", &paper.places),
         ("Not tested", &paper.not_tested),
-        ("Sensors", &sensors),
+        (
+            match paper.sensors_title {
+                "Sensors" => "Sensors",
+                _ => "Read by eye",
+            },
+            &sensors,
+        ),
     ]
     .into_iter()
     .filter(|(_, items)| !items.is_empty())

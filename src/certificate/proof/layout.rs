@@ -4,6 +4,7 @@
 
 use crate::certificate::back::budgets;
 use crate::certificate::back::data;
+use crate::certificate::back::looks;
 use crate::certificate::back::sensors;
 use crate::certificate::back::words;
 use crate::certificate::blocks::chart;
@@ -89,7 +90,7 @@ pub(super) fn further(
         note(sheet, text, TEXT)?;
         sheet.y += 5.0;
     }
-    sensors(sheet, &paper.sensors)?;
+    sensors(sheet, paper.sensors_title, &paper.sensors)?;
     data(sheet, ("How it ran", &paper.run), &paper.provenance)?;
     let data = last_page(sheet);
     let holds = holds(sheet, paper, facts)?;
@@ -217,6 +218,7 @@ fn one(sheet: &mut Sheet, part: &HoldPart, hold: &Facts<'_>) -> Result<(), PdfEr
     };
     sheet.draw(Piece::Picture(svg, place), Some(node));
     sheet.y += HOLD_CHART + 5.0;
+    looks(sheet, &part.paper.looks)?;
     budgets(sheet, &part.paper.budgets, BUDGET)
 }
 

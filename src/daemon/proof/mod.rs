@@ -7,6 +7,7 @@
 //! Invariant: a step that was not done to its end never passes, and nothing that was found
 //! over its limit is taken back by what came after.
 
+mod by_eye;
 mod moved;
 mod paper_facts;
 mod part;
@@ -86,7 +87,8 @@ pub fn proved(
             voiding: &voiding,
             unseen: zeros.unseen(at),
         };
-        parts.push(part::shown(recording, planned, shop.as_ref(), &beside));
+        let with = (shop.as_ref(), test.by_eye());
+        parts.push(part::shown(recording, planned, with, &beside));
     }
     let mut reasons: Vec<String> = Vec::new();
     let mut outcomes: Vec<Outcome> = parts.iter().filter_map(|part| part.outcome).collect();

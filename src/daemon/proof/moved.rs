@@ -56,6 +56,21 @@ pub struct Stroked {
     pub flags: Vec<Flag>,
 }
 
+impl Stroked {
+    /// Strokes that a person counted and nothing else read.
+    pub(super) fn counted(count: u32, nominal: Length) -> Self {
+        Self {
+            count,
+            seen_m: None,
+            nominal_m: nominal.value,
+            summary: StrokeSummary::default(),
+            t_oil_k: None,
+            judged: Vec::new(),
+            flags: Vec::new(),
+        }
+    }
+}
+
 /// A rod end that was squeezed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SqueezedEnd {

@@ -73,6 +73,7 @@ pub fn proof_facts<'a>(
         },
         title: proof.test.title.clone(),
         procedure: proof.test.procedure.clone().unwrap_or_default(),
+        by_eye: proof.test.by_eye().cloned(),
         recording,
         file_name: name.unwrap_or_default(),
         sha256_hex: sha256_hex.into(),

@@ -1,5 +1,6 @@
 //! What one step of a procedure showed.
 
+use super::by_eye::strokes_counted;
 use super::moved::SqueezedEnd;
 use super::moved::Stroked;
 use super::moved::squeeze;
@@ -11,6 +12,7 @@ use crate::account::Conditions;
 use crate::account::Figure;
 use crate::account::Measured;
 use crate::account::Unseen;
+use crate::channel::ByEye;
 use crate::channel::Role;
 use crate::cylinder::Chamber;
 use crate::daemon::judgement::Judgement;
@@ -150,7 +152,7 @@ impl Part {
 pub(super) fn shown(
     recording: &Recording,
     planned: &PlannedStep,
-    shop: Option<&Shop>,
+    (shop, by_eye): (Option<&Shop>, Option<&ByEye>),
     beside: &Beside<'_>,
 ) -> Part {
     let step = &planned.step;
@@ -164,11 +166,18 @@ pub(super) fn shown(
             place_within,
         } => match whole(recording, &step.id, VENTED, *length) {
             // A sensor that said nothing was not looked at.
-            Some(_) if are_all_there(recording, &step.id, *place_within) => {
-                Part::plain(Shown::Vented(looks_of(recording, &step.id, *place_within)))
+            Some(_) if are_all_there(recording, by_eye, &step.id, *place_within) => {
+                let looks = looks_of(recording, by_eye, &step.id, *place_within);
+                Part::plain(Shown::Vented(looks))
             }
             _ => Part::not_done(),
         },
+        Act::Strokes { count, stroke } if by_eye.is_some() => {
+            let counted = strokes_counted(recording, &step.id).filter(|n| n >= count);
+            counted.map_or_else(Part::not_done, |count| {
+                Part::plain(Shown::Strokes(Box::new(Stroked::counted(count, *stroke))))
+            })
+        }
         Act::Strokes { count, stroke } => strokes(
             recording,
             planned,

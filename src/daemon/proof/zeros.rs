@@ -4,7 +4,9 @@
 //! that is, each hold allows for. A reading that nobody looked at before and after is known for
 //! nothing.
 
+use super::by_eye::zeros_read;
 use crate::account::Unseen;
+use crate::channel::ByEye;
 use crate::channel::Channel;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
@@ -48,9 +50,10 @@ impl<'a> Zeros<'a> {
     pub(super) fn of(recording: &'a Recording, test: &'a Test) -> Self {
         let steps = test.steps.iter().enumerate();
         let looks = steps.filter_map(|(at, planned)| match planned.step.act {
-            Act::Vented { place_within, .. } => {
-                Some((at, looks_of(recording, &planned.step.id, place_within)))
-            }
+            Act::Vented { place_within, .. } => Some((
+                at,
+                looks_of(recording, test.by_eye(), &planned.step.id, place_within),
+            )),
             _ => None,
         });
         Self {
@@ -127,6 +130,11 @@ pub(in crate::daemon) fn unseen_as_planned<'a>(
         Act::Vented { .. } if PRESSURES.contains(&role) => Some(zero_repeats_si(role)),
         _ => None,
     };
+    // What a scale is read to is in each of its readings already.
+    let step_si = |channel: &Channel| match test.by_eye() {
+        Some(_) => 0.0,
+        None => channel.resolution_si(),
+    };
     let acts = || test.steps.iter().map(|planned| &planned.step.act);
     channels
         .filter_map(|channel| {
@@ -136,7 +144,7 @@ pub(in crate::daemon) fn unseen_as_planned<'a>(
             let repeats = before.next_back()?.max(after.next()?);
             Some(Unseen {
                 role,
-                standard_si: unseen_si(repeats, channel.resolution_si(), &channel.errors),
+                standard_si: unseen_si(repeats, step_si(channel), &channel.errors),
             })
         })
         .collect()
@@ -148,21 +156,30 @@ fn standard_of_place_m(within: Length) -> f64 {
 }
 
 /// Whether all readings that a look is for were there.
-pub(super) fn are_all_there(recording: &Recording, id: &str, place_within: Option<Length>) -> bool {
+pub(super) fn are_all_there(
+    recording: &Recording,
+    by_eye: Option<&ByEye>,
+    id: &str,
+    place_within: Option<Length>,
+) -> bool {
     let position = place_within.map(|_| Role::Position);
     let wanted = PRESSURES.into_iter().chain(position);
     let n = wanted
         .filter(|role| recording.track(*role).is_some())
         .count();
-    looks_of(recording, id, place_within).len() == n
+    looks_of(recording, by_eye, id, place_within).len() == n
 }
 
 /// What sensors said while a step had both sides open.
 pub(super) fn looks_of(
     recording: &Recording,
+    by_eye: Option<&ByEye>,
     id: &str,
     place_within: Option<Length>,
 ) -> Vec<SensorZero> {
+    if let Some(by_eye) = by_eye {
+        return zeros_read(recording, by_eye, id);
+    }
     let Some(mark) = recording.phase(&phase_name(id, VENTED)) else {
         return Vec::new();
     };

@@ -14,16 +14,24 @@ mod valve;
 
 mod world;
 
+mod by_eye;
+mod habits;
 mod hands;
 mod record;
 mod source;
 
+pub use crate::rehearsal::physics::Passed;
+pub use by_eye::EyeRig;
+pub use habits::Habits;
+pub use habits::Scale;
 pub use handling::Handling;
 pub use hands::Hands;
 pub use hands::LEAD_S;
 pub use source::RigBoard;
 pub use unit::RigUnit;
 pub use unit::Trouble;
+pub use units::eye_unit;
+pub use units::eye_units;
 pub use units::rig_unit;
 pub use units::rig_units;
 

@@ -25,6 +25,9 @@ use crate::rehearsal::setup_text::sensors_toml;
 const CYLINDER_RATING: &str = "160 bar";
 const PLUG_RATING: &str = "400 bar";
 
+/// The instruments of a shop without electronics.
+const BY_EYE: &str = include_str!("../setup-by-eye.toml");
+
 /// Friction of a rod under a load that nobody described: Coulomb in N, viscous in N·s/m.
 const FRICTION: (f64, f64) = (400.0, 2e4);
 
@@ -81,6 +84,13 @@ impl RigUnit {
     /// The same with another seed: other noise, other sensors, same cylinder.
     pub fn with_seed(self, seed: u64) -> Self {
         Self { seed, ..self }
+    }
+
+    /// The same for a shop without electronics: instruments that a person reads.
+    pub fn setup_toml_by_eye(&self) -> String {
+        let whole = self.setup_toml_without_plan();
+        let sensors = sensors_toml(&self.senses);
+        whole.replace(&sensors, BY_EYE)
     }
 
     /// The setup file but for what belongs to one hold: ports, rod, hold and limits. It ends

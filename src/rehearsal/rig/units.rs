@@ -21,6 +21,8 @@ const GOOD_SEALS: Seals = Seals {
     stribeck_m_per_s: 1.5e-3,
     viscous_n_s_per_m: 2e4,
 };
+/// Seed of the first unit without electronics.
+const FIRST_EYE_SEED: u64 = 4100;
 
 /// All units of the rig.
 pub fn rig_units() -> Vec<RigUnit> {
@@ -43,6 +45,29 @@ pub fn rig_units() -> Vec<RigUnit> {
 /// The unit of a name.
 pub fn rig_unit(name: &str) -> Option<RigUnit> {
     rig_units().into_iter().find(|unit| unit.name == name)
+}
+
+/// Units that are tested without electronics.
+pub fn eye_units() -> Vec<RigUnit> {
+    let sound = RigUnit {
+        name: "gauge-and-cup",
+        description: "No board: somebody reads a gauge, a dial, a thermometer and a cup. A film of oil passes the piston.",
+        seed: FIRST_EYE_SEED,
+        ..sound()
+    };
+    let mut leaking = RigUnit {
+        name: "gauge-and-cup-leaking",
+        description: "No board: somebody reads a gauge, a dial, a thermometer and a cup. The seal lets 0.8 mL/min by at 100 bar.",
+        seed: FIRST_EYE_SEED + 1,
+        ..sound.clone()
+    };
+    leaking.specimen.ills.piston = Leak::laminar(0.8, 100.0);
+    vec![sound, leaking]
+}
+
+/// The unit of a name that is tested without electronics.
+pub fn eye_unit(name: &str) -> Option<RigUnit> {
+    eye_units().into_iter().find(|unit| unit.name == name)
 }
 
 fn sound() -> RigUnit {

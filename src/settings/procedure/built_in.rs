@@ -31,6 +31,7 @@ const ALL: &[BuiltIn] = files![
     "gross-leak-in-two-minutes",
     "held-load-on-the-machine",
     "rig-and-hoses-alone",
+    "gauge-and-cup",
 ];
 
 /// All of them, in the order a person should meet them.

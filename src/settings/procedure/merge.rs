@@ -7,6 +7,7 @@ use super::file::HoldStepTable;
 use crate::account::FigureName;
 use crate::cylinder::Chamber;
 use crate::quantity::GaugePressure;
+use crate::quantity::Length;
 use crate::quantity::Quantity;
 use crate::settings::Shop;
 use crate::settings::limits::LimitSet;
@@ -27,6 +28,8 @@ pub(super) struct Wanted<'a> {
     pub until_decided: bool,
     /// What flows are stated at.
     pub pressure: Option<GaugePressure>,
+    /// Where the rod stands, if a person sees to that.
+    pub rod_out: Option<Length>,
     /// Ids of the limits it is held against.
     pub limits: Vec<String>,
 }
@@ -43,6 +46,7 @@ impl<'a> Wanted<'a> {
             length_s: 60.0,
             until_decided: false,
             pressure: None,
+            rod_out: None,
             limits,
         }
     }
@@ -62,6 +66,7 @@ impl<'a> Wanted<'a> {
             length_s: table.length.get().si(),
             until_decided: table.until_decided,
             pressure,
+            rod_out: None,
             limits,
         }
     }
@@ -85,6 +90,7 @@ pub(super) fn merged(setup: &Table, wanted: &Wanted<'_>) -> Table {
         circuit.insert("joined".into(), true.into());
     }
     whole.insert("circuit".into(), circuit.into());
+    let own_hold = inner(&whole, "hold");
     let mut hold = Table::new();
     hold.insert("settle".into(), format!("{} s", wanted.settle_s).into());
     hold.insert("length".into(), format!("{} s", wanted.length_s).into());
@@ -94,6 +100,13 @@ pub(super) fn merged(setup: &Table, wanted: &Wanted<'_>) -> Table {
     if let Some(pressure) = wanted.pressure {
         let text = format!("{} bar", pressure.bar());
         hold.insert("pressure".into(), text.into());
+    }
+    // A step without a place is held wherever the setup says that the rod stands.
+    if let Some(out) = own_hold.get("at") {
+        hold.insert("at".into(), out.clone());
+    }
+    if let Some(out) = wanted.rod_out {
+        hold.insert("at".into(), format!("{} m", out.value).into());
     }
     whole.insert("hold".into(), hold.into());
     match wanted.limits.is_empty() {

@@ -8,6 +8,7 @@
 //! A recording keeps the setup word for word, so the procedure's text travels behind it.
 
 mod built_in;
+mod by_eye;
 mod file;
 mod merge;
 mod moving;

@@ -127,7 +127,7 @@ impl Planning<'_> {
     }
 
     fn position_for<T>(&self, place: &Spanned<T>) -> Result<(), SettingsError> {
-        match self.has_position() {
+        match self.has_position() || self.is_by_eye() {
             true => Ok(()),
             false => Err(self.source.error(
                 place,

@@ -143,6 +143,11 @@ impl Planning<'_> {
         })
     }
 
+    /// Whether a person reads, and counts.
+    pub(super) fn is_by_eye(&self) -> bool {
+        self.setup.contains_key("by_eye")
+    }
+
     /// Whether there is a position sensor.
     pub(super) fn has_position(&self) -> bool {
         let sensors = self.setup.get("sensors");
@@ -194,6 +199,7 @@ impl Planning<'_> {
             length_s: length.si(),
             until_decided: false,
             pressure: None,
+            rod_out: None,
             limits: Vec::new(),
         };
         let whole = merged(&self.setup, &wanted);
@@ -242,14 +248,25 @@ impl Planning<'_> {
         let h = table.get_ref();
         let figures: Result<Vec<FigureName>, SettingsError> =
             h.figures.iter().map(|word| self.of_holds(word)).collect();
-        let bare = merged(&self.setup, &Wanted::of_hold(h, None, Vec::new()));
+        let mut wanted = Wanted::of_hold(h, None, Vec::new());
+        wanted.until_decided &= !self.is_by_eye();
+        let bare = merged(&self.setup, &wanted);
         let reach = self.reach(h, &self.checked(id, table, &bare)?)?;
         if let Some(steady) = &h.steady {
             self.bounds(table, steady, h.settle.get())?;
         }
         let pressure = reach.as_ref().map(|r| r.pressure);
         let limits = limits_for(&self.setup, self.shop, &figures?, pressure);
-        let whole = merged(&self.setup, &Wanted::of_hold(h, pressure, limits));
+        let at = reach.as_ref().and_then(|reach| reach.at);
+        let whole = merged(
+            &self.setup,
+            &Wanted {
+                pressure,
+                limits,
+                rod_out: at.filter(|_| self.is_by_eye()),
+                ..wanted
+            },
+        );
         let setup = self.checked(id, table, &whole)?;
         if let Some(reach) = &reach {
             self.can_be_read(&setup, table, reach.chamber, reach.at.is_some())?;
@@ -291,11 +308,17 @@ impl Planning<'_> {
             Chamber::Cap => Role::CapPressure,
             Chamber::Rod => Role::RodPressure,
         };
-        let place_too = has_place.then_some(Role::Position);
+        // By eye the person's word is good for the place.
+        let place_too = (has_place && !self.is_by_eye()).then_some(Role::Position);
         for role in [Some(pressure), place_too].into_iter().flatten() {
             if !setup.sensors.iter().any(|sensor| sensor.role == role) {
+                let table = if self.is_by_eye() {
+                    "by_eye"
+                } else {
+                    "sensors"
+                };
                 let message = format!(
-                    "this step waits for {}, and the setup has no `sensors.{}`",
+                    "this step waits for {}, and the setup has no `{table}.{}`",
                     role.plain(),
                     role.word()
                 );
