@@ -65,6 +65,12 @@ impl Session {
             if line.contains(words) {
                 return line;
             }
+            // What is not expected would be waited for in vain.
+            assert!(
+                !line.starts_with('!'),
+                "`{words}` is not said:\n{}",
+                self.seen
+            );
         }
         panic!("`{words}` was never said:\n{}", self.seen);
     }
@@ -74,16 +80,17 @@ impl Session {
     }
 }
 
-/// Runs the rod to a place; returns when it stands there.
-fn run_to(hands: &Hands, x_m: f64) {
-    let begins_s = begin(hands, x_m);
-    while hands.streamed_s().unwrap_or(0.0) < begins_s + 8.0 {
+/// Runs the rod to a place, m; when it stands, where it truly does, mm.
+fn run_to(hands: &Hands, x_m: f64) -> f64 {
+    let ends_s = begin(hands, x_m).1 + 1.0;
+    while hands.streamed_s().unwrap_or(0.0) < ends_s {
         std::thread::sleep(Duration::from_millis(20));
     }
+    hands.instant(ends_s).unwrap().x_m * 1e3
 }
 
-/// Begins to run the rod to a place.
-fn begin(hands: &Hands, x_m: f64) -> f64 {
+/// Begins to run the rod to a place, m; when it begins and ends, s.
+fn begin(hands: &Hands, x_m: f64) -> (f64, f64) {
     let begins_s = hands.streamed_s().unwrap_or(0.0) + 4.0;
     let run = Handling::Strokes {
         count: 0,
@@ -91,7 +98,7 @@ fn begin(hands: &Hands, x_m: f64) -> f64 {
         x_m,
     };
     hands.act(begins_s, run);
-    begins_s
+    (begins_s, begins_s + run.takes_s())
 }
 
 fn board() -> (RigBoard, Hands) {
@@ -114,30 +121,36 @@ fn points_are_taken_at_rest_typed_either_way_and_make_the_curve_of_the_sensor() 
     session.types("1.234,5");
     session.until("!");
     // Too few points make no curve, and none is lost.
-    for (place_mm, typed) in [(0.0, "0"), (100.0, "100,0"), (200.0, "20 cm")] {
-        run_to(&hands, place_mm * 1e-3);
-        session.types(typed);
-        session.until(&format!("{place_mm} mm reads"));
-    }
+    let true_mm = run_to(&hands, 0.0);
+    session.types(&format!("{true_mm:.4}"));
+    session.until("Point 1");
+    let true_mm = run_to(&hands, 0.1);
+    session.types(&format!("{true_mm:.4}").replace('.', ","));
+    session.until("Point 2");
+    let true_mm = run_to(&hands, 0.2);
+    session.types(&format!("{:.5} cm", true_mm / 10.0));
+    session.until("Point 3");
     session.types("done");
     session.until("too few");
     // A rod that runs makes no point.
-    let begins_s = begin(&hands, 0.3);
-    while hands.streamed_s().unwrap_or(0.0) < begins_s + 0.5 {
+    let (begins_s, ends_s) = begin(&hands, 0.3);
+    while hands.streamed_s().unwrap_or(0.0) < begins_s + 1.0 {
         std::thread::sleep(Duration::from_millis(5));
     }
     session.types("300");
     session.until("still moved");
-    run_to(&hands, 0.3);
+    while hands.streamed_s().unwrap_or(0.0) < ends_s + 1.0 {
+        std::thread::sleep(Duration::from_millis(20));
+    }
     // Typed wrongly, taken back, typed again.
     session.types("310");
     session.until("Point 4");
     session.types("back");
     session.until("taken back");
-    for place_mm in [300.0, 400.0, 250.0, 150.0, 0.0] {
-        run_to(&hands, place_mm * 1e-3);
-        session.types(&place_mm.to_string());
-        session.until(&format!("{place_mm} mm reads"));
+    for (number, place_m) in [(4, 0.3), (5, 0.38), (6, 0.25), (7, 0.15), (8, 0.0)] {
+        let true_mm = run_to(&hands, place_m);
+        session.types(&format!("{true_mm:.4}"));
+        session.until(&format!("Point {number}"));
     }
     session.types("done");
     let written = session.until("Written");
