@@ -66,6 +66,24 @@ fn stated_intervals_hold_the_truth_as_often_as_they_say() {
     assert_eq!(moved.count(), 0);
 }
 
+/// Gauges of 2 bar a division read 25 and 23 bar throughout, while 0.17 mL/min pass the piston:
+/// what lies between the pressures is all error, and so is how the leak followed it.
+#[test]
+fn pressures_that_the_gauges_cannot_tell_apart_make_no_flow() {
+    let read = play::read(62, 94).expect("long enough");
+    let found = stated(&read);
+    let flow = |s: &&Stated| matches!(s.name, FigureName::CapLoss | FigureName::RodGain);
+    assert_eq!(found.iter().find(flow), None);
+    assert!(found.iter().any(|s| s.name == FigureName::Drift));
+}
+
+/// 110 bar between two sides are gone before the second look.
+#[test]
+fn a_leak_that_is_over_before_the_second_look_is_void() {
+    let read = play::read(62, 202).expect("long enough");
+    assert!(stated(&read).iter().all(|s| s.is_void));
+}
+
 fn rehearsed(name: &str, folder: &Path, more: &[&str]) -> (i32, String) {
     let done = Command::new(env!("CARGO_BIN_EXE_stillrod"))
         .args(["rehearse", name, "--data"])

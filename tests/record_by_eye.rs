@@ -19,7 +19,7 @@ const SETUP: &str = "[unit]\ntag = \"TV-0312\"\n\
     certificate = \"C-7\"\ndue = \"2027-03-31\"\n\
     [by_eye.t_oil]\nrange = [\"0 °C\", \"100 °C\"]\ndivision = \"1 °C\"\nerror = \"1 °C\"\n";
 
-const HOLD: &str = "[hold]\nsettle = \"0 s\"\nlength = \"120 s\"\nrod_out = \"200 mm\"\n";
+const HOLD: &str = "[hold]\nsettle = \"0 s\"\nlength = \"120 s\"\nat = \"200 mm\"\n";
 
 struct Session {
     child: Child,
@@ -108,7 +108,7 @@ fn a_person_reads_a_whole_hold_with_slips_and_gets_a_report() {
                 session.until(gauge);
             }
             2 => {
-                session.types("175");
+                session.types("172");
                 session.types("wrong");
                 session.until("Taken back");
                 session.until(gauge);
@@ -151,10 +151,11 @@ fn a_person_reads_a_whole_hold_with_slips_and_gets_a_report() {
     for part in [
         "Report of",
         "Read by eye, without a board",
-        "pressure gauge read by eye, class 0.6, division 1 bar",
+        "pressure gauge read by eye, class 0.6",
+        "0 to 250 bar, division 1.0 bar",
         "Readings of the hold",
         "cap-end pressure 158.5 bar",
-        "taken back and read again: cap-end pressure 175 bar",
+        "taken back and read again: cap-end pressure 172 bar",
     ] {
         assert!(text.contains(part), "{part}: {text}");
     }
@@ -225,7 +226,7 @@ fn a_board_needs_its_port_and_eyes_need_none() {
     let board = format!(
         "{}[sensors.p_cap]\nchannel = 0\nzero_uncertainty = \"0.1 bar\"\nspan_uncertainty_percent = 0.1\n{}",
         &board[..from],
-        HOLD.replace("rod_out = \"200 mm\"\n", "")
+        HOLD.replace("at = \"200 mm\"\n", "")
     );
     refused(&board, &["`--port`", "[by_eye]"]);
 }

@@ -31,6 +31,11 @@ impl Stated {
         (self.value - self.truth).abs() <= self.half
     }
 
+    /// Whether something leaks: more than a thousandth of what the interval is wide.
+    pub fn leaks(&self) -> bool {
+        self.truth > 1e-3 * self.half
+    }
+
     /// Whether it would pass a limit that it lies at, under the guarded rule with 95 %.
     pub fn passes_at_its_limit(&self) -> bool {
         // The half width is 1.96 or more standard uncertainties.

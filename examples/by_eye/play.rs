@@ -177,8 +177,8 @@ fn by_eye(hold: &Hold, course: &Course, tables: &str) -> String {
         .unwrap_or(hold.setup_toml.len());
     // Somebody aims with a rule.
     let out_mm = (rod_out_m(hold, course) * 1e3).round();
-    let before = hold.setup_toml[..sensors]
-        .replace("[hold]\n", &format!("[hold]\nrod_out = \"{out_mm} mm\"\n"));
+    let before =
+        hold.setup_toml[..sensors].replace("[hold]\n", &format!("[hold]\nat = \"{out_mm} mm\"\n"));
     format!("{before}{tables}")
 }
 

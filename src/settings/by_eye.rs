@@ -58,18 +58,18 @@ enum CountsUpWord {
 pub(super) fn by_eye(
     source: &Source<'_>,
     tables: &BTreeMap<String, Spanned<EyeTable>>,
-    n_sensors: usize,
+    has_sensors: bool,
     (hold, rod_out): (&Spanned<HoldTable>, Option<Length>),
 ) -> Result<Option<ByEye>, SettingsError> {
     let Some((word, first)) = tables.iter().next() else {
-        return match n_sensors {
-            0 => Err(source.whole(
+        return match has_sensors {
+            false => Err(source.whole(
                 "a setup needs [sensors.p_cap] and others, on a board, or [by_eye.p_cap] and others, that a person reads",
             )),
-            _ => Ok(None),
+            true => Ok(None),
         };
     };
-    if n_sensors > 0 {
+    if has_sensors {
         let message = format!(
             "[by_eye.{word}] and [sensors] stand in one setup: for now all is read by a board, or all by eye; leave one \
              of them away"

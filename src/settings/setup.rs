@@ -83,11 +83,16 @@ struct SetupFile {
     #[serde(default)]
     ratings: RatingsTable,
     hold: Spanned<HoldTable>,
-    #[serde(default)]
-    sensors: BTreeMap<String, Spanned<SensorTable>>,
+    sensors: Option<BTreeMap<String, Spanned<SensorTable>>>,
     #[serde(default)]
     by_eye: BTreeMap<String, Spanned<EyeTable>>,
     acceptance: Option<Spanned<AcceptanceTable>>,
+}
+
+impl SetupFile {
+    fn sensor(&self, role: Role) -> Option<&Spanned<SensorTable>> {
+        self.sensors.as_ref()?.get(role.word())
+    }
 }
 
 #[derive(Deserialize)]
@@ -250,7 +255,7 @@ fn readers(
     rod_out: Option<Length>,
 ) -> Result<(Vec<SensorSetup>, Option<ByEye>), SettingsError> {
     let mut sensors = Vec::new();
-    for (word, table) in &found.sensors {
+    for (word, table) in found.sensors.iter().flatten() {
         let found = sensor(source, word, table)?;
         let is_placed = circuit.probe.is_some() || piece.cylinder().is_none();
         if found.role == Role::OilTemperature && !is_placed {
@@ -263,7 +268,7 @@ fn readers(
     let by_eye = by_eye(
         source,
         &found.by_eye,
-        found.sensors.len(),
+        found.sensors.is_some(),
         (&found.hold, rod_out),
     )?;
     if let Some(by_eye) = &by_eye {
@@ -323,7 +328,7 @@ fn ratings(found: &SetupFile) -> Ratings {
     };
     let others = &found.ratings;
     let sensor = |role: Role| {
-        let of_sensor = found.sensors.get(role.word());
+        let of_sensor = found.sensor(role);
         let of_sensor = of_sensor.and_then(|table| table.get_ref().rating.as_ref());
         let of_gauge = found.by_eye.get(role.word());
         let of_gauge = of_gauge.and_then(|table| table.get_ref().rating.as_ref());
@@ -443,7 +448,7 @@ fn limits(
 
 /// How far the load moves by what the rod moves, if it is said at the sensor or for limits.
 fn load_ratio(source: &Source<'_>, found: &SetupFile) -> Result<Option<f64>, SettingsError> {
-    let sensor = found.sensors.get(Role::Position.word());
+    let sensor = found.sensor(Role::Position);
     let of_sensor = sensor.and_then(|table| table.get_ref().motion_ratio);
     let of_limits = found.acceptance.as_ref();
     let Some((table, ratio)) = of_limits.and_then(|t| Some((t, t.get_ref().motion_ratio?))) else {

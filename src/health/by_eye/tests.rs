@@ -143,6 +143,22 @@ fn a_mistyped_reading_voids_the_hold() {
 }
 
 #[test]
+fn a_pressure_that_went_faster_than_it_was_read_voids_the_hold() {
+    let course = |bar: f64| -> Vec<(f64, f64)> {
+        let at = |(minute, _): &(f64, f64)| (*minute, 140.0 + bar * (-minute).exp());
+        SOUND.iter().map(at).collect()
+    };
+    // All but 1/e of it goes in the first minute.
+    let found = flags(&course(20.0), "C-1", None);
+    assert!(
+        voids(&found)[0].contains("faster than it was read"),
+        "{found:?}"
+    );
+    // A division of the gauge is no course.
+    assert_eq!(voids(&flags(&course(1.0), "C-1", None)), Vec::<&str>::new());
+}
+
+#[test]
 fn a_hold_without_its_ends_or_at_the_end_of_the_scale_is_void() {
     let found = flags(&SOUND[..6], "C-1", None);
     assert!(

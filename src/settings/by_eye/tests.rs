@@ -98,3 +98,13 @@ fn nothing_that_reads_is_no_setup() {
     let error = Setup::parse("setup.toml", &none, None).expect_err("nothing reads");
     assert!(error.message.contains("[by_eye.p_cap]"), "{error}");
 }
+
+#[test]
+fn nothing_that_reads_is_refused_and_an_empty_table_of_sensors_is_a_board_to_come() {
+    let none = format!("{REST}{HOLD}");
+    let error = Setup::parse("setup.toml", &none, None).expect_err("nothing reads");
+    assert!(error.message.contains("[by_eye.p_cap]"), "{error}");
+    let to_come = format!("{REST}{HOLD}[sensors]\n");
+    let setup = Setup::parse("setup.toml", &to_come, None).expect("a plan needs no sensors");
+    assert!(setup.sensors.is_empty() && setup.subject.by_eye.is_none());
+}
