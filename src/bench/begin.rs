@@ -47,6 +47,7 @@ impl Bench {
 
     /// Begins what the step does, at a bench time.
     pub(super) fn begin(&mut self, at_s: f64) -> Vec<Effect> {
+        self.waits_since_s = at_s;
         let step = &self.steps[self.at];
         match &step.act {
             Act::Confirm | Act::Reading(_) => self.next(),

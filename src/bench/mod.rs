@@ -15,6 +15,7 @@ mod by_eye;
 mod event;
 mod said;
 mod steady;
+mod waits;
 mod walk;
 
 pub use alarm::Alarm;
@@ -67,6 +68,8 @@ pub struct Bench {
     is_let_off: bool,
     steady: Option<SteadyWatch>,
     strokes: Option<StrokeCount>,
+    /// Since when nothing was said of what it waits for, s.
+    waits_since_s: f64,
     /// Whether a person reads: phases are over when they have been read, not by rows.
     is_by_eye: bool,
 }
@@ -84,6 +87,7 @@ impl Bench {
             is_let_off: false,
             steady: None,
             strokes: None,
+            waits_since_s: 0.0,
             is_by_eye: false,
         }
     }
@@ -169,13 +173,18 @@ impl Bench {
         while let Some(next) = self.advance(reading) {
             effects.extend(next);
         }
+        effects.extend(self.still_waits(reading));
         effects
     }
 
     fn watch(&mut self, reading: &Reading) {
         self.is_let_off |= self.has_fallen(reading, LET_OFF_BELOW);
         if let Some(strokes) = &mut self.strokes {
+            let before = strokes.count();
             strokes.push(reading.x_m);
+            if strokes.count() > before {
+                self.waits_since_s = self.reached_s;
+            }
         }
         if let (Some(steady), Some(own_pa)) = (&mut self.steady, self.steps.get(self.at)) {
             let chamber = own_pa.reach().map_or(Chamber::Cap, |reach| reach.chamber);

@@ -233,6 +233,48 @@ fn a_procedure_goes_on_only_when_people_say_so_and_readings_agree() {
     })));
 }
 
+fn sayings(effects: &[Effect]) -> Vec<&str> {
+    let said = effects.iter().filter_map(|effect| match effect {
+        Effect::Say(text) => Some(text.as_str()),
+        _ => None,
+    });
+    said.collect()
+}
+
+/// Whoever brings a pressure up by a gauge of their own is told what the bench still misses.
+#[test]
+fn a_step_that_does_not_come_says_each_three_minutes_what_it_waits_for() {
+    let mut bench = proof();
+    let _ = play(&mut bench, 0.0, 20.0, |_| (0.0, 0.1));
+    let _ = bench.take(Event::Done);
+    let _ = play(&mut bench, 20.0, 55.0, |_| (0.0, 0.1));
+    let _ = bench.take(Event::Done);
+    // Half a stroke and no more.
+    let run = play(&mut bench, 55.0, 240.0, |_| (5.0, 0.1));
+    assert_eq!(
+        sayings(&run),
+        [
+            "Still waiting: 0 of 2 full strokes so far; a full stroke goes from one stop to the other and back."
+        ]
+    );
+    let _ = play(&mut bench, 240.0, 340.0, |t| {
+        (5.0, 0.2 - 0.2 * (t * 0.3).cos())
+    });
+    let _ = bench.take(Event::Done);
+    let low = play(&mut bench, 340.0, 521.0, |_| (98.0, 0.2));
+    assert_eq!(
+        sayings(&low),
+        ["Still waiting: the cap end reads 98 bar, asked are 160 bar (152 to 176)."]
+    );
+    let off = play(&mut bench, 521.0, 701.0, |_| (160.0, 0.1));
+    assert_eq!(
+        sayings(&off),
+        ["Still waiting: the rod stands at 100 mm and is asked to stand at 200 mm."]
+    );
+    let there = play(&mut bench, 701.0, 1100.0, |_| (160.0, 0.2));
+    assert!(sayings(&there).is_empty(), "{:?}", sayings(&there));
+}
+
 /// What stands from the step before is no pressure that anybody has brought it to.
 #[test]
 fn a_pressure_from_before_is_let_off_first() {

@@ -135,16 +135,28 @@ pub(in crate::daemon) fn unseen_as_planned<'a>(
         Some(_) => 0.0,
         None => channel.resolution_si(),
     };
+    // A dial has no electronics that drift: where nobody looks, either reading may be off by all
+    // that its papers allow it (common practice, no source).
+    let of_dial = |channel: &Channel| {
+        let is_dial = test.by_eye().is_some() && channel.role == Role::Position;
+        is_dial.then(|| 2f64.sqrt() * channel.errors.zero_si)
+    };
     let acts = || test.steps.iter().map(|planned| &planned.step.act);
     channels
         .filter_map(|channel| {
             let role = channel.role;
             let mut before = acts().take(at).filter_map(|act| repeats_si(role, act));
             let mut after = acts().skip(at + 1).filter_map(|act| repeats_si(role, act));
-            let repeats = before.next_back()?.max(after.next()?);
+            let looked_si = match (before.next_back(), after.next()) {
+                (Some(before), Some(after)) => {
+                    let repeats = before.max(after);
+                    Some(unseen_si(repeats, step_si(channel), &channel.errors))
+                }
+                _ => of_dial(channel),
+            };
             Some(Unseen {
                 role,
-                standard_si: unseen_si(repeats, step_si(channel), &channel.errors),
+                standard_si: looked_si?,
             })
         })
         .collect()
