@@ -3,7 +3,7 @@
 //!
 //! `cargo run --release --example faults` prints the table of faults in one hold, `--procedure`
 //! that of faults in a whole procedure; `--clean 1000` counts false alarms in runs with nothing
-//! wrong.
+//! wrong, with `--procedure` in whole procedures.
 
 #![allow(dead_code, reason = "parts are shared with tests and another campaign")]
 
@@ -53,6 +53,7 @@ struct Arguments {
 fn main() {
     let arguments = Arguments::parse();
     match arguments.clean {
+        Some(n) if arguments.procedure => false_alarms_in_procedures(arguments.seed, n),
         Some(n) => false_alarms(arguments.seed, n),
         None => faults(arguments.only.as_deref(), arguments.procedure),
     }
@@ -101,6 +102,18 @@ fn false_alarms(seed: u64, n: u64) {
     );
 }
 
+fn false_alarms_in_procedures(seed: u64, n: u64) {
+    let all = in_parallel(n as usize, |index| {
+        procedure::wrongly_said(seed + index as u64)
+    });
+    let n_told = all.iter().filter(|said| !said.is_empty()).count();
+    for (index, said) in all.iter().enumerate() {
+        said.iter()
+            .for_each(|why| println!("seed {}: {why}", seed + index as u64));
+    }
+    println!("{n_told} of {n} procedures with nothing wrong were told of");
+}
+
 fn faults(only: Option<&str>, in_procedure: bool) {
     let mut all = injected();
     all.retain(|fault| only.is_none_or(|part| fault.name.contains(part)));
@@ -117,7 +130,7 @@ fn faults(only: Option<&str>, in_procedure: bool) {
     };
     let excused = match in_procedure {
         false => table::NEEDS_PROCEDURE,
-        true => &[],
+        true => procedure::NOT_SEEN,
     };
     print!("{}", table::markdown(&rows));
     for row in &rows {
@@ -135,10 +148,9 @@ fn tell(row: &table::Row, excused: &[(&str, &str)], all: bool) {
     for (word, played) in [("tight", &row.tight), ("leaking", &row.leaking)] {
         let known = excused.iter().find(|(name, _)| *name == row.name);
         match (played.deceives(), known) {
-            (true, Some((_, why))) => println!(
-                "\nNot seen in one hold: {} ({word} cylinder): {why}.",
-                row.name
-            ),
+            (true, Some((_, why))) => {
+                println!("\nNot seen: {} ({word} cylinder): {why}.", row.name)
+            }
             (true, None) => println!("\nDECEIVES: {} in a {word} cylinder", row.name),
             (false, _) => {}
         }

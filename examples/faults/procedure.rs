@@ -19,6 +19,7 @@ use stillrod::health::Weight;
 use stillrod::rehearsal::Injected;
 use stillrod::rehearsal::rig::RigUnit;
 use stillrod::verdict::Judged;
+use stillrod::verdict::Outcome;
 
 /// Faults that a hold of this procedure cannot have, and why.
 pub const ONLY_IN_ONE_HOLD: &[(&str, &str)] = &[
@@ -40,6 +41,22 @@ pub const ONLY_IN_ONE_HOLD: &[(&str, &str)] = &[
     (
         "piston-on-seat",
         "it brings the rod to the middle of its stroke",
+    ),
+];
+
+/// What this procedure does not see, though a figure moves by more than it is sure, and why. What
+/// a locked side loses is its loss of pressure by its volume and the softness of what encloses it,
+/// and those are what the setup says: no sensor of this procedure measures them.
+pub const NOT_SEEN: &[(&str, &str)] = &[
+    (
+        "bore-in-inches",
+        "with a locked rod nothing contradicts a bore that is written too small: neither load nor way says how large \
+         the piston is, and the loss is reckoned from too little oil",
+    ),
+    (
+        "hose-not-said",
+        "a soft hose that nobody told of gives way, so the pressure falls slower for the same leak; only oil that is \
+         measured while the pressure is let off or raised would show it",
     ),
 ];
 
@@ -161,5 +178,22 @@ fn moved(proof: &Proof, sound: &Proof, truths: [Option<f64>; 2]) -> Vec<Moved> {
                 }),
             }
         })
+        .collect()
+}
+
+/// What was wrongly said of a tight cylinder in a procedure with nothing wrong; `seed` draws its
+/// sensors and their noise.
+pub fn wrongly_said(seed: u64) -> Vec<String> {
+    let run = played(&tight().with_seed(seed)).expect("a sound test");
+    let proof = proved(&run.recording, None).expect("a sound recording");
+    if proof.outcome == Outcome::Pass {
+        let of_looks = proof.flags.iter().map(|flag| flag.evidence.clone());
+        return of_looks.collect();
+    }
+    let (voids, _) = said(&proof);
+    let outcome = proof.outcome.word();
+    voids
+        .iter()
+        .map(|why| format!("{outcome}: {why}"))
         .collect()
 }

@@ -145,8 +145,7 @@ impl Sender {
         }
     }
 
-    /// The same with what goes wrong on its line and with its clock; random by the seed.
-    pub(super) fn with_faults(mut self, faults: &[Fault], seed: u64) -> Self {
+    fn with_faults(mut self, faults: &[Fault], seed: u64) -> Self {
         self.faults = faults.to_vec();
         self.random = ChaCha8Rng::seed_from_u64(seed);
         self.random.set_stream(LINE_STREAM);

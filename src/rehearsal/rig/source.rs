@@ -22,7 +22,6 @@ use crate::rehearsal::physics::Instant;
 use crate::rehearsal::rig::hands::Hands;
 use crate::rehearsal::rig::unit::RigUnit;
 use crate::rehearsal::rig::world::World;
-use crate::rehearsal::scenario::Fault;
 use crate::rehearsal::sensors::N_CHANNELS;
 use crate::rehearsal::sensors::Reading;
 use crate::rehearsal::sensors::Senses;
@@ -40,25 +39,9 @@ impl RigBoard {
     /// # Errors
     /// If the pseudo-terminal fails.
     pub fn start(unit: &RigUnit, pace: Pace) -> Result<(Self, Hands), BoardError> {
-        Self::start_with(unit, pace, &[])
-    }
-
-    /// The same with what goes wrong on the board's line, times since the start of the run;
-    /// faults of sensors, setup and handling are none of the board's.
-    ///
-    /// # Errors
-    /// If the pseudo-terminal fails.
-    pub fn start_with(
-        unit: &RigUnit,
-        pace: Pace,
-        line: &[Fault],
-    ) -> Result<(Self, Hands), BoardError> {
         let hands = Hands::default();
-        let feed = Feed {
-            line: line.to_vec(),
-            ..Feed::new(unit, hands.clone())
-        };
-        Ok((Self(Plugged::new(feed, pace)?), hands))
+        let plugged = Plugged::new(Feed::new(unit, hands.clone()), pace)?;
+        Ok((Self(plugged), hands))
     }
 
     /// The port a host opens.
@@ -78,9 +61,6 @@ pub(super) struct Feed {
     world: World,
     reading: Reading,
     senses: Senses,
-    /// What goes wrong on its line.
-    line: Vec<Fault>,
-    seed: u64,
     samples_per_s: u32,
     /// The next sample.
     index: u64,
@@ -97,8 +77,6 @@ impl Feed {
             world: World::new(unit),
             reading: unit.senses.reading(interval_s, unit.seed),
             senses: unit.senses,
-            line: Vec::new(),
-            seed: unit.seed,
             samples_per_s: unit.samples_per_s,
             index: 0,
             sender: None,
@@ -175,8 +153,7 @@ impl Source for Feed {
             // The board stands at the tick of its last sample.
             origin.tick_us += u64::from(1_000_000 / self.samples_per_s);
         }
-        let sender = Sender::new(&self.senses, self.samples_per_s, origin);
-        self.sender = Some(sender.with_faults(&self.line, self.seed));
+        self.sender = Some(Sender::new(&self.senses, self.samples_per_s, origin));
     }
 
     fn stop(&mut self) {
