@@ -53,11 +53,21 @@ fn a_creep_that_the_account_can_follow_widens_its_figure() {
     assert_eq!(before.doubts, after.doubts);
 }
 
-/// A rod that creeps outwards by 1 mm while both ports are shut gains oil from nowhere: so the
-/// account does not fit, and says nothing of how far the figure would have moved.
+/// A rod that creeps outwards by 1 mm while both ports are shut gains oil from nowhere, and no
+/// account follows it; inwards it is a leak of 3.1 mL in 5 minutes, of which heat may explain a
+/// part. So far the figure is unsure either way.
 #[test]
-fn a_figure_that_a_creep_would_have_left_unstated_is_not_sure_and_not_stated() {
+fn a_creep_that_can_be_followed_one_way_alone_counts_by_that_way() {
     let ([before, after], outcome) = allowed_for(1e-3);
+    let widths = [&before, &after].map(half_width_ml_min);
+    assert!(widths[1].is_none_or(|width| width > 0.5), "{widths:?}");
+    assert_ne!(outcome, Outcome::Pass);
+}
+
+/// Of a position that may have been anywhere nothing is known.
+#[test]
+fn a_figure_that_no_creep_would_have_left_stated_is_not_sure_and_not_stated() {
+    let ([before, after], outcome) = allowed_for(f64::INFINITY);
     assert!(half_width_ml_min(&before).is_some());
     assert_eq!(half_width_ml_min(&after), None);
     assert!(after.counted.is_none() && after.forecast.is_none());
@@ -66,9 +76,6 @@ fn a_figure_that_a_creep_would_have_left_unstated_is_not_sure_and_not_stated() {
         Doubt::Note { .. } => None,
     });
     let said = said.expect("a reason");
-    assert!(
-        said.contains("had the position crept by 1.000 mm over the hold"),
-        "{said}"
-    );
+    assert!(said.contains("had the position crept"), "{said}");
     assert_eq!(outcome, Outcome::NotValid);
 }

@@ -64,30 +64,35 @@ impl Crept {
         Self { by, both }
     }
 
-    /// Half the way between both for a number of a figure; None unless both have it.
-    fn half(&self, name: FigureName, of: impl Fn(&Figure) -> Option<f64>) -> Option<f64> {
-        let [up, down] = self
+    /// How far a creep moves a number of a figure: half the way between both, or the way from the
+    /// figure to the one that could be stated; None if neither could.
+    fn way(&self, own: &Figure, of: impl Fn(&Figure) -> Option<f64>) -> Option<f64> {
+        let ends = self
             .both
             .each_ref()
-            .map(|crept| crept.as_ref()?.figure(name).and_then(&of));
-        let (up, down) = (up?, down?);
+            .map(|crept| crept.as_ref()?.figure(own.name).and_then(&of));
+        let (from, to, part) = match ends {
+            [Some(up), Some(down)] => (up, down, 0.5),
+            [Some(one), None] | [None, Some(one)] => (of(own)?, one, 1.0),
+            [None, None] => return None,
+        };
         // What has no end has none either way.
-        Some(if up == down {
+        Some(if from == to {
             0.0
         } else {
-            0.5 * (up - down).abs()
+            part * (from - to).abs()
         })
     }
 
     /// What it does to a figure: to its value, to its lower and to its upper end; None where a figure
-    /// that is stated could not be stated with it.
+    /// that is stated could be stated with it neither way.
     fn moves(&self, figure: &Figure) -> Option<[f64; 3]> {
         let value = match figure.measured {
-            Some(_) => self.half(figure.name, |f| f.measured.map(|m| m.value_si))?,
+            Some(_) => self.way(figure, |f| f.measured.map(|m| m.value_si))?,
             None => 0.0,
         };
-        let lower = self.half(figure.name, |f| Some(f.lower_si))?;
-        let upper = self.half(figure.name, |f| Some(f.upper_si))?;
+        let lower = self.way(figure, |f| Some(f.lower_si))?;
+        let upper = self.way(figure, |f| Some(f.upper_si))?;
         Some([value, lower, upper])
     }
 
@@ -129,7 +134,7 @@ pub fn allow_for(
     // A reading that was not recorded says nothing, however it creeps.
     let crept: Vec<Crept> = unseen
         .iter()
-        .filter(|own| own.standard_si > 0.0 && recording.track(own.role).is_some())
+        .filter(|own| own.standard_si != 0.0 && recording.track(own.role).is_some())
         .map(|own| Crept::of(*own, recording, subject))
         .collect();
     let mut unsure = Vec::new();
