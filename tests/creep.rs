@@ -5,92 +5,30 @@
 //! over the hold, by more and less, and it is judged again. What was true is known from the rig.
 #![cfg(target_os = "linux")]
 
-use std::time::Duration;
+#[path = "../examples/faults/rig_run.rs"]
+#[allow(dead_code, reason = "another test asks more of a rig that was played")]
+mod rig_run;
 
-use stillrod::archive;
+use rig_run::LIMIT_ML_MIN;
+use rig_run::hold_s;
+use rig_run::leaking;
+use rig_run::played;
+use rig_run::tight;
 use stillrod::channel::Role;
-use stillrod::daemon::conduct::Conducted;
-use stillrod::daemon::conduct::Task;
-use stillrod::daemon::conduct::conduct;
-use stillrod::daemon::hand::Hand;
 use stillrod::daemon::proof::Proof;
 use stillrod::daemon::proof::proved;
-use stillrod::daemon::rig_operator::RigOperator;
-use stillrod::link::Adapter;
-use stillrod::procedure::HOLD;
-use stillrod::procedure::phase_name;
 use stillrod::recording::Codes;
 use stillrod::recording::Parts;
 use stillrod::recording::Recording;
 use stillrod::recording::Track;
-use stillrod::rehearsal::Pace;
-use stillrod::rehearsal::SHOP_TOML;
-use stillrod::rehearsal::physics::Leak;
-use stillrod::rehearsal::rig::RigBoard;
 use stillrod::rehearsal::rig::RigUnit;
-use stillrod::rehearsal::rig::rig_unit;
-use stillrod::settings::with_procedure;
 use stillrod::verdict::Outcome;
-
-const PLAN: &str = "\n[procedure]\nfile = \"whole.toml\"\n\n\
-    [acceptance]\nlimits = [\"rebuilt-63-cap-loss\"]\n";
-
-/// The built-in quick leak-down, with a hold of its whole length: the surer its figure, the
-/// smaller a creep that could deceive.
-fn whole_length() -> String {
-    let built_in = include_str!("../src/settings/procedure/built_in/quick-leak-down.toml");
-    let whole = built_in.replace("until_decided = true\n", "");
-    assert_ne!(whole, built_in);
-    whole
-}
-
-/// Its limit, mL/min.
-const LIMIT_ML_MIN: f64 = 0.12;
-
-/// A leak that is surely over the limit, and not by much, mL/min at the rated pressure.
-const LEAK_ML_MIN: f64 = 0.16;
-
-/// The recording of the procedure.
-fn played(unit: &RigUnit) -> Recording {
-    let text = format!("{}{PLAN}", unit.setup_toml_without_plan());
-    let whole = with_procedure("setup.toml", &text, |_| Ok(whole_length())).expect("a procedure");
-    let folder = tempfile::tempdir().expect("a folder");
-    let task = Task {
-        setup: ("setup.toml".into(), whole),
-        shop: Some(("shop.toml".into(), SHOP_TOML.into())),
-        practice: "practice".into(),
-        word: "creep".into(),
-        patience: Duration::from_secs(20),
-        folder: folder.path().into(),
-        quiet: true,
-    };
-    let (_, test) = task.settings().expect("settings");
-    let (board, hands) = RigBoard::start(unit, Pace::AsFastAsItCan).expect("a port");
-    let hand = Hand::Rig(Box::new(RigOperator::new(hands, test)));
-    let runtime = tokio::runtime::Runtime::new().expect("a runtime");
-    let adapter = Adapter::new(board.port_path());
-    let conducted = runtime.block_on(conduct(&task, adapter, hand));
-    let Conducted::Done { archive, .. } = conducted.expect("conducted") else {
-        panic!("refused");
-    };
-    archive::read(&archive).expect("an archive")
-}
-
-fn tight() -> RigUnit {
-    rig_unit("proof-sound").expect("a unit of the rig")
-}
-
-fn leaking() -> RigUnit {
-    let mut unit = tight();
-    unit.specimen.ills.piston = Leak::laminar(LEAK_ML_MIN, 160.0);
-    unit
-}
 
 /// The recording with codes that creep over the hold: by these amounts at its end, SI units, and
 /// from then on.
 fn creeping(recording: &Recording, by_si: &[(Role, f64)]) -> Recording {
-    let hold = recording.phase(&phase_name("hold", HOLD)).expect("a hold");
-    let (from_s, length_s) = (hold.from_s, hold.until_s - hold.from_s);
+    let (from_s, until_s) = hold_s(recording).expect("a hold");
+    let length_s = until_s - from_s;
     let tracks = recording.tracks().iter().map(|track| {
         let by_si = by_si.iter().find(|(role, _)| *role == track.channel.role);
         let (Some((_, by_si)), Codes::Raw(codes)) = (by_si, &track.codes) else {
@@ -181,7 +119,7 @@ fn deceits(recording: &Recording, is_sound: bool) -> Vec<String> {
 }
 
 fn none_deceives(unit: &RigUnit, expected: Outcome) {
-    let recording = played(unit);
+    let recording = played(unit).expect("a sound test").recording;
     let proof = proved(&recording, None).expect("judged");
     let (number, _) = found(&proof).expect("a figure");
     assert_eq!(proof.outcome, expected, "{:?} {number}", proof.reasons);

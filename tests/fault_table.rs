@@ -79,7 +79,7 @@ const EXPECTED: &[(&str, &str, &str, &str)] = &[
     ),
     (
         "supply-low",
-        "pass",
+        "not_valid",
         "not_valid",
         "cap-end pressure did not change by a single step",
     ),

@@ -33,6 +33,7 @@ pub use broadcast::channel_table;
 pub use eyes::seen_of;
 pub use fault::Event;
 pub use fault::Injected;
+pub use fault::Recorded;
 pub use fault::SensorFault;
 pub use fault::injected;
 pub use inquiry::Inquiry;

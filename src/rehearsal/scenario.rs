@@ -207,8 +207,9 @@ impl Scenario {
             }
         }
         let mut codes = self.senses.read(&run.instants, 1.0 / rate, self.seed);
+        let span = (times_s.as_slice(), times_s.last().copied().unwrap_or(0.0));
         for fault in &self.faults {
-            fault.mark(&times_s, &self.senses, self.seed, &mut codes);
+            fault.mark(span, &self.senses, self.seed, &mut codes);
         }
         Ok(Rehearsal { run, codes })
     }
@@ -241,8 +242,15 @@ impl Scenario {
 }
 
 impl Fault {
-    /// What a fault of a sensor does to the codes.
-    fn mark(&self, times_s: &[f64], senses: &Senses, seed: u64, codes: &mut [[i32; N_CHANNELS]]) {
+    /// What a fault of a sensor does to the codes of rows at these times; what moves steadily has
+    /// moved by its whole size at the time beside them.
+    pub(super) fn mark(
+        &self,
+        times_s: (&[f64], f64),
+        senses: &Senses,
+        seed: u64,
+        codes: &mut [[i32; N_CHANNELS]],
+    ) {
         match *self {
             Self::PositionLost { from_s, length_s } => SensorFault::Current {
                 channel: POSITION,

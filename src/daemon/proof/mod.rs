@@ -7,6 +7,7 @@
 //! Invariant: a step that was not done to its end never passes, and nothing that was found
 //! over its limit is taken back by what came after.
 
+mod asked;
 mod by_eye;
 mod moved;
 mod paper_facts;

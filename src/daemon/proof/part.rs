@@ -1,5 +1,6 @@
 //! What one step of a procedure showed.
 
+use super::asked::not_as_asked;
 use super::by_eye::strokes_counted;
 use super::moved::SqueezedEnd;
 use super::moved::Stroked;
@@ -190,7 +191,7 @@ pub(super) fn shown(
             let is_whole = whole(recording, &step.id, HOLD, hold.plan.length()).is_some()
                 || ended_as_decided(recording, &step.id, &hold.plan, shop)
                 || has_run_down(recording, &step.id, hold.reach.as_ref());
-            let held = is_whole.then(|| held(recording, planned, shop, beside));
+            let held = is_whole.then(|| held(recording, planned, (shop, by_eye), beside));
             match held.flatten() {
                 Some(held) => Part {
                     outcome: Some(held.judgement.verdict.outcome),
@@ -245,7 +246,7 @@ fn has_run_down(recording: &Recording, id: &str, reach: Option<&Reach>) -> bool 
     is_long && last.is_some_and(|pa| pa < ENDS_BELOW * reach.pressure.pa())
 }
 
-fn pressure_role(chamber: Chamber) -> Role {
+pub(super) fn pressure_role(chamber: Chamber) -> Role {
     match chamber {
         Chamber::Cap => Role::CapPressure,
         Chamber::Rod => Role::RodPressure,
@@ -296,7 +297,7 @@ fn kept(recording: &Recording, id: &str, reach: &Reach, length: Time) -> Part {
 fn held(
     recording: &Recording,
     planned: &PlannedStep,
-    shop: Option<&Shop>,
+    (shop, by_eye): (Option<&Shop>, Option<&ByEye>),
     beside: &Beside<'_>,
 ) -> Option<Held> {
     let (text, setup) = planned.setup.as_ref()?;
@@ -307,6 +308,8 @@ fn held(
     let part = recording.part(window, text, &phases, true)?;
     let mut flags = beside.voiding.to_vec();
     flags.extend(unsettled(planned, settle));
+    let reach = planned.step.reach().filter(|_| by_eye.is_none());
+    flags.extend(reach.and_then(|reach| not_as_asked(recording, reach, settle)));
     let known = Known {
         flags,
         unseen: &beside.unseen,

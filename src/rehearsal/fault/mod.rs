@@ -5,9 +5,11 @@
 
 mod event;
 mod list;
+mod recorded;
 mod sensor;
 
 pub use event::Event;
 pub use list::Injected;
 pub use list::injected;
+pub use recorded::Recorded;
 pub use sensor::SensorFault;

@@ -60,6 +60,15 @@ pub enum SensorFault {
         /// Most it carries, mA.
         milliampere: f64,
     },
+    /// The loop cannot carry more than a little less than it does at a time: a low supply.
+    Sags {
+        /// Channel.
+        channel: usize,
+        /// When.
+        at_s: f64,
+        /// How much less.
+        below_si: f64,
+    },
     /// A sine on the signal, sampled with everything else.
     Hum {
         /// Channel.
@@ -69,7 +78,8 @@ pub enum SensorFault {
         /// Frequency, Hz.
         hertz: f64,
     },
-    /// The zero moves steadily from a time to the end of the run.
+    /// The zero moves steadily from a time to the end of the run, or to the end of the hold of one
+    /// that was recorded already, and stands still after it.
     Drifts {
         /// Channel.
         channel: usize,
@@ -133,6 +143,16 @@ impl Loop {
         span / (self.range.1 - self.range.0)
     }
 
+    /// Value of a code, SI.
+    pub(in crate::rehearsal) fn value(&self, code: i32) -> f64 {
+        self.range.0 + f64::from(code - self.code_at(4.0)) / self.codes_by_si()
+    }
+
+    /// The code of a value that is off by so much, SI.
+    pub(in crate::rehearsal) fn shifted(&self, code: i32, by_si: f64) -> i32 {
+        self.moved(code, by_si * self.codes_by_si())
+    }
+
     fn moved(&self, code: i32, by_codes: f64) -> i32 {
         let highest = f64::from(self.code_at(25.0));
         (f64::from(code) + by_codes).round().clamp(0.0, highest) as i32
@@ -140,10 +160,11 @@ impl Loop {
 }
 
 impl SensorFault {
-    /// Does it to the codes of a run; `seed` is the run's.
+    /// Does it to the codes of a run; `seed` is the run's. What moves steadily has moved by its
+    /// whole size at `end_s`.
     pub(in crate::rehearsal) fn mark(
         &self,
-        times_s: &[f64],
+        (times_s, end_s): (&[f64], f64),
         senses: &Senses,
         seed: u64,
         codes: &mut [[i32; N_CHANNELS]],
@@ -151,9 +172,8 @@ impl SensorFault {
         let mut random = ChaCha8Rng::seed_from_u64(seed);
         random.set_stream(FAULT_STREAM);
         let mut even = || f64::from(random.next_u32()) / f64::from(u32::MAX);
-        let end_s = times_s.last().copied().unwrap_or(0.0);
         let held_s = match *self {
-            Self::WornSpot { at_s, .. } => at_s,
+            Self::WornSpot { at_s, .. } | Self::Sags { at_s, .. } => at_s,
             _ => 0.0,
         };
         let held_row = times_s.partition_point(|t| *t < held_s);
@@ -174,7 +194,7 @@ impl SensorFault {
     ) {
         let own = |channel: usize| &senses.loops[channel];
         let mut add = |channel: usize, by_si: f64| {
-            codes[channel] = own(channel).moved(codes[channel], by_si * own(channel).codes_by_si());
+            codes[channel] = own(channel).shifted(codes[channel], by_si);
         };
         if let Some((channel, by_si)) = self.added(time_s, end_s, even) {
             add(channel, by_si);
@@ -202,6 +222,12 @@ impl SensorFault {
                 channel,
                 milliampere,
             } => codes[channel] = codes[channel].min(own(channel).code_at(milliampere)),
+            Self::Sags {
+                channel, below_si, ..
+            } => {
+                let highest = own(channel).shifted(held[channel], -below_si);
+                codes[channel] = codes[channel].min(highest);
+            }
             Self::Scaled { channel, factor } => {
                 let low = own(channel).code_at(4.0);
                 let above = f64::from(codes[channel] - low);

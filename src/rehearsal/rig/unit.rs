@@ -151,8 +151,9 @@ impl RigUnit {
         ills.piston.flow_m3_per_s *= self.seats(n_before);
         ills.cap_port = way_out(ills.cap_port, circuit, Chamber::Cap);
         ills.rod_port = way_out(ills.rod_port, circuit, Chamber::Rod);
-        specimen.cap.hose_m3 = circuit.cap_hose.get::<milliliter>() * 1e-6;
-        specimen.rod.hose_m3 = circuit.rod_hose.get::<milliliter>() * 1e-6;
+        // A hose of the unit's own is one that nobody told of.
+        specimen.cap.hose_m3 += circuit.cap_hose.get::<milliliter>() * 1e-6;
+        specimen.rod.hose_m3 += circuit.rod_hose.get::<milliliter>() * 1e-6;
         specimen
     }
 

@@ -100,15 +100,13 @@ pub(super) const WIRES: &[Row] = &[
         "supply-low",
         "a low supply lets the loop carry no more than it does when the hold begins",
         |s| {
-            let run = s.run(&[s.settle_s]);
-            let begins_pa = run.map_or(s.specimen.start.p_cap_pa, |run| run.instants[0].p_cap_pa);
-            let highest_pa = begins_pa - 0.1e5;
-            let milliampere = 4.0 + 16.0 * highest_pa / s.senses.loops[CAP].range.1;
+            let at_s = s.settle_s;
             sensor(
                 s,
-                SensorFault::Clipped {
+                SensorFault::Sags {
                     channel: CAP,
-                    milliampere,
+                    at_s,
+                    below_si: 0.1e5,
                 },
             )
         },
