@@ -188,10 +188,11 @@ fn outcome(drawn: &mut Hold, limits: &[Limit]) -> Option<Out> {
         &played.setup.ratings,
     );
     let verdict = judge(found.as_ref().map_err(Clone::clone), &flags, limits, RULE);
-    let reasons = verdict.judged.iter().map(|judged| judged.reason.clone());
+    let judged = verdict.judged.iter().map(|judged| judged.reason.clone());
+    let reasons: Vec<String> = judged.chain(verdict.reasons).collect();
     Some(Out {
         word: verdict.outcome.word().into(),
-        reason: reasons.collect::<Vec<_>>().join("; "),
+        reason: reasons.join("; "),
         found: found.ok(),
     })
 }

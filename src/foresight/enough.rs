@@ -47,6 +47,9 @@ impl Asked<'_> {
     pub fn tells(&self, luck: f64) -> Result<(), Box<Judged>> {
         let (warm, sinks) = (self.own_sign(), self.leak_sign());
         self.is(Outcome::Pass, 0.0, warm * luck)?;
+        if !self.shows_leaks() {
+            return Ok(());
+        }
         self.is(Outcome::Fail, self.over_si(), -sinks * luck)
     }
 
@@ -64,14 +67,23 @@ impl Asked<'_> {
         }
     }
 
-    /// Part of units at twice the limit that fail, likewise.
+    /// Part of units at twice the limit that fail, likewise; all of them where a leak does not show
+    /// in the figure.
     pub fn part_failing(&self) -> f64 {
+        if !self.shows_leaks() {
+            return 1.0;
+        }
         let (leak_si, sinks) = (self.over_si(), self.leak_sign());
         let fails = |luck: f64| self.is(Outcome::Fail, leak_si, sinks * luck).is_ok();
         match fails(NO_LUCK) {
             true => normal_cdf(-last(&fails, NO_LUCK, -NO_LUCK)),
             false => 0.0,
         }
+    }
+
+    /// What a free rod's pressure loses says nothing of how much oil left: its load makes it.
+    fn shows_leaks(&self) -> bool {
+        self.question[0].figure != FigureName::LeakDown || !is_free(self.intended)
     }
 
     fn over_si(&self) -> f64 {
@@ -192,6 +204,11 @@ fn keeps(figure: &Figure) -> bool {
     matches!(figure.name, FigureName::Drift | FigureName::LeakDown)
 }
 
+fn is_free(intended: &Intended) -> bool {
+    let rod = &intended.subject.circuit.rod;
+    matches!(rod, RodHold::PushedIn { .. } | RodHold::PulledOut { .. })
+}
+
 /// The way on which a leak moves a figure: a load that sinks draws a hanging rod out, and pushes
 /// another in.
 fn leak_sign(intended: &Intended, figure: &Figure) -> f64 {
@@ -250,17 +267,12 @@ fn flow_of(intended: &Intended, name: FigureName, leak_si: f64, other: FigureNam
         Chamber::Cap => FigureName::CapLoss,
         Chamber::Rod => FigureName::RodGain,
     };
-    let is_free = matches!(
-        subject.circuit.rod,
-        RodHold::PushedIn { .. } | RodHold::PulledOut { .. }
-    );
     if other != side || leak_si == 0.0 {
         return None;
     }
     match name {
         FigureName::Drift => Some(leak_si * cylinder.area(holding).value),
-        // What a free rod's pressure loses says nothing of how much oil left.
-        FigureName::LeakDown if is_free => None,
+        FigureName::LeakDown if is_free(intended) => None,
         FigureName::LeakDown => {
             let (softness, _) = expected_softness(subject, intended.start, holding)?;
             Some(leak_si * softness)

@@ -32,6 +32,9 @@ const N_SHORTER: usize = 4;
 /// the likely length: over what heat may be, and over the errors of what is measured.
 const LIKELY: f64 = 0.9;
 
+/// Where more than this part is not told even with heat as expected, the likely length is longer.
+const HOPELESS: f64 = 0.25;
+
 /// Nine of ten units have a measured value that lies no further to the wrong side than so many
 /// standard uncertainties.
 const LUCK: f64 = 1.28;
@@ -107,7 +110,7 @@ pub fn foresee(intended: &Intended) -> Vec<Foreseen> {
             }
         })
         .collect();
-    changes(intended, &questions, &mut all);
+    changes(&mut curve, &questions, &mut all);
     all
 }
 
@@ -152,6 +155,23 @@ pub(super) fn needed(curve: &mut Curve<'_>, question: &[Limit]) -> Needs {
     }
 }
 
+/// What is asked of a tight hold, by course of heat or as expected; None where it cannot be evaluated.
+fn ask<T>(
+    curve: &mut Curve<'_>,
+    question: &[Limit],
+    (course, spot): (Option<usize>, Spot),
+    what: impl Fn(&Asked<'_>) -> T,
+) -> Option<T> {
+    let (intended, length_s) = (curve.intended(), curve.length_s(spot));
+    let evaluation = curve.hold(course, spot)?;
+    Some(what(&Asked {
+        intended,
+        question,
+        evaluation: &evaluation,
+        length_s,
+    }))
+}
+
 /// From where a tight unit can pass; most may need longer.
 pub(super) fn earliest(curve: &mut Curve<'_>, question: &[Limit]) -> Needs {
     let least_s = least_s(curve.intended(), question);
@@ -162,21 +182,25 @@ pub(super) fn earliest(curve: &mut Curve<'_>, question: &[Limit]) -> Needs {
         return Needs::TooLong;
     }
     let can_pass = |curve: &mut Curve<'_>, spot: Spot| {
-        let (intended, length_s) = (curve.intended(), curve.length_s(spot));
-        curve.hold(None, spot).is_some_and(|evaluation| {
-            let asked = Asked {
-                intended,
-                question,
-                evaluation: &evaluation,
-                length_s,
-            };
+        ask(curve, question, (None, spot), |asked| {
             asked.passes().is_ok()
         })
     };
-    match first_s(curve, &can_pass) {
+    match first_s(curve, &|curve, spot| can_pass(curve, spot) == Some(true)) {
         Some(earliest_s) => Needs::From(earliest_s.max(least_s), None),
         None => Needs::TooLong,
     }
+}
+
+/// Where most are told if heat is as expected, s: a first look that costs little.
+pub(super) fn at_first_look_s(curve: &mut Curve<'_>, question: &[Limit]) -> Option<f64> {
+    let least_s = least_s(curve.intended(), question);
+    let told = |curve: &mut Curve<'_>, spot: Spot| {
+        ask(curve, question, (None, spot), |asked| {
+            asked.tells(LUCK).is_ok()
+        })
+    };
+    first_s(curve, &|curve, spot| told(curve, spot) == Some(true)).map(|s| s.max(least_s))
 }
 
 /// Hold in which a rate at the limit crosses enough steps, s; zero where no steps are in the way.
@@ -187,21 +211,14 @@ fn least_s(intended: &Intended, question: &[Limit]) -> f64 {
 /// Whether nine of ten tight units pass and nine of ten at twice the limit fail, over what heat
 /// may be.
 fn is_told(curve: &mut Curve<'_>, question: &[Limit], spot: Spot) -> bool {
-    let (intended, length_s) = (curve.intended(), curve.length_s(spot));
     let mut missed = |course: Option<usize>| {
-        let Some(evaluation) = curve.hold(course, spot) else {
-            return [1.0; 2];
-        };
-        let asked = Asked {
-            intended,
-            question,
-            evaluation: &evaluation,
-            length_s,
-        };
-        [1.0 - asked.part_passing(), 1.0 - asked.part_failing()]
+        let parts = ask(curve, question, (course, spot), |asked| {
+            [1.0 - asked.part_passing(), 1.0 - asked.part_failing()]
+        });
+        parts.unwrap_or([1.0; 2])
     };
-    // Where not even half are told with heat as expected, nine of ten are not.
-    if missed(None).into_iter().any(|part| part > 0.5) {
+    // A look at heat as expected spares one at all that it may be.
+    if missed(None).into_iter().any(|part| part > HOPELESS) {
         return false;
     }
     let allowed = (1.0 - LIKELY) * HEAT_COURSES as f64;
@@ -250,22 +267,14 @@ fn first_s(curve: &mut Curve<'_>, is_so: &dyn Fn(&mut Curve<'_>, Spot) -> bool) 
 
 /// What still stands in the way at the longest hold, as a sentence; None where it tells.
 fn in_the_way(curve: &mut Curve<'_>, question: &[Limit], needs: &Needs) -> Option<String> {
-    let intended = curve.intended();
     let spot = Spot::At(curve.lengths_s().len() - 1);
-    let length_s = curve.length_s(spot);
     if needs.likely_s().is_some() || matches!(needs, Needs::Never(_)) {
         return None;
     }
-    let heat = std::iter::once(None).chain((0..HEAT_COURSES).map(Some));
-    heat.into_iter().find_map(|course| {
-        let evaluation = curve.hold(course, spot)?;
-        let asked = Asked {
-            intended,
-            question,
-            evaluation: &evaluation,
-            length_s,
-        };
-        asked.tells(LUCK).err().map(|judged| judged.reason)
+    let mut heat = std::iter::once(None).chain((0..HEAT_COURSES).map(Some));
+    heat.find_map(|course| {
+        let told = ask(curve, question, (course, spot), |asked| asked.tells(LUCK));
+        told?.err().map(|judged| judged.reason)
     })
 }
 

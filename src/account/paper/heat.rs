@@ -138,3 +138,36 @@ fn pressed(start: &PaperStart) -> [f64; 2] {
 fn probed(subject: &Subject) -> usize {
     usize::from(subject.circuit.probe == Some(Chamber::Rod))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn level(place: u8) -> f64 {
+        normal_quantile((f64::from(place) + 0.5) / HEAT_COURSES as f64)
+    }
+
+    #[test]
+    fn each_unknown_takes_each_of_its_values_once() {
+        for order in ORDERS {
+            let mut places = order;
+            places.sort_unstable();
+            assert_eq!(places, [0, 1, 2, 3, 4, 5]);
+        }
+    }
+
+    #[test]
+    fn no_unknown_hangs_on_another() {
+        let size: f64 = ORDERS[0].map(|place| level(place).powi(2)).iter().sum();
+        for (index, one) in ORDERS.iter().enumerate() {
+            for other in &ORDERS[index + 1..] {
+                let product: f64 = one
+                    .iter()
+                    .zip(other)
+                    .map(|(a, b)| level(*a) * level(*b))
+                    .sum();
+                assert!((product / size).abs() < 0.4, "{one:?} {other:?}");
+            }
+        }
+    }
+}
