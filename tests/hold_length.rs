@@ -294,6 +294,7 @@ fn a_hold_that_is_too_short_is_warned_of_in_one_line_and_a_long_one_is_not() {
 
 /// What is said before a start holds it up: a person waits for it.
 #[test]
+#[expect(clippy::disallowed_methods, reason = "it is timed")]
 fn the_line_before_a_start_is_said_in_time() {
     for (value, is_said) in [("0.12 mL/min", false), ("0.004 mL/min", true)] {
         let shop = Shop::parse("shop.toml", &shop("cap_loss", value)).expect("a shop");

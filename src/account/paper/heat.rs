@@ -7,22 +7,22 @@
 //!
 //! Invariant: the same number gives the same heat; nothing is fitted to any bench.
 
-use super::super::Subject;
-use super::super::layout::APART_K;
-use super::super::layout::FAST_PART;
-use super::super::layout::HOT_K;
-use super::super::layout::LN_LAG_SIGMA;
-use super::super::layout::LN_TAU_ROD;
-use super::super::layout::LN_TAU_SIGMA;
-use super::super::layout::PRESSED_MEAN;
-use super::super::layout::PRESSED_SIGMA;
-use super::super::layout::PROBE_LAG_S;
-use super::super::layout::PROBE_PART;
-use super::super::layout::PROBE_START_K;
-use super::super::layout::UNSEEN;
-use super::super::layout::WALL_K_PER_S;
-use super::super::layout::relaxation_s;
 use super::PaperStart;
+use crate::account::Subject;
+use crate::account::layout::APART_K;
+use crate::account::layout::FAST_PART;
+use crate::account::layout::HOT_K;
+use crate::account::layout::LN_LAG_SIGMA;
+use crate::account::layout::LN_TAU_ROD;
+use crate::account::layout::LN_TAU_SIGMA;
+use crate::account::layout::PRESSED_MEAN;
+use crate::account::layout::PRESSED_SIGMA;
+use crate::account::layout::PROBE_LAG_S;
+use crate::account::layout::PROBE_PART;
+use crate::account::layout::PROBE_START_K;
+use crate::account::layout::UNSEEN;
+use crate::account::layout::WALL_K_PER_S;
+use crate::account::layout::relaxation_s;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::fit::normal_quantile;
