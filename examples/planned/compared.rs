@@ -57,8 +57,16 @@ pub struct Row {
     pub earliest_s: Option<f64>,
     /// Where most were said to pass, s.
     pub likely_s: Option<f64>,
+    /// ± foreseen for that length with heat as expected, SI.
+    pub planned_likely_si: Option<f64>,
     /// What came out of a tight unit held so long.
     pub tight: Option<String>,
+    /// Its value and its ±, SI; none where no figure was stated.
+    pub tight_value_si: Option<f64>,
+    /// See there.
+    pub tight_half_si: Option<f64>,
+    /// The reason of its outcome.
+    pub tight_reason: Option<String>,
     /// What came out of one at twice the limit.
     pub leaking: Option<String>,
 }
@@ -123,9 +131,15 @@ pub fn compared(seed: u64, index: u64) -> Vec<Row> {
             limit_si: limit.number * limit.si_per_unit,
             earliest_s: needs.earliest_s(),
             likely_s: needs.likely_s(),
+            planned_likely_si: None,
             tight: None,
+            tight_value_si: None,
+            tight_half_si: None,
+            tight_reason: None,
             leaking: None,
         };
+        let likely = needs.likely_s().and_then(|s| tight_at(&wanted, s));
+        row.planned_likely_si = likely.and_then(|e| half(&e, name));
         held(&drawn, limit, &mut row);
         row
     })
@@ -140,16 +154,29 @@ fn held(drawn: &Hold, limit: &Limit, row: &mut Row) {
     let limits = std::slice::from_ref(limit);
     let mut again = drawn.clone();
     again.hold_s = likely_s.ceil();
-    row.tight = outcome(&mut again, limits);
+    if let Some(out) = outcome(&mut again, limits) {
+        let figure = out.found.as_ref().and_then(|e| e.figure(limit.figure));
+        row.tight_value_si = figure.and_then(|f| f.measured).map(|m| m.value_si);
+        row.tight_half_si = out.found.as_ref().and_then(|e| half(e, limit.figure));
+        row.tight = Some(out.word);
+        row.tight_reason = Some(out.reason);
+    }
     // A leak that moves the rod or empties the chamber is one past the piston.
     if matches!(limit.figure, FigureName::CapLoss | FigureName::RodGain) {
         leaks(&mut again, Some(2.0 * limit.number));
-        row.leaking = outcome(&mut again, limits);
+        row.leaking = outcome(&mut again, limits).map(|out| out.word);
     }
 }
 
+/// What came out of a hold.
+struct Out {
+    word: String,
+    reason: String,
+    found: Option<Evaluation>,
+}
+
 /// What comes out of a hold; None where the cylinder cannot stand it.
-fn outcome(drawn: &mut Hold, limits: &[Limit]) -> Option<String> {
+fn outcome(drawn: &mut Hold, limits: &[Limit]) -> Option<Out> {
     let own = course(drawn)?;
     let played = played(drawn.clone(), &own);
     let subject = &played.setup.subject;
@@ -160,9 +187,14 @@ fn outcome(drawn: &mut Hold, limits: &[Limit]) -> Option<String> {
         &subject.circuit,
         &played.setup.ratings,
     );
-    let found = found.as_ref().map_err(Clone::clone);
-    let verdict = judge(found, &flags, limits, RULE);
-    Some(verdict.outcome.word().into())
+    let verdict = judge(found.as_ref().map_err(Clone::clone), &flags, limits, RULE);
+    let judged = verdict.judged.iter().map(|judged| judged.reason.clone());
+    let reasons: Vec<String> = judged.chain(verdict.reasons).collect();
+    Some(Out {
+        word: verdict.outcome.word().into(),
+        reason: reasons.join("; "),
+        found: found.ok(),
+    })
 }
 
 /// Takes all leaks away, or leaves one past the piston, mL/min at the start.

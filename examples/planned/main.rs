@@ -36,6 +36,9 @@ struct Arguments {
     /// How many holds are drawn.
     #[arg(long, default_value_t = 250)]
     n: u64,
+    /// Number of the first of them.
+    #[arg(long, default_value_t = 0)]
+    from: u64,
     /// Seed of all holds.
     #[arg(long, default_value_t = 21)]
     seed: u64,
@@ -56,7 +59,7 @@ fn main() -> anyhow::Result<()> {
         let mut out = csv::Writer::from_path(&arguments.out)
             .with_context(|| format!("cannot write {}", arguments.out.display()))?;
         in_order::in_order(
-            0..arguments.n,
+            arguments.from..arguments.from + arguments.n,
             arguments.threads,
             |index| Ok(compared(arguments.seed, index)),
             |_, rows: anyhow::Result<Vec<Row>>| {

@@ -12,6 +12,7 @@ use super::solution::Solution;
 use crate::channel::Role;
 use crate::cylinder::Chamber;
 use crate::fit::Vector;
+use crate::oil::Oil;
 use crate::quantity::Temperature;
 use crate::quantity::unit::kelvin;
 
@@ -107,4 +108,16 @@ pub(super) fn stated(solution: &Solution<'_>, subject: &Subject) -> At {
         pressure_ratio,
         viscosity_ratio,
     }
+}
+
+/// By which the oil's viscosity falls at the temperature of the hold (40 °C where nobody
+/// measures it), ln by kelvin.
+pub(super) fn thinning_per_k(series: &HoldSeries, oil: &Oil) -> f64 {
+    let (at, _) = series.oil_k();
+    let ln = |k: f64| {
+        oil.viscosity(Temperature::new::<kelvin>(k))
+            .mm2_per_s()
+            .ln()
+    };
+    0.5 * (ln(at - 1.0) - ln(at + 1.0))
 }

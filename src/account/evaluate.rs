@@ -10,10 +10,11 @@ use super::Fluid;
 use super::METHOD_VERSION;
 use super::Subject;
 use super::balance::Balance;
-use super::balance::Copy;
+use super::by_heat::movement_by_heat;
 use super::conditions::conditions;
 use super::conditions::over_hold;
 use super::conditions::pressure_role;
+use super::conditions::thinning_per_k;
 use super::counted::counted;
 use super::evened::evened;
 use super::figure::Contribution;
@@ -39,20 +40,13 @@ use super::totals::figures;
 use super::turn::turn;
 use crate::channel::Role;
 use crate::circuit::Circuit;
-use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
-use crate::fit::Vector;
 use crate::oil::Oil;
 use crate::procedure::HOLD;
 use crate::procedure::LEAST_READINGS;
 use crate::procedure::SHORTEST_HOLD_S;
-use crate::quantity::GaugePressure;
-use crate::quantity::Length;
-use crate::quantity::Temperature;
 use crate::quantity::number;
-use crate::quantity::unit::kelvin;
-use crate::quantity::unit::meter;
 use crate::recording::Recording;
 
 /// Below this gauge pressure air cannot be told from a leak, Pa.
@@ -111,7 +105,39 @@ pub fn evaluate_without(
 ) -> Result<Evaluation, EvaluationError> {
     let (series, hold_s) = held(recording, subject)?;
     let met = met(recording, &series, subject);
-    Ok(evaluated(without, &series, hold_s, subject, met))
+    let told = Told::Whole(without);
+    Ok(evaluated(told, &series, hold_s, subject, met))
+}
+
+/// What a verdict asks for, and nothing else: no lines, no findings, no forecast.
+///
+/// # Errors
+/// As [`evaluate`].
+pub fn evaluate_to_judge(
+    recording: &Recording,
+    subject: &Subject,
+) -> Result<Evaluation, EvaluationError> {
+    let (series, hold_s) = held(recording, subject)?;
+    let met = met(recording, &series, subject);
+    Ok(evaluated(Told::ToJudge, &series, hold_s, subject, met))
+}
+
+/// What is told of a hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Told {
+    /// All of it, with a term left out or not.
+    Whole(Option<Term>),
+    /// What a verdict asks for.
+    ToJudge,
+}
+
+impl Told {
+    fn without(self) -> Option<Term> {
+        match self {
+            Self::Whole(without) => without,
+            Self::ToJudge => None,
+        }
+    }
 }
 
 /// The counted hold of a recording, cut into bins, with its start and end in s.
@@ -134,7 +160,7 @@ pub(super) fn held(
 
 /// The evaluation of a hold that was cut into bins.
 pub(super) fn evaluated(
-    without: Option<Term>,
+    told: Told,
     series: &HoldSeries,
     hold_s: (f64, f64),
     subject: &Subject,
@@ -162,7 +188,7 @@ pub(super) fn evaluated(
         evaluation.findings.push(sentence.into());
     }
     if let (Some(cylinder), Fluid::Oil(oil)) = (subject.piece.cylinder(), &subject.fluid) {
-        account(without, series, subject, cylinder, oil, &mut evaluation);
+        account(told, series, subject, cylinder, oil, &mut evaluation);
     }
     let loss = evaluation.figure(FigureName::LeakDown);
     if let Some(rig) = loss.and_then(|loss| rigid::counted(series, subject, loss)) {
@@ -271,14 +297,14 @@ fn spanning(loss: &mut Measured, budget: &mut Vec<Contribution>, halves: [f64; 2
 }
 
 fn account(
-    without: Option<Term>,
+    told: Told,
     series: &HoldSeries,
     subject: &Subject,
     cylinder: &Cylinder,
     oil: &Oil,
     evaluation: &mut Evaluation,
 ) {
-    let balance = match balance(without, series, subject, cylinder, oil) {
+    let balance = match balance(told.without(), series, subject, cylinder, oil) {
         Ok(balance) => balance,
         Err(evidence) => return evaluation.doubts.push(Doubt::Note { evidence }),
     };
@@ -297,8 +323,11 @@ fn account(
             evidence: error.to_string(),
         }),
         Ok(solution) => {
-            evaluation.lines = lines(&solution);
-            if evaluation.met.is_none() && without.is_none() {
+            let is_whole = told != Told::ToJudge;
+            if is_whole {
+                evaluation.lines = lines(&solution);
+            }
+            if evaluation.met.is_none() && told.without().is_none() {
                 evaluation.turn = turn(&solution);
             }
             match misfit(&solution) {
@@ -307,68 +336,16 @@ fn account(
                     Err(doubt) => evaluation.doubts.push(doubt),
                     Ok(()) => {
                         evaluation.by_heat_m_per_s = movement_by_heat(&solution);
-                        evaluation.evened = evened(&solution);
-                        evaluation.counted = counted(&solution, subject, &evaluation.figures);
-                        findings::add(&solution, subject, evaluation);
+                        if is_whole {
+                            evaluation.evened = evened(&solution);
+                            evaluation.counted = counted(&solution, subject, &evaluation.figures);
+                            findings::add(&solution, subject, evaluation);
+                        }
                     }
                 },
             }
         }
     }
-}
-
-/// How a free rod would have moved if the oil that carries it had only warmed or cooled.
-fn movement_by_heat(solution: &Solution<'_>) -> Option<Measured> {
-    let moved = |theta: &Vector| by_heat(&solution.balance, theta);
-    moved(&solution.posterior.theta)?;
-    let (measured, _) = solution.derive(&|theta| moved(theta).unwrap_or(0.0));
-    Some(measured)
-}
-
-fn by_heat(balance: &Balance<'_>, theta: &Vector) -> Option<f64> {
-    // What another cylinder's oil does to the load is not known.
-    if balance.circuit.beside.is_some() {
-        return None;
-    }
-    let (holding, area) = match balance.circuit.rod {
-        RodHold::PushedIn { .. } => (Chamber::Cap, balance.cylinder.cap_area().value),
-        RodHold::PulledOut { .. } => (Chamber::Rod, -balance.cylinder.annulus_area().value),
-        RodHold::Locked | RodHold::Bottomed => return None,
-    };
-    let swollen = |chamber| Some(-balance.seeming(theta, chamber).1.last()?);
-    let mut moved = swollen(holding)? / area;
-    if balance.layout.cap_live && balance.layout.rod_live {
-        moved = against_shut_rod_side(
-            balance,
-            theta,
-            swollen(Chamber::Cap)?,
-            swollen(Chamber::Rod)?,
-        );
-    }
-    Some(moved / balance.series.length_s)
-}
-
-/// How far oil that swells on both sides moves a rod that is free between them, m: each side
-/// gives way by its own softness, and the forces on the piston stay in balance.
-fn against_shut_rod_side(balance: &Balance<'_>, theta: &Vector, cap_m3: f64, rod_m3: f64) -> f64 {
-    let state = balance.state(theta, Copy::Smooth);
-    let soft = |chamber: Chamber, pressures: &[f64]| {
-        let x = Length::new::<meter>(state.x[0]);
-        let volume = balance.cylinder.volume(chamber, x).value;
-        let law = balance.aerated(theta, chamber);
-        let oil = 1.0
-            / law
-                .tangent(GaugePressure::from_pa(pressures[0].max(0.0)))
-                .value;
-        balance.softness(theta, chamber, volume, oil)
-    };
-    let softer = soft(Chamber::Cap, &state.p_cap) / soft(Chamber::Rod, &state.p_rod);
-    let (cap, annulus) = (
-        balance.cylinder.cap_area().value,
-        balance.cylinder.annulus_area().value,
-    );
-    let resists = softer * annulus / cap;
-    (cap_m3 - resists * rod_m3) / (cap + resists * annulus)
 }
 
 /// The balance of a hold, or why no oil can be accounted for.
@@ -484,16 +461,4 @@ fn apart_by_sensors(series: &HoldSeries) -> f64 {
     let level = cap.smooth.iter().fold(0.0f64, |a, p| a.max(p.abs()));
     let error = |s: &Signal| s.errors.zero_si.hypot(s.errors.span_relative * level);
     apart / error(cap).hypot(error(rod))
-}
-
-/// By which the oil's viscosity falls at the temperature of the hold (40 °C where nobody
-/// measures it), ln by kelvin.
-fn thinning_per_k(series: &HoldSeries, oil: &Oil) -> f64 {
-    let (at, _) = series.oil_k();
-    let ln = |k: f64| {
-        oil.viscosity(Temperature::new::<kelvin>(k))
-            .mm2_per_s()
-            .ln()
-    };
-    0.5 * (ln(at - 1.0) - ln(at + 1.0))
 }

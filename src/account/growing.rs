@@ -8,6 +8,7 @@
 
 use super::Evaluation;
 use super::Subject;
+use super::evaluate::Told;
 use super::evaluate::evaluated;
 use super::series::Grid;
 use super::series::HoldSeries;
@@ -70,6 +71,12 @@ impl Growing {
         let channels = self.channels.iter().zip(sums);
         let series = HoldSeries::of(grid, self.settled_s, length_s, channels);
         let hold_s = (self.start_s, self.last_s);
-        Some(evaluated(None, &series, hold_s, &self.subject, None))
+        Some(evaluated(
+            Told::Whole(None),
+            &series,
+            hold_s,
+            &self.subject,
+            None,
+        ))
     }
 }

@@ -26,14 +26,32 @@ const DIFFUSIVITY_M2_S: f64 = 7.9e-8;
 /// Part of the heat of pressing that is still there, beside what has relaxed since the
 /// recording began: anything from none to all.
 pub(super) const PRESSED_MEAN: f64 = 0.5;
-const PRESSED_SIGMA: f64 = 0.35;
+pub(super) const PRESSED_SIGMA: f64 = 0.35;
+
+/// By which oil and wall differ beside that, and by which one end's oil differs from the other's, K.
+pub(super) const HOT_K: f64 = 2.0;
+pub(super) const APART_K: f64 = 0.5;
+
+/// Time in which most of the heat goes, in its logarithm; that of the rod end by it, likewise.
+pub(super) const LN_TAU_SIGMA: f64 = 0.55;
+pub(super) const LN_TAU_ROD: (f64, f64) = (-0.12, 0.35);
+
+/// Part of the heat that goes fast.
+pub(super) const FAST_PART: (f64, f64) = (0.2, 0.12);
+
+/// By which walls warm or cool, K/s.
+pub(super) const WALL_K_PER_S: f64 = 0.065 / 60.0;
+
+/// Part of the oil's temperature in what a probe shows: it sits in the port, not in the bulk.
+pub(super) const PROBE_PART: (f64, f64) = (0.85, 0.12);
 
 /// Lag of an oil probe in a port, s (from memory: 20 to 90 s).
 pub(super) const PROBE_LAG_S: f64 = 45.0;
+pub(super) const LN_LAG_SIGMA: f64 = 0.35;
 
 /// By which a probe is off its later self at the start of a recording, K, beside what
 /// pressing has done.
-const PROBE_START_K: f64 = 0.7;
+pub(super) const PROBE_START_K: f64 = 0.7;
 
 /// By which grades differ in how their stiffness falls with temperature, 1/K, and the
 /// temperature that a data sheet states it for.
@@ -42,7 +60,7 @@ const SHEET_K: f64 = 313.15;
 
 /// By which heat is less known without an oil probe: a machine that came in warm cools by
 /// 10 K in an hour (common practice, no source).
-const UNSEEN: f64 = 2.0;
+pub(super) const UNSEEN: f64 = 2.0;
 
 /// A parameter of the balance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -267,7 +285,7 @@ impl Layout {
 
     fn heat(&mut self, cylinder: &Cylinder, series: &HoldSeries) {
         let tau_s = relaxation_s(cylinder);
-        self.around(P::LnTau, tau_s.ln(), 0.55);
+        self.around(P::LnTau, tau_s.ln(), LN_TAU_SIGMA);
         // Both chambers take part, the second perhaps only as the place of the probe.
         let own = if self.cap_live {
             Chamber::Cap
@@ -276,9 +294,9 @@ impl Layout {
         };
         let both = (self.rod_live && self.cap_live) || self.probe.is_some_and(|p| p != own);
         if both {
-            self.around(P::LnTauRod, -0.12, 0.35);
+            self.around(P::LnTauRod, LN_TAU_ROD.0, LN_TAU_ROD.1);
         }
-        self.known(P::SecondMode, 0.2, 0.12, (0.0, 0.8));
+        self.known(P::SecondMode, FAST_PART.0, FAST_PART.1, (0.0, 0.8));
         // Oil and wall differ by a few kelvin; more if the probe is seen to drift. Pressing
         // has warmed the oil, and nobody knows how long before the recording began.
         let drift_k = series.signal(Role::OilTemperature).map_or(0.0, |s| {
@@ -294,21 +312,20 @@ impl Layout {
         let own_k = if self.cap_live || both { cap_k } else { rod_k };
         // Where nobody looks, oil and wall may do more than a room with a thermometer has.
         let unseen = if self.probe.is_none() { UNSEEN } else { 1.0 };
-        let sigma_k = (unseen * 2.0 + 3.0 * drift_k).hypot(PRESSED_SIGMA * own_k);
+        let sigma_k = (unseen * HOT_K + 3.0 * drift_k).hypot(PRESSED_SIGMA * own_k);
         self.known(P::Hot, PRESSED_MEAN * own_k, sigma_k, (-60.0, 60.0));
         if both {
             let apart_k = rod_k - cap_k;
-            let sigma_k = (0.5 + drift_k).hypot(PRESSED_SIGMA * apart_k);
+            let sigma_k = (APART_K + drift_k).hypot(PRESSED_SIGMA * apart_k);
             self.known(P::HotRod, PRESSED_MEAN * apart_k, sigma_k, (-60.0, 60.0));
         }
         // While settling the fast mode has lost more of its heat than the slow one.
         self.known(P::HotSecond, 0.7, 0.3, (0.0, 1.3));
-        self.known(P::WallRate, 0.0, unseen * 0.065 / 60.0, (-0.05, 0.05));
+        self.known(P::WallRate, 0.0, unseen * WALL_K_PER_S, (-0.05, 0.05));
         self.known(P::WallBend, 0.0, unseen * 0.025 / 60.0, (-0.05, 0.05));
         if self.probe.is_some() {
             self.flat(P::OffsetProbe, 0.05);
-            // The probe sits in the port, not in the bulk.
-            self.known(P::ProbePart, 0.85, 0.12, (0.1, 1.2));
+            self.known(P::ProbePart, PROBE_PART.0, PROBE_PART.1, (0.1, 1.2));
             // At the start it may still be on its way to the oil after pressing.
             let late_k = match self.probe {
                 Some(Chamber::Rod) => rod_k,
@@ -321,7 +338,7 @@ impl Layout {
                 sigma_k,
                 (-10.0, 10.0),
             );
-            self.around(P::LnLag, PROBE_LAG_S.ln(), 0.35);
+            self.around(P::LnLag, PROBE_LAG_S.ln(), LN_LAG_SIGMA);
         }
     }
 

@@ -1,19 +1,21 @@
 //! A tight hold on paper: what the sensors would show of a piece that loses no oil.
 //!
 //! The course is that of the account's own model at its expected values: oil that gives its
-//! heat to the wall, a wall that follows the room, and a rod or a pressure that follows both.
+//! heat to the wall, a wall that follows the room, and a rod or a pressure that follows both. Its
+//! heat is as expected, or one of a few that stand for all that it may be (`heat`).
 //! Sensors read it with their steps and a noise of a stated size. What is evaluated afterwards is
 //! an ordinary recording, so a hold can be planned by the code that will judge it.
 //!
 //! Invariant: no leak, and nothing drawn but the sensors' noise; the same seed gives the same
 //! recording.
 
+mod heat;
+
+pub use heat::HEAT_COURSES;
+
 use super::Fluid;
 use super::Subject;
 use super::heat::SECOND_MODE;
-use super::layout::PRESSED_MEAN;
-use super::layout::PROBE_LAG_S;
-use super::layout::relaxation_s;
 use crate::channel::Calibration;
 use crate::channel::Channel;
 use crate::channel::Role;
@@ -41,19 +43,10 @@ use crate::recording::Parts;
 use crate::recording::PhaseMark;
 use crate::recording::Recording;
 use crate::recording::Track;
+use heat::PaperHeat;
 
-/// Oil over or under its wall before it is pressed up, K: the size of it in the middle of what a
-/// workshop does. Nobody knows which of both, so it joins the heat of pressing by its square.
-const FRESH_K: f64 = 1.0;
-
-/// How fast a room cools, K/s: half of what the account allows for, and how long it goes on so, s.
-const ROOM_K_PER_S: f64 = 0.03 / 60.0;
+/// How long a wall goes on as fast as at first, s.
 const ROOM_S: f64 = 2400.0;
-
-/// Part of the oil's heat in the fast mode, and of its temperature in what the probe shows, as
-/// the account expects them.
-const FAST_PART: f64 = 0.2;
-const PROBE_PART: f64 = 0.85;
 
 /// Undissolved air, bare steel, stiffening: as the account expects them.
 const AIR: f64 = 0.006;
@@ -120,6 +113,8 @@ pub struct PaperHold<'a> {
     pub length_s: f64,
     /// Seed of the sensors' noise.
     pub seed: u64,
+    /// Which of the [`HEAT_COURSES`] its heat takes; None for that which is expected.
+    pub course: Option<usize>,
 }
 
 /// What the sensors would show of a tight piece; None for a piece that is no cylinder filled with
@@ -179,6 +174,7 @@ pub fn expected_softness(
         settle_s: 0.0,
         length_s: 0.0,
         seed: 0,
+        course: None,
     };
     let standing = Standing::of(&hold)?;
     Some((standing.softness(chamber), standing.volume(chamber)))
@@ -213,11 +209,13 @@ struct Side {
     pressure_pa: f64,
     /// Oil over the wall's first temperature by mode, K: slow, fast.
     modes_k: [f64; 2],
+    /// Part of the heat in the fast mode.
+    fast_part: f64,
 }
 
 impl Side {
     fn oil_k(&self) -> f64 {
-        self.modes_k[0] * (1.0 - FAST_PART) + self.modes_k[1] * FAST_PART
+        self.modes_k[0] * (1.0 - self.fast_part) + self.modes_k[1] * self.fast_part
     }
 
     fn press(&mut self, by_pa: f64) {
@@ -234,7 +232,7 @@ struct Standing<'a> {
     cylinder: &'a Cylinder,
     alpha: f64,
     stiffness_pa: f64,
-    tau_s: f64,
+    heat: PaperHeat,
     is_free: bool,
     x_m: f64,
     wall_k: f64,
@@ -251,9 +249,12 @@ impl<'a> Standing<'a> {
             return None;
         };
         let circuit = &hold.subject.circuit;
+        let heat = match hold.course {
+            None => PaperHeat::expected(hold.subject, cylinder, &hold.start),
+            Some(course) => PaperHeat::of_course(course, hold.subject, cylinder, &hold.start),
+        };
         let sides = [Chamber::Cap, Chamber::Rod].map(|chamber| {
             let pressure_pa = hold.start.pressure(chamber).pa();
-            let pressed_k = PRESSING_HEAT_K_PER_PA * pressure_pa.max(0.0);
             let area_m2 = cylinder.area(chamber).value;
             Side {
                 area_m2,
@@ -261,26 +262,24 @@ impl<'a> Standing<'a> {
                     && cylinder.kind().chambers().contains(&chamber)
                     && area_m2 > 0.0,
                 pressure_pa,
-                modes_k: [FRESH_K.hypot(PRESSED_MEAN * pressed_k); 2],
+                modes_k: [heat.oil_k[usize::from(chamber == Chamber::Rod)]; 2],
+                fast_part: heat.fast_part,
             }
         });
         let is_free = matches!(
             circuit.rod,
             RodHold::PushedIn { .. } | RodHold::PulledOut { .. }
         );
-        let probed = &sides[usize::from(circuit.probe == Some(Chamber::Rod))];
-        // It has seen nothing yet of what pressing did.
-        let probe_k = PROBE_PART * FRESH_K.min(probed.oil_k());
         Some(Self {
             hold,
             cylinder,
             alpha: oil.expansion().per_kelvin(),
             stiffness_pa: oil.stiffness_at(hold.start.oil).value,
-            tau_s: relaxation_s(cylinder),
+            probe_k: heat.probe_k,
+            heat,
             is_free,
             x_m: hold.start.x.get::<meter>(),
             wall_k: 0.0,
-            probe_k,
             sides,
         })
     }
@@ -319,13 +318,14 @@ impl<'a> Standing<'a> {
 
     /// Goes on from `now_s` by `step_s`.
     fn step(&mut self, now_s: f64, step_s: f64) {
-        let wall = |t: f64| -ROOM_K_PER_S * ROOM_S * (1.0 - (-t / ROOM_S).exp());
+        let heat = self.heat;
+        let wall = |t: f64| heat.wall_k_per_s * ROOM_S * (1.0 - (-t / ROOM_S).exp());
         let (before, after) = (wall(now_s), wall(now_s + step_s));
-        let taus = [self.tau_s, self.tau_s / SECOND_MODE];
         let mut swell = [0.0; 2];
         for (place, chamber) in [Chamber::Cap, Chamber::Rod].into_iter().enumerate() {
             let volume = self.volume(chamber);
             let side = &mut self.sides[place];
+            let taus = [heat.tau_s[place], heat.tau_s[place] / SECOND_MODE];
             let first_k = side.oil_k();
             for (mode, tau) in side.modes_k.iter_mut().zip(taus) {
                 *mode = after + (*mode - before) * (-step_s / tau).exp();
@@ -338,8 +338,8 @@ impl<'a> Standing<'a> {
         self.give_way(swell);
         let circuit = &self.hold.subject.circuit;
         let probed = &self.sides[usize::from(circuit.probe == Some(Chamber::Rod))];
-        let target = PROBE_PART * probed.oil_k() + (1.0 - PROBE_PART) * after;
-        self.probe_k = target + (self.probe_k - target) * (-step_s / PROBE_LAG_S).exp();
+        let target = heat.probe_part * probed.oil_k() + (1.0 - heat.probe_part) * after;
+        self.probe_k = target + (self.probe_k - target) * (-step_s / heat.lag_s).exp();
     }
 
     /// Pressures and rod follow oil that swells by so many m³, cap before rod.

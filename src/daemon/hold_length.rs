@@ -23,6 +23,7 @@ use crate::quantity::unit::minute;
 use crate::settings::Setup;
 use crate::settings::Shop;
 use crate::settings::Test;
+use crate::settings::with_lines;
 use crate::verdict::DecisionRule;
 use anyhow::bail;
 use std::fmt::Write;
@@ -54,14 +55,14 @@ pub fn hold_lengths(
         .transpose()?;
     let test = Test::parse(&setup.0, &setup.1, shop.as_ref())?;
     let rule = rule_of(shop.as_ref());
+    // Nobody named a limit: whatever the shop has may be meant.
+    let names_none = holds(&test).iter().all(|(_, own, _)| own.limits.is_empty());
+    let any = match names_none {
+        true => with_fitting_limits(setup, shop.as_ref()),
+        false => None,
+    };
     let mut all = Vec::new();
-    for (title, own, reach) in holds(&test) {
-        // Nobody named a limit: whatever the shop has may be meant.
-        let any = match (own.limits.is_empty(), test.procedure.is_none()) {
-            (true, true) => with_fitting_limits(setup, shop.as_ref()),
-            _ => None,
-        };
-        let own = any.as_ref().unwrap_or(own);
+    for (title, own, reach) in holds(any.as_ref().unwrap_or(&test)) {
         if own.limits.is_empty() {
             continue;
         }
@@ -104,18 +105,14 @@ fn holds(test: &Test) -> Vec<(String, &Setup, Option<&Reach>)> {
         .collect()
 }
 
-/// The setup with every limit of the shop that goes with it.
-fn with_fitting_limits(setup: &NamedText, shop: Option<&Shop>) -> Option<Setup> {
+/// The test with every limit of the shop that goes with it.
+fn with_fitting_limits(setup: &NamedText, shop: Option<&Shop>) -> Option<Test> {
     let mut named: Vec<String> = Vec::new();
     let mut fits = None;
     for set in &shop?.limits {
         let more = [&named[..], &[format!("\"{}\"", set.id)]].concat();
-        let text = format!(
-            "{}\n[acceptance]\nlimits = [{}]\n",
-            setup.1,
-            more.join(", ")
-        );
-        if let Ok(found) = Setup::parse(&setup.0, &text, shop) {
+        let lines = format!("[acceptance]\nlimits = [{}]", more.join(", "));
+        if let Ok(found) = Test::parse(&setup.0, &with_lines(&setup.1, &lines), shop) {
             named = more;
             fits = Some(found);
         }
@@ -145,8 +142,9 @@ pub fn hold_lengths_text(all: &[HoldForeseen]) -> String {
             );
         }
     }
-    out += "\nAt the first time a tight cylinder can pass; at the second most do, and most at twice the limit fail. Oil that is warmer \
-            than expected needs longer. Noise of sensors is taken from what is stated of their zeros; a hold that is judged goes by what was measured.\n";
+    out += "\nAt the first time a tight cylinder can pass if its oil is as warm as expected; after the second nine of ten do, whatever \
+            heat is still moving in their oil, and most at twice the limit fail. Noise of sensors is taken from what is stated of \
+            their zeros; a hold that is judged goes by what was measured.\n";
     out
 }
 
@@ -154,7 +152,7 @@ fn lines(hold: &HoldForeseen, foreseen: &Foreseen) -> Vec<String> {
     let limit = &foreseen.limit.text;
     let settle_s = hold.intended.plan.settle().value;
     let settled = match settle_s > 0.0 {
-        true => format!("settled for {} before", time(settle_s)),
+        true => format!("settled for {} before", exactly(settle_s)),
         false => "without any settling before".into(),
     };
     let mut lines = vec![match &foreseen.needs {
@@ -194,7 +192,7 @@ fn lines(hold: &HoldForeseen, foreseen: &Foreseen) -> Vec<String> {
 /// Whether the planned length is enough.
 fn planned(hold: &HoldForeseen, needs: &Needs) -> String {
     let planned_s = hold.intended.plan.length().value;
-    let text = time(planned_s);
+    let text = exactly(planned_s);
     let is_enough = |needed: Option<f64>| needed.is_some_and(|s| s <= planned_s);
     match (is_enough(needs.earliest_s()), is_enough(needs.likely_s())) {
         (_, true) => format!("The planned {text} are enough."),
@@ -272,6 +270,15 @@ fn time(s: f64) -> String {
     }
 }
 
+/// A time that somebody wrote: seconds where it is no whole number of minutes.
+fn exactly(s: f64) -> String {
+    let minutes = s / 60.0;
+    match (minutes - minutes.round()).abs() < 1e-6 || s > 600.0 {
+        true => time(s),
+        false => format!("{s:.0} s"),
+    }
+}
+
 /// The same rounded to the nearest.
 fn about(s: f64) -> String {
     time(if s < 59.5 {
@@ -289,7 +296,7 @@ pub fn too_short_for(test: &Test, channels: &[&Channel], rule: DecisionRule) -> 
         let Some((intended, _)) = intended(setup, reach, Some(channels), rule) else {
             continue;
         };
-        let planned = time(setup.plan.length().get::<minute>() * 60.0);
+        let planned = exactly(setup.plan.length().get::<minute>() * 60.0);
         let short = too_short(&intended);
         let words: Vec<String> = short.iter().map(needed_words).collect();
         if !words.is_empty() {

@@ -5,9 +5,11 @@
 //! nothing, is not named.
 
 use super::Intended;
+use super::curve::Curve;
 use super::needs::FIRST_S;
 use super::needs::Foreseen;
 use super::needs::Needs;
+use super::needs::at_first_look_s;
 use super::needs::curve_up_to;
 use super::needs::needed;
 use crate::account::PaperSensor;
@@ -36,6 +38,9 @@ use crate::verdict::Limit;
 /// A change that leaves more than this part of the length is not worth naming.
 const WORTH: f64 = 0.85;
 
+/// One that leaves more than this part with heat as expected is not looked at any further.
+const WORTH_A_LOOK: f64 = 0.95;
+
 /// Most changes that are named.
 const MOST: usize = 5;
 
@@ -63,22 +68,37 @@ pub struct Change {
     pub needs: Needs,
 }
 
-/// Fills in what would shorten each length.
-pub(super) fn changes(intended: &Intended, questions: &[Vec<Limit>], all: &mut [Foreseen]) {
+/// Fills in what would shorten each length; `curve` is that of the hold as it is intended.
+pub(super) fn changes(curve: &mut Curve<'_>, questions: &[Vec<Limit>], all: &mut [Foreseen]) {
     // Nothing is shorter than the shortest that is looked at.
     let can_be = |f: &&Foreseen| !matches!(f.needs, Needs::Never(_)) && length(&f.needs) > FIRST_S;
     let longest_s = all.iter().filter(can_be).map(|f| length(&f.needs));
     let Some(longest_s) = longest_s.reduce(f64::max) else {
         return;
     };
+    let intended = curve.intended();
+    let first_s: Vec<Option<f64>> = questions
+        .iter()
+        .map(|question| at_first_look_s(curve, question))
+        .collect();
     for (what, changed) in candidates(intended) {
+        let settles_longer = changed.plan.settle() > intended.plan.settle();
         let mut curve = curve_up_to(&changed, longest_s);
-        for (question, foreseen) in questions.iter().zip(all.iter_mut()) {
+        for ((question, foreseen), first_s) in questions.iter().zip(all.iter_mut()).zip(&first_s) {
             if matches!(foreseen.needs, Needs::Never(_)) {
                 continue;
             }
+            // What heat may do beside what is expected costs time to look at, and settling is what
+            // helps against it.
+            let helps = |first_s: f64| {
+                at_first_look_s(&mut curve, question).is_some_and(|s| s < WORTH_A_LOOK * first_s)
+            };
+            if !settles_longer && !first_s.is_none_or(helps) {
+                continue;
+            }
             let needs = needed(&mut curve, question);
-            if is_shorter(&needs, &foreseen.needs) {
+            let more_s = (changed.plan.settle() - intended.plan.settle()).value;
+            if is_shorter(&needs, &foreseen.needs, more_s) {
                 let what = what.clone();
                 foreseen.shorter.push(Change { what, needs });
             }
@@ -102,13 +122,14 @@ fn earliest(needs: &Needs) -> f64 {
     needs.earliest_s().unwrap_or(f64::INFINITY)
 }
 
-fn is_shorter(new: &Needs, old: &Needs) -> bool {
+/// Whether a change saves enough, with `more_s` of settling that it takes.
+fn is_shorter(new: &Needs, old: &Needs, more_s: f64) -> bool {
+    let saves = |new_s: f64, old_s: f64| {
+        new_s.is_finite() && new_s < WORTH * old_s && new_s + more_s < old_s
+    };
     match length(old).is_finite() {
-        true => length(new) < WORTH * length(old),
-        false => {
-            length(new).is_finite()
-                || (earliest(new).is_finite() && earliest(new) < WORTH * earliest(old))
-        }
+        true => saves(length(new), length(old)),
+        false => length(new).is_finite() || saves(earliest(new), earliest(old)),
     }
 }
 

@@ -4,11 +4,12 @@ use super::Intended;
 use super::change::Change;
 use super::change::changes;
 use super::curve::Curve;
+use super::curve::Spot;
+use super::enough::Asked;
 use super::enough::never;
-use super::enough::passes;
-use super::enough::tells;
 use crate::account::Evaluation;
 use crate::account::FigureName;
+use crate::account::HEAT_COURSES;
 use crate::channel::Role;
 use crate::cylinder::Chamber;
 use crate::procedure::needed_hold;
@@ -27,9 +28,15 @@ const N_LENGTHS: u32 = 9;
 /// How many of them are looked at below the length that a change shall shorten.
 const N_SHORTER: usize = 4;
 
-/// Nine of ten tight units have a measured value that lies no further to the wrong side than so
-/// many standard uncertainties. That is the luck of their sensors; heat that is other than
-/// expected comes on top of it and is not foreseen.
+/// Part of tight units that pass, and of units at twice the limit that fail, after what is called
+/// the likely length: over what heat may be, and over the errors of what is measured.
+const LIKELY: f64 = 0.9;
+
+/// Where more than this part is not told even with heat as expected, the likely length is longer.
+const HOPELESS: f64 = 0.25;
+
+/// Nine of ten units have a measured value that lies no further to the wrong side than so many
+/// standard uncertainties.
 const LUCK: f64 = 1.28;
 
 /// How long a hold must be.
@@ -103,7 +110,7 @@ pub fn foresee(intended: &Intended) -> Vec<Foreseen> {
             }
         })
         .collect();
-    changes(intended, &questions, &mut all);
+    changes(&mut curve, &questions, &mut all);
     all
 }
 
@@ -138,21 +145,89 @@ pub(super) fn curve_up_to(intended: &Intended, longest_s: f64) -> Curve<'_> {
 
 /// How long a hold must be for one question.
 pub(super) fn needed(curve: &mut Curve<'_>, question: &[Limit]) -> Needs {
-    let intended = curve.intended();
-    let least_s = step_time(intended, &question[0]).map_or(0.0, |(_, _, needed_s)| needed_s);
+    match earliest(curve, question) {
+        Needs::From(earliest_s, _) => {
+            let least_s = least_s(curve.intended(), question);
+            let likely_s = first_s(curve, &|curve, spot| is_told(curve, question, spot));
+            Needs::From(earliest_s, likely_s.map(|s| s.max(least_s).max(earliest_s)))
+        }
+        none => none,
+    }
+}
+
+/// What is asked of a tight hold, by course of heat or as expected; None where it cannot be evaluated.
+fn ask<T>(
+    curve: &mut Curve<'_>,
+    question: &[Limit],
+    (course, spot): (Option<usize>, Spot),
+    what: impl Fn(&Asked<'_>) -> T,
+) -> Option<T> {
+    let (intended, length_s) = (curve.intended(), curve.length_s(spot));
+    let evaluation = curve.hold(course, spot)?;
+    Some(what(&Asked {
+        intended,
+        question,
+        evaluation: &evaluation,
+        length_s,
+    }))
+}
+
+/// From where a tight unit can pass; most may need longer.
+pub(super) fn earliest(curve: &mut Curve<'_>, question: &[Limit]) -> Needs {
+    let least_s = least_s(curve.intended(), question);
     if let Some(why) = no_length(curve, question) {
         return Needs::Never(why);
     }
     if least_s > LONGEST_S {
         return Needs::TooLong;
     }
-    let can_pass = |e: &Evaluation, s: f64| passes(intended, question, e, s, 0.0).is_ok();
-    let Some(earliest_s) = first_s(curve, &can_pass) else {
-        return Needs::TooLong;
+    let can_pass = |curve: &mut Curve<'_>, spot: Spot| {
+        ask(curve, question, (None, spot), |asked| {
+            asked.passes().is_ok()
+        })
     };
-    let is_told = |e: &Evaluation, s: f64| tells(intended, question, e, s, LUCK).is_ok();
-    let likely_s = first_s(curve, &is_told);
-    Needs::From(earliest_s.max(least_s), likely_s.map(|s| s.max(least_s)))
+    match first_s(curve, &|curve, spot| can_pass(curve, spot) == Some(true)) {
+        Some(earliest_s) => Needs::From(earliest_s.max(least_s), None),
+        None => Needs::TooLong,
+    }
+}
+
+/// Where most are told if heat is as expected, s: a first look that costs little.
+pub(super) fn at_first_look_s(curve: &mut Curve<'_>, question: &[Limit]) -> Option<f64> {
+    let least_s = least_s(curve.intended(), question);
+    let told = |curve: &mut Curve<'_>, spot: Spot| {
+        ask(curve, question, (None, spot), |asked| {
+            asked.tells(LUCK).is_ok()
+        })
+    };
+    first_s(curve, &|curve, spot| told(curve, spot) == Some(true)).map(|s| s.max(least_s))
+}
+
+/// Hold in which a rate at the limit crosses enough steps, s; zero where no steps are in the way.
+fn least_s(intended: &Intended, question: &[Limit]) -> f64 {
+    step_time(intended, &question[0]).map_or(0.0, |(_, _, needed_s)| needed_s)
+}
+
+/// Whether nine of ten tight units pass and nine of ten at twice the limit fail, over what heat
+/// may be.
+fn is_told(curve: &mut Curve<'_>, question: &[Limit], spot: Spot) -> bool {
+    let mut missed = |course: Option<usize>| {
+        let parts = ask(curve, question, (course, spot), |asked| {
+            [1.0 - asked.part_passing(), 1.0 - asked.part_failing()]
+        });
+        parts.unwrap_or([1.0; 2])
+    };
+    // A look at heat as expected spares one at all that it may be.
+    if missed(None).into_iter().any(|part| part > HOPELESS) {
+        return false;
+    }
+    let allowed = (1.0 - LIKELY) * HEAT_COURSES as f64;
+    let mut all = [0.0; 2];
+    (0..HEAT_COURSES).all(|course| {
+        let own = missed(Some(course));
+        all = [all[0] + own[0], all[1] + own[1]];
+        all.into_iter().all(|part| part <= allowed)
+    })
 }
 
 fn no_length(curve: &mut Curve<'_>, question: &[Limit]) -> Option<String> {
@@ -172,12 +247,9 @@ fn no_length(curve: &mut Curve<'_>, question: &[Limit]) -> Option<String> {
     Some(why.unwrap_or_else(|| "nothing of such a hold can be evaluated".into()))
 }
 
-/// The shortest length at which something is so of a tight hold, s.
-fn first_s(curve: &mut Curve<'_>, is_so: &dyn Fn(&Evaluation, f64) -> bool) -> Option<f64> {
-    let place = (0..curve.lengths_s().len()).find(|place| {
-        let length_s = curve.lengths_s()[*place];
-        curve.at(*place).is_some_and(|e| is_so(e, length_s))
-    })?;
+/// The shortest length at which something is so of tight holds, s.
+fn first_s(curve: &mut Curve<'_>, is_so: &dyn Fn(&mut Curve<'_>, Spot) -> bool) -> Option<f64> {
+    let place = (0..curve.lengths_s().len()).find(|place| is_so(curve, Spot::At(*place)))?;
     let to_s = curve.lengths_s()[place];
     let Some(before) = place.checked_sub(1) else {
         return Some(to_s);
@@ -185,8 +257,7 @@ fn first_s(curve: &mut Curve<'_>, is_so: &dyn Fn(&Evaluation, f64) -> bool) -> O
     let (mut low, mut high) = (curve.lengths_s()[before], to_s);
     while high / low > 1.02 {
         let middle = (low * high).sqrt();
-        let found = curve.between(before, middle);
-        match found.is_some_and(|e| is_so(&e, middle)) {
+        match is_so(curve, Spot::Between(before, middle)) {
             true => high = middle,
             false => low = middle,
         }
@@ -196,14 +267,15 @@ fn first_s(curve: &mut Curve<'_>, is_so: &dyn Fn(&Evaluation, f64) -> bool) -> O
 
 /// What still stands in the way at the longest hold, as a sentence; None where it tells.
 fn in_the_way(curve: &mut Curve<'_>, question: &[Limit], needs: &Needs) -> Option<String> {
-    let intended = curve.intended();
-    let place = curve.lengths_s().len() - 1;
-    let length_s = curve.lengths_s()[place];
+    let spot = Spot::At(curve.lengths_s().len() - 1);
     if needs.likely_s().is_some() || matches!(needs, Needs::Never(_)) {
         return None;
     }
-    let told = tells(intended, question, curve.at(place)?, length_s, LUCK);
-    told.err().map(|judged| judged.reason)
+    let mut heat = std::iter::once(None).chain((0..HEAT_COURSES).map(Some));
+    heat.find_map(|course| {
+        let told = ask(curve, question, (course, spot), |asked| asked.tells(LUCK));
+        told?.err().map(|judged| judged.reason)
+    })
 }
 
 /// For movement and pressure loss: the role they are read by, its step in SI units, and the hold

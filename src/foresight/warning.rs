@@ -5,6 +5,7 @@ use super::curve::Curve;
 use super::needs::LONGEST_S;
 use super::needs::Mostly;
 use super::needs::Needs;
+use super::needs::earliest;
 use super::needs::mostly;
 use super::needs::needed;
 use crate::verdict::Limit;
@@ -28,8 +29,9 @@ pub fn too_short(intended: &Intended) -> Vec<Short> {
     let mut curve = Curve::new(intended, from(planned_s));
     let mut short = Vec::new();
     for question in intended.questions() {
-        let needs = needed(&mut curve, &question);
-        if needs.earliest_s().is_none_or(|s| s > planned_s) {
+        let earliest = earliest(&mut curve, &question);
+        if earliest.earliest_s().is_none_or(|s| s > planned_s) {
+            let needs = needed(&mut curve, &question);
             short.push(Short {
                 limit: question[0].clone(),
                 mostly: mostly(&mut curve, &question, &needs),

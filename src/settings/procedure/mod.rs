@@ -25,6 +25,7 @@ pub use plan::PlannedStep;
 pub use plan::Repeat;
 pub use plan::Test;
 pub use travel::names_procedure;
+pub use travel::with_lines;
 pub use travel::with_procedure;
 
 #[cfg(test)]

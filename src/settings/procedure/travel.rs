@@ -34,6 +34,12 @@ pub(super) fn parts(text: &str) -> (&str, Option<(&str, &str)>) {
     (&text[..start], Some((line[MARK.len()..].trim(), rest)))
 }
 
+/// A setup with more lines at its own end, before the procedure that may be behind it.
+pub fn with_lines(text: &str, lines: &str) -> String {
+    let (own, _) = parts(text);
+    format!("{own}\n{lines}\n{}", &text[own.len()..])
+}
+
 /// Whether a setup has a procedure behind it.
 pub fn names_procedure(text: &str) -> bool {
     parts(text).1.is_some()
