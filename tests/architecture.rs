@@ -31,10 +31,11 @@ const MAY_KNOW: &[(&str, &str)] = &[
     ),
     // The decision rule needs the normal distribution.
     ("verdict", "quantity procedure health account fit"),
-    // A hold on paper is judged by the code that judges real ones.
+    // A hold on paper is judged by the code that judges real ones; how many of them pass needs the
+    // normal distribution.
     (
         "foresight",
-        "quantity cylinder oil circuit procedure channel account verdict",
+        "quantity fit cylinder oil circuit procedure channel account verdict",
     ),
     (
         "bench",
@@ -72,11 +73,14 @@ const MAY_KNOW: &[(&str, &str)] = &[
 
 /// Where a room may name only some items of another: `settings` fills what is known
 /// of the piece and the names of figures, and never sees a result.
-const ONLY_THESE: &[(&str, &str, &[&str])] = &[(
-    "settings",
-    "account",
-    &["Subject", "Fluid", "Stated", "FigureName"],
-)];
+const ONLY_THESE: &[(&str, &str, &[&str])] = &[
+    (
+        "settings",
+        "account",
+        &["Subject", "Fluid", "Stated", "FigureName"],
+    ),
+    ("foresight", "fit", &["normal_cdf"]),
+];
 
 /// Each outside crate and the rooms that may name it; `*` is all. Every dependency is here.
 const CRATES: &[(&str, &str)] = &[
