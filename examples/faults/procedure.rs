@@ -44,22 +44,6 @@ pub const ONLY_IN_ONE_HOLD: &[(&str, &str)] = &[
     ),
 ];
 
-/// What this procedure does not see, though a figure moves by more than it is sure, and why. What
-/// a locked side loses is its loss of pressure by its volume and the softness of what encloses it,
-/// and those are what the setup says: no sensor of this procedure measures them.
-pub const NOT_SEEN: &[(&str, &str)] = &[
-    (
-        "bore-in-inches",
-        "with a locked rod nothing contradicts a bore that is written too small: neither load nor way says how large \
-         the piston is, and the loss is reckoned from too little oil",
-    ),
-    (
-        "hose-not-said",
-        "a soft hose that nobody told of gives way, so the pressure falls slower for the same leak; only oil that is \
-         measured while the pressure is let off or raised would show it",
-    ),
-];
-
 /// Whether a fault can be in this procedure.
 pub fn can_be(fault: &Injected) -> bool {
     ONLY_IN_ONE_HOLD.iter().all(|(name, _)| *name != fault.name)

@@ -53,6 +53,23 @@ pub(super) const LN_LAG_SIGMA: f64 = 0.35;
 /// pressing has done.
 pub(super) const PROBE_START_K: f64 = 0.7;
 
+/// Rise of the oil's stiffness with pressure, and how well that is known.
+pub(super) const STIFFENING: (f64, f64) = (10.0, 3.0);
+
+/// How well the stiffness of a wall of known thickness is known, in its logarithm; stiffness in Pa
+/// of one that is not, likewise.
+pub(super) const LN_WALL_SIGMA: f64 = 0.15;
+pub(super) const BARE_WALL: (f64, f64) = (15e9, 0.35);
+
+/// How well the stiffness of a hose is known, in its logarithm.
+pub(super) const LN_HOSE_SIGMA: f64 = 0.45;
+
+/// Undissolved air at the atmosphere after bleeding: 0 to 2 %.
+pub(super) const AIR: (f64, f64) = (0.006, 0.0065);
+
+/// How well a dead volume is known, relative: it is an estimate.
+pub(super) const DEAD_PART: f64 = 0.2;
+
 /// By which grades differ in how their stiffness falls with temperature, 1/K, and the
 /// temperature that a data sheet states it for.
 const SOFTENING_DIFFERS_PER_K: f64 = 0.0015;
@@ -216,20 +233,17 @@ impl Layout {
         // Grades differ, and so does how K falls with temperature.
         let (oil_k, unknown_k) = series.oil_k();
         let expected = oil.stiffness_at(Temperature::new::<kelvin>(oil_k));
-        let sigma = 0.08f64
-            .hypot(SOFTENING_DIFFERS_PER_K * (oil_k - SHEET_K))
-            .hypot(SOFTENING_PER_K * unknown_k);
+        let sigma = ln_stiffness_sigma(oil_k, unknown_k);
         self.around(P::LnStiffness, expected.value.ln(), sigma);
-        self.known(P::Stiffening, 10.0, 3.0, (0.0, 25.0));
+        self.known(P::Stiffening, STIFFENING.0, STIFFENING.1, (0.0, 25.0));
         match cylinder.wall_stiffness() {
-            Some(wall) => self.around(P::LnWall, wall.value.ln(), 0.15),
-            None => self.around(P::LnWall, 15e9f64.ln(), 0.35),
+            Some(wall) => self.around(P::LnWall, wall.value.ln(), LN_WALL_SIGMA),
+            None => self.around(P::LnWall, BARE_WALL.0.ln(), BARE_WALL.1),
         }
         if circuit.cap_hose.value + circuit.rod_hose.value > 0.0 {
-            self.around(P::LnHose, 0.0, 0.45);
+            self.around(P::LnHose, 0.0, LN_HOSE_SIGMA);
         }
-        // After bleeding, 0 to 2 % of undissolved air at the atmosphere.
-        self.known(P::Air, 0.006, 0.0065, (0.0, 0.1));
+        self.known(P::Air, AIR.0, AIR.1, (0.0, 0.1));
         if self.rod_live && self.cap_live {
             self.known(P::AirRod, 0.0, 0.004, (-0.05, 0.05));
         }
@@ -239,8 +253,9 @@ impl Layout {
     fn sensors(&mut self, cylinder: &Cylinder, series: &HoldSeries) {
         let errors = |role: Role| series.signal(role).map_or(NO_ERRORS, |s| s.errors);
         let position = errors(Role::Position);
-        // Dead volume is an estimate; a wrong zero of the position acts like one.
-        let dead = |dead: f64, area: f64| (0.2 * dead).hypot(area * position.zero_si).max(1e-9);
+        // A wrong zero of the position acts like a dead volume.
+        let dead =
+            |dead: f64, area: f64| (DEAD_PART * dead).hypot(area * position.zero_si).max(1e-9);
         let size = cylinder.size();
         self.around(
             P::DeadCap,
@@ -383,6 +398,14 @@ impl Layout {
             );
         }
     }
+}
+
+/// How well the stiffness of an oil is known at a temperature, K, that is itself known to
+/// `unknown_k`; in its logarithm.
+pub(super) fn ln_stiffness_sigma(oil_k: f64, unknown_k: f64) -> f64 {
+    0.08f64
+        .hypot(SOFTENING_DIFFERS_PER_K * (oil_k - SHEET_K))
+        .hypot(SOFTENING_PER_K * unknown_k)
 }
 
 const NO_ERRORS: SensorErrors = SensorErrors {

@@ -37,9 +37,18 @@ impl Ask {
     pub(super) fn ready(step: &Step, title: String, standing: Option<Standing>) -> Self {
         let first = standing.map(|standing| standing.first());
         let mut tell: Vec<String> = first.into_iter().chain(step.tell.iter().cloned()).collect();
-        if matches!(step.act, Act::Reading(Asked::OutsideClass)) {
-            let classes = CLASSES.iter().enumerate();
-            tell.extend(classes.map(|(class, words)| format!("{class}  {words}")));
+        match &step.act {
+            Act::Reading(Asked::OutsideClass) => {
+                let classes = CLASSES.iter().enumerate();
+                tell.extend(classes.map(|(class, words)| format!("{class}  {words}")));
+            }
+            // Free air swells at low pressure: what it pushes out says nothing of the oil.
+            Act::Reading(Asked::LetOff { chamber, .. }) => tell.push(format!(
+                "Let the pressure of the {} end off slowly into a glass, down to about a tenth of it and not to nothing, \
+                 and shut it again. How much came out?",
+                chamber.word()
+            )),
+            _ => {}
         }
         Self {
             step: step.id.clone(),
@@ -104,6 +113,15 @@ impl Standing {
         format!(
             "FIRST let the pressure off at both ends, by their valves: the {} end stands at {:.0} bar. Until it is off, open, \
              move and unlock nothing.",
+            self.chamber.word(),
+            self.pressure_pa / 1e5
+        )
+    }
+
+    /// Why there is nothing in the glass yet that could be read.
+    pub(super) fn still_shut(self) -> String {
+        format!(
+            "the {} end still stands at {:.0} bar: let it off into the glass first, down to about a tenth of what it held",
             self.chamber.word(),
             self.pressure_pa / 1e5
         )

@@ -3,8 +3,11 @@
 use super::Ask;
 use super::Bench;
 use super::Effect;
+use super::LET_OFF_BELOW;
 use super::Stage;
+use super::Standing;
 use crate::procedure::Act;
+use crate::procedure::Asked;
 use crate::procedure::HOLD;
 use crate::procedure::SHORTEST_HOLD_S;
 use crate::procedure::Step;
@@ -55,7 +58,11 @@ impl Bench {
         else {
             return Vec::new();
         };
-        match asked.understood(text) {
+        let understood = match self.still_shut(asked) {
+            Some(standing) => Err(standing.still_shut()),
+            None => asked.understood(text),
+        };
+        match understood {
             Err(why) => {
                 let again = Ask::ready(&self.steps[self.at], self.title(), None);
                 vec![Effect::Warn(why), Effect::Ask(again)]
@@ -69,5 +76,19 @@ impl Bench {
                 effects
             }
         }
+    }
+
+    /// The pressure that stands while a person says how much oil came out as it was let off.
+    fn still_shut(&self, asked: &Asked) -> Option<Standing> {
+        let Asked::LetOff { chamber, .. } = *asked else {
+            return None;
+        };
+        let mut before = self.steps[..self.at].iter().rev();
+        let reach = before.find_map(Step::reach)?;
+        let pressure_pa = self.latest.of(chamber)?;
+        (pressure_pa > LET_OFF_BELOW * reach.pressure.pa()).then_some(Standing {
+            chamber,
+            pressure_pa,
+        })
     }
 }

@@ -317,6 +317,51 @@ fn a_pressure_from_before_is_let_off_first() {
     assert_eq!(phases(&held)[0], "two/settle from 62.1");
 }
 
+/// Oil that came out of an end whose pressure still stands came from somewhere else.
+#[test]
+fn oil_that_was_let_off_is_taken_once_its_pressure_is_off() {
+    let plan = HoldPlan::new(seconds(10.0), seconds(20.0)).expect("a plan");
+    let hold = Hold {
+        reach: Some(reach()),
+        plan,
+        steady: None,
+    };
+    let glass = Asked::LetOff {
+        chamber: Chamber::Cap,
+        standard: crate::quantity::Volume::default(),
+    };
+    let steps = vec![
+        step("one", Act::Hold(hold)),
+        step("glass", Act::Reading(glass)),
+    ];
+    let mut bench = Bench::new(steps);
+    let _ = play(&mut bench, 0.0, 1.0, |_| (0.0, 0.2));
+    let _ = bench.take(Event::Done);
+    let held = play(&mut bench, 1.0, 40.0, |_| (158.0, 0.2));
+    assert_eq!(asked(&held).last(), Some(&("glass", Answer::Typed(glass))));
+    let Some(Effect::Ask(ask)) = held.iter().rfind(|e| matches!(e, Effect::Ask(_))) else {
+        panic!("asks for the glass");
+    };
+    assert!(
+        ask.tell[1].starts_with("Let the pressure of the cap end off slowly into a glass"),
+        "{:?}",
+        ask.tell
+    );
+    let early = bench.take(Event::Typed("8,5 mL".into()));
+    let Some(Effect::Warn(why)) = early.first() else {
+        panic!("not taken");
+    };
+    assert!(
+        why.starts_with("the cap end still stands at 158 bar"),
+        "{why}"
+    );
+    assert_eq!(asked(&early).len(), 1);
+    let _ = play(&mut bench, 40.0, 60.0, |_| (16.0, 0.2));
+    let taken = bench.take(Event::Typed("8,5 mL".into()));
+    assert_eq!(sayings(&taken), ["Understood: 8.5 mL, ± 0.0 mL."]);
+    assert_eq!(finished(&taken), Some(Ending::Complete));
+}
+
 /// A gross leak is counted while its pressure lasts and ends at half of it: 160 bar that fall
 /// with 40 s are at 85 % after 6.5 s and at half after 27.7 s (computed).
 #[test]

@@ -21,6 +21,13 @@ const READS_S: f64 = 4.0;
 /// Time between the end of a handling and the word that it is done, s.
 const SAYS_S: f64 = 1.0;
 
+/// Time between shutting off what was let off and the word how much it was, s: the glass stands
+/// level first.
+const READS_GLASS_S: f64 = 5.0;
+
+/// Part of a pressure that is left when it was let off into a glass.
+const LET_OFF_TO: f64 = 0.1;
+
 /// Setting of the relief valve while strokes are run, Pa gauge.
 const STROKE_PA: f64 = 30e5;
 
@@ -38,9 +45,18 @@ const CUP_KG_PER_M3: f64 = 860.0;
 pub struct RigOperator {
     hands: Hands,
     test: Test,
-    coming: Option<(f64, Event)>,
+    coming: Option<(f64, Coming)>,
     /// When the last hold or dwell was asked for, s.
     pressed_s: f64,
+}
+
+/// What is said when its time has come.
+#[derive(Debug)]
+enum Coming {
+    /// What is known already.
+    Said(Event),
+    /// What the glass shows then.
+    Glass,
 }
 
 impl RigOperator {
@@ -83,6 +99,16 @@ impl RigOperator {
                 self.pressed_s = begins_s;
                 (self.press(&ask.step, &reach), None)
             }
+            (Answer::Typed(Asked::LetOff { chamber, .. }), _) => {
+                let let_off = Handling::LetOff {
+                    chamber,
+                    part: LET_OFF_TO,
+                };
+                self.hands.act(begins_s, let_off);
+                let said_s = begins_s + let_off.takes_s() + READS_GLASS_S;
+                self.coming = Some((said_s, Coming::Glass));
+                return;
+            }
             (Answer::Typed(asked), _) => (None, Some(Event::Typed(self.reads(asked, at_s)))),
         };
         if let Some(handling) = handling {
@@ -102,7 +128,7 @@ impl RigOperator {
             self.hands.act(said_s, to_stop);
             said_s += to_stop.takes_s() + SAYS_S;
         }
-        self.coming = event.map(|event| (said_s, event));
+        self.coming = event.map(|event| (said_s, Coming::Said(event)));
         if let (Answer::Done, Act::Strokes { count, .. }) = (ask.answer, &planned.step.act) {
             let strokes = Handling::Strokes {
                 count: count + 1,
@@ -116,8 +142,14 @@ impl RigOperator {
     /// What is done by a bench time in seconds.
     pub fn due(&mut self, at_s: f64) -> Option<Event> {
         self.hands.seen(at_s);
-        let (_, event) = self.coming.take_if(|(due_s, _)| *due_s <= at_s)?;
-        Some(event)
+        let (_, coming) = self.coming.take_if(|(due_s, _)| *due_s <= at_s)?;
+        Some(match coming {
+            Coming::Said(event) => event,
+            Coming::Glass => {
+                let m3 = self.hands.let_off_m3().unwrap_or(0.0);
+                Event::Typed(format!("{:.1} mL", m3 * 1e6))
+            }
+        })
     }
 
     fn stroke_m(&self) -> f64 {
@@ -167,6 +199,8 @@ pub(super) fn seen_as_typed(asked: Asked, passed: &Passed, since_s: f64) -> Stri
             let m3 = (passed.cap_valve + passed.rod_valve) / CUP_KG_PER_M3;
             format!("{:.0} drops in {since_s:.0} s", m3 / drop.si())
         }
+        // What is let off is read in the glass, and nobody without a board is asked for it.
+        Asked::LetOff { .. } => String::new(),
         Asked::Note => "nothing to add".into(),
     }
 }

@@ -163,6 +163,45 @@ fn a_pressure_that_was_not_kept_is_no_proof() {
     assert!(part.reason.contains("was to be kept"), "{}", part.reason);
 }
 
+/// A glass that shows three times as much oil as the setup gives: no hold of that end counts, those
+/// of the other end do. A glass that nobody read is a step that was not done.
+#[test]
+fn oil_that_the_setup_does_not_give_voids_the_holds_of_its_end() {
+    let played = played("proof-sound", None);
+    let typed = |text: Option<&str>| {
+        changed(&played.recording, |parts| match text {
+            Some(text) => {
+                let mut entries = parts.entries.iter_mut();
+                entries.find(|e| e.step == "let-off-cap").unwrap().text = text.into();
+            }
+            None => parts.entries.retain(|e| e.step != "let-off-cap"),
+        })
+    };
+    let proof = typed(Some("18,0 mL"));
+    assert_eq!(proof.outcome, Outcome::NotValid);
+    let said = proof.reasons.join("\n");
+    assert!(
+        said.contains("gave 18.0 mL, where the cylinder as the setup has it gives"),
+        "{said}"
+    );
+    for (planned, held) in proof.holds() {
+        let expected = match planned.step.id.as_str() {
+            "seal-from-rod" => Outcome::Pass,
+            _ => Outcome::NotValid,
+        };
+        let found = held.judgement.verdict.outcome;
+        assert_eq!(found, expected, "{}", planned.step.id);
+    }
+    let proof = typed(None);
+    assert_eq!(proof.outcome, Outcome::NotValid);
+    let said = proof.reasons.join("\n");
+    assert!(said.contains("not done: Oil let off, cap end"), "{said}");
+    let holds = proof
+        .holds()
+        .map(|(_, held)| held.judgement.verdict.outcome);
+    assert!(holds.into_iter().all(|found| found == Outcome::Pass));
+}
+
 /// A word that is no reading any more, and a setup whose procedure lacks a step: nothing passes.
 #[test]
 fn words_that_mean_nothing_are_no_reading() {

@@ -54,6 +54,23 @@ fn a_sound_cylinder_passes_every_step() {
         .iter()
         .filter(|p| matches!(p.shown, Shown::NotDone));
     assert_eq!(not_done.count(), 0);
+    // What was let off is what the setup gives, at both ends.
+    let told = played
+        .proof
+        .parts
+        .iter()
+        .filter_map(|part| match &part.shown {
+            Shown::Read(read) => read.told.as_deref(),
+            _ => None,
+        });
+    let told: Vec<&str> = told.collect();
+    assert_eq!(told.len(), 2, "{told:?}");
+    for line in told {
+        assert!(
+            line.starts_with("oil let off ") && line.contains("bar; the setup gives "),
+            "{line}"
+        );
+    }
     let strokes = played.proof.parts.iter().find_map(|part| match part.shown {
         Shown::Strokes(ref stroked) => Some((stroked.count, stroked.seen_m)),
         _ => None,

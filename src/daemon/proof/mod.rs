@@ -9,12 +9,14 @@
 
 mod asked;
 mod by_eye;
+mod let_off;
 mod moved;
 mod paper_facts;
 mod part;
 mod text;
 mod zeros;
 
+pub use let_off::OilLetOff;
 pub use moved::SqueezedEnd;
 pub use moved::Stroked;
 pub use paper_facts::proof_facts;
@@ -82,11 +84,15 @@ pub fn proved(
         .filter(|flag| flag.weight == Weight::Voids)
         .cloned()
         .collect();
+    let let_offs = let_off::let_offs(recording, &test);
     let mut parts = Vec::new();
     for (at, planned) in test.steps.iter().enumerate() {
+        let mut voiding = voiding.clone();
+        voiding.extend(let_off::of_hold(planned, &let_offs));
         let beside = Beside {
             voiding: &voiding,
             unseen: zeros.unseen(at),
+            let_off: let_offs[at].as_ref(),
         };
         let with = (shop.as_ref(), test.by_eye());
         parts.push(part::shown(recording, planned, with, &beside));
@@ -106,6 +112,8 @@ pub fn proved(
         outcomes.push(Outcome::NotValid);
     }
     reasons.extend(voiding.into_iter().map(|flag| flag.evidence));
+    let not_as_written = let_offs.iter().flatten().filter_map(OilLetOff::flag);
+    reasons.extend(not_as_written.map(|flag| flag.evidence));
     let apart = repeats_apart(&test, &parts);
     if !apart.is_empty() {
         outcomes.push(Outcome::Undecided);

@@ -139,7 +139,7 @@ fn step_shown<'a>(
         }
         Shown::Read(read) => StepShown::Read {
             typed: read.typed.clone(),
-            said_back: read.understood.said_back(),
+            said_back: read.said(),
         },
     }
 }

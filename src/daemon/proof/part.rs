@@ -2,6 +2,7 @@
 
 use super::asked::not_as_asked;
 use super::by_eye::strokes_counted;
+use super::let_off::OilLetOff;
 use super::moved::SqueezedEnd;
 use super::moved::Stroked;
 use super::moved::squeeze;
@@ -38,6 +39,7 @@ use crate::procedure::Understood;
 use crate::procedure::VENTED;
 use crate::procedure::phase_name;
 use crate::quantity::Time;
+use crate::quantity::UnitSystem;
 use crate::recording::Entry;
 use crate::recording::EntryKind;
 use crate::recording::PhaseMark;
@@ -115,6 +117,16 @@ pub struct Read {
     pub typed: String,
     /// What was understood.
     pub understood: Understood,
+    /// What it tells beside what else is known; None where it stands for itself.
+    pub told: Option<String>,
+}
+
+impl Read {
+    /// What was read, in words with units.
+    pub fn said(&self) -> String {
+        let plain = || self.understood.said_back();
+        self.told.clone().unwrap_or_else(plain)
+    }
 }
 
 /// What other steps say of a hold.
@@ -123,6 +135,8 @@ pub(super) struct Beside<'a> {
     pub voiding: &'a [Flag],
     /// How far its readings could have crept unseen.
     pub unseen: Vec<Unseen>,
+    /// The oil that was let off, where the step says how much.
+    pub let_off: Option<&'a OilLetOff>,
 }
 
 impl Part {
@@ -201,11 +215,19 @@ pub(super) fn shown(
                 None => Part::not_done(),
             }
         }
+        Act::Reading(asked @ Asked::LetOff { .. }) => {
+            let said = entry(recording, &step.id, EntryKind::Reading);
+            let units = shop.map_or(UnitSystem::Metric, |shop| shop.units);
+            match said.zip(beside.let_off) {
+                Some((said, found)) => found.part(*asked, &said.text, units),
+                None => Part::not_done(),
+            }
+        }
         Act::Reading(asked) => reading(recording, planned, *asked, shop),
     }
 }
 
-fn entry<'a>(recording: &'a Recording, id: &str, kind: EntryKind) -> Option<&'a Entry> {
+pub(super) fn entry<'a>(recording: &'a Recording, id: &str, kind: EntryKind) -> Option<&'a Entry> {
     let mut entries = recording.entries().iter();
     entries.find(|entry| entry.step == id && entry.kind == kind)
 }
@@ -365,13 +387,14 @@ fn reading(
             let (outcome, reason) = judge_outside(*class, limit);
             (outcome, reason)
         }
-        Understood::Note(_) => (None, String::new()),
+        Understood::Oil { .. } | Understood::Note(_) => (None, String::new()),
     };
     Part {
         shown: Shown::Read(Read {
             asked,
             typed,
             understood,
+            told: None,
         }),
         outcome,
         reason,

@@ -96,7 +96,7 @@ fn lines(part: &Part, units: UnitSystem) -> Vec<String> {
         }
         // A class is said with its reason.
         Shown::Read(read) if matches!(read.understood, Understood::Class(_)) => Vec::new(),
-        Shown::Read(read) => vec![format!("{} ({})", read.understood.said_back(), read.typed)],
+        Shown::Read(read) => vec![format!("{} ({})", read.said(), read.typed)],
     };
     // Strokes say each limit by itself.
     let is_said = matches!(part.shown, Shown::Strokes(_) | Shown::Squeezed(_));

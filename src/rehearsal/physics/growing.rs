@@ -56,6 +56,11 @@ impl Growing {
         }
     }
 
+    /// The cylinder as it was left alone.
+    pub(crate) fn specimen(&self) -> &Specimen {
+        &self.specimen
+    }
+
     /// The cylinder at a time, s; times must not fall.
     ///
     /// # Errors

@@ -4,6 +4,8 @@
 //! part of the old. Nothing counts as leaked while the cylinder is worked.
 
 use crate::cylinder::Chamber as Side;
+use crate::quantity::Length;
+use crate::quantity::unit::meter;
 use crate::rehearsal::physics::chamber::Around;
 use crate::rehearsal::physics::chamber::Chamber;
 use crate::rehearsal::physics::instant::Instant;
@@ -75,6 +77,28 @@ impl Handled {
                 *mode_k += part * (fresh_k - *mode_k);
             }
         }
+    }
+
+    /// Oil in a chamber of this cylinder with what is plumbed to it now, as it stands, kg; and what
+    /// a cubic metre of it weighs in a glass, kg/m³. What creeps is left out: it comes back too
+    /// slowly to be let off.
+    pub(crate) fn holds_kg(&self, plumbed: &Specimen, side: Side, x_m: f64) -> (f64, f64) {
+        let (at, own) = match side {
+            Side::Cap => (0, &plumbed.cap),
+            Side::Rod => (1, &plumbed.rod),
+        };
+        let chamber = Chamber::new(&plumbed.oil, own, plumbed.wall_pa);
+        let heat = &plumbed.heat;
+        let warmth = &self.warmth[at];
+        let x = Length::new::<meter>(x_m);
+        let around = Around {
+            rigid_m3: plumbed.cylinder.volume(side, x).value,
+            wall_k: heat.wall_k + heat.wall_k_per_s * self.at_s + warmth.wall_k,
+            heat_k: warmth.heat_k(heat),
+        };
+        let p_pa = self.pressures_pa[at];
+        let in_glass = chamber.density(0.0, chamber.oil_k(p_pa, &around));
+        (chamber.mass(p_pa, &around), in_glass)
     }
 
     /// Goes on from a cylinder that was left alone until now.

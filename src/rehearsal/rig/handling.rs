@@ -14,6 +14,9 @@ const VENT_S: f64 = 10.0;
 /// Time in which the pressures of a vent fall, s.
 const FALL_S: f64 = 5.0;
 
+/// Time to let a pressure off into a glass, slowly, s.
+const LET_OFF_S: f64 = 15.0;
+
 /// Time to run the rod to where it shall be pressed, s.
 const RUN_S: f64 = 5.0;
 
@@ -41,6 +44,14 @@ pub enum Handling {
     Squeeze {
         /// What the cap end is raised to, Pa gauge.
         to_pa: f64,
+    },
+    /// The end that holds a pressure let off slowly into a glass, down to a part of that pressure,
+    /// and shut again; the rod stays where it is.
+    LetOff {
+        /// Which end.
+        chamber: Chamber,
+        /// Part of its pressure that is left, 0 to 1.
+        part: f64,
     },
     /// Rod run to `x_m`, plumbed and held as in `circuit`, pumped up, shut off, left alone.
     Press {
@@ -71,6 +82,7 @@ impl Handling {
             Self::Vent => VENT_S,
             Self::Strokes { count, .. } => f64::from(2 * *count + 1) * WAY_S,
             Self::Squeeze { .. } => SQUEEZE_S,
+            Self::LetOff { .. } => LET_OFF_S,
             Self::Press { .. } => RUN_S + PUMP_S,
         }
     }
@@ -84,6 +96,11 @@ impl Handling {
                 x_m: from.x_m,
             },
             Self::Strokes { .. } | Self::Squeeze { .. } => *from,
+            Self::LetOff { chamber, part } => {
+                let mut end = *from;
+                end.pressures_pa[usize::from(chamber == Chamber::Rod)] *= part;
+                end
+            }
             Self::Press {
                 circuit,
                 x_m,
@@ -111,6 +128,15 @@ impl Handling {
                 x_m: from.x_m,
             },
             Self::Strokes { .. } | Self::Squeeze { .. } => *from,
+            Self::LetOff { .. } => {
+                let gone = smooth(since_s / LET_OFF_S);
+                Pose {
+                    pressures_pa: [0, 1].map(|i| {
+                        from.pressures_pa[i] + gone * (end.pressures_pa[i] - from.pressures_pa[i])
+                    }),
+                    x_m: from.x_m,
+                }
+            }
             Self::Press { .. } => {
                 let left_pa = faded(from.pressures_pa, since_s, RUN_S);
                 let pumped = smooth((since_s - RUN_S) / PUMP_S);
@@ -126,7 +152,10 @@ impl Handling {
     /// it with a stroke, as much as the rod's way moves when it is run.
     pub(super) fn filled(&self, from: &Pose, since_s: f64, stroke_m: f64) -> f64 {
         match *self {
-            Self::Vent | Self::Squeeze { .. } | Self::Strokes { count: 0, .. } => 0.0,
+            Self::Vent
+            | Self::Squeeze { .. }
+            | Self::LetOff { .. }
+            | Self::Strokes { count: 0, .. } => 0.0,
             Self::Strokes { .. } => smooth(since_s / (2.0 * WAY_S)),
             Self::Press { x_m, .. } => {
                 smooth(since_s / RUN_S) * ((x_m - from.x_m) / stroke_m).abs().min(1.0)
@@ -170,7 +199,11 @@ mod tests {
             holding_pa: 100e5,
             other_pa: 0.0,
         };
-        for handling in [Handling::Vent, press] {
+        let let_off = Handling::LetOff {
+            chamber: Chamber::Cap,
+            part: 0.1,
+        };
+        for handling in [Handling::Vent, press, let_off] {
             let mut before = FROM;
             for step in 0..=(100.0 * handling.takes_s()) as u32 + 1 {
                 let now = handling.pose(&FROM, 0.01 * f64::from(step));
@@ -185,5 +218,7 @@ mod tests {
             assert_eq!(before, handling.end(&FROM));
         }
         assert_eq!(press.end(&FROM).pressures_pa, [0.0, 100e5]);
+        assert_eq!(let_off.end(&FROM).pressures_pa, [4e5, 5e5]);
+        assert_eq!(let_off.end(&FROM).x_m, FROM.x_m);
     }
 }

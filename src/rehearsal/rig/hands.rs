@@ -43,6 +43,7 @@ struct State {
     /// The last sample that is streamed or being made, s.
     streamed_s: Option<f64>,
     record: Record,
+    let_off_m3: Option<f64>,
     failed: Option<StiffError>,
 }
 
@@ -94,6 +95,12 @@ impl Hands {
         self.lock().record.instant(at_s)
     }
 
+    /// What the glass shows of the oil that was let off last, as it is read, m³; None before that
+    /// was streamed.
+    pub fn let_off_m3(&self) -> Option<f64> {
+        self.lock().let_off_m3
+    }
+
     /// Time of the last sample that was made, s; None before the first.
     pub fn streamed_s(&self) -> Option<f64> {
         self.lock().streamed_s
@@ -119,6 +126,10 @@ impl Hands {
 
     pub(super) fn add(&self, kept: &[Instant], latest: Instant) {
         self.lock().record.add(kept, latest);
+    }
+
+    pub(super) fn glass_shows(&self, let_off_m3: Option<f64>) {
+        self.lock().let_off_m3 = let_off_m3;
     }
 
     pub(super) fn fail(&self, error: StiffError) {

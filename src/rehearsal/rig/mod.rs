@@ -15,6 +15,7 @@ mod valve;
 mod world;
 
 mod by_eye;
+mod glass;
 mod habits;
 mod hands;
 mod record;

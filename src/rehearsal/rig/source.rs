@@ -137,6 +137,7 @@ impl Feed {
         }
         if let Some(latest) = latest {
             self.hands.add(&kept, latest);
+            self.hands.glass_shows(self.world.let_off_m3());
         }
         Ok(codes)
     }

@@ -5,11 +5,15 @@
 
 use std::collections::VecDeque;
 
+use crate::cylinder::Chamber;
 use crate::rehearsal::physics::Growing;
 use crate::rehearsal::physics::Handled;
 use crate::rehearsal::physics::Instant;
 use crate::rehearsal::physics::Moved;
 use crate::rehearsal::physics::Passed;
+use crate::rehearsal::physics::Specimen;
+use crate::rehearsal::physics::Start;
+use crate::rehearsal::rig::glass::Glass;
 use crate::rehearsal::rig::handling::Handling;
 use crate::rehearsal::rig::handling::Pose;
 use crate::rehearsal::rig::unit::RigUnit;
@@ -39,6 +43,9 @@ pub(super) struct World {
     passed_kg: Passed,
     n_presses: usize,
     stroke_m: f64,
+    glass: Glass,
+    /// What the glass showed of the oil that was let off last, m³.
+    let_off_m3: Option<f64>,
 }
 
 /// What is going on.
@@ -58,6 +65,8 @@ struct Work {
     from: Pose,
     handling: Handling,
     filled: f64,
+    /// What is let off: the cylinder as it was shut off, and the oil it held when that began, kg.
+    held: Option<(Box<Specimen>, f64)>,
 }
 
 impl Work {
@@ -109,7 +118,14 @@ impl World {
             passed_kg: Passed::default(),
             n_presses: 0,
             stroke_m: unit.specimen.cylinder.size().stroke.value,
+            glass: Glass::new(unit.seed),
+            let_off_m3: None,
         }
+    }
+
+    /// What the glass showed of the oil that was let off last, as it was read, m³.
+    pub(super) fn let_off_m3(&self) -> Option<f64> {
+        self.let_off_m3
     }
 
     /// The rig at a time, s, that is not before the last. Takes what begins by then from the
@@ -181,9 +197,15 @@ impl World {
 
     fn begin(&mut self, at_s: f64, handling: Handling) -> Result<(), StiffError> {
         let now = self.now(at_s)?;
+        let mut held = None;
         if let Doing::Alone(growing) = &mut self.doing {
             growing.leave(&mut self.handled, at_s)?;
             self.passed_kg = now.passed_kg;
+            if let Handling::LetOff { chamber, .. } = handling {
+                let plumbed = growing.specimen().clone();
+                let (kg, _) = self.handled.holds_kg(&plumbed, chamber, now.x_m);
+                held = Some((Box::new(plumbed), kg));
+            }
         }
         let from = Pose {
             pressures_pa: [now.p_cap_pa, now.p_rod_pa],
@@ -194,12 +216,15 @@ impl World {
             from,
             handling,
             filled: 0.0,
+            held,
         };
         self.doing = match handling {
             Handling::Strokes { .. } | Handling::Squeeze { .. } => {
                 Doing::Moving(Box::new(self.moving(work)))
             }
-            Handling::Vent | Handling::Press { .. } => Doing::Worked(work),
+            Handling::Vent | Handling::LetOff { .. } | Handling::Press { .. } => {
+                Doing::Worked(work)
+            }
         };
         Ok(())
     }
@@ -233,14 +258,21 @@ impl World {
             self.doing = Doing::Standing(moving.pose(end_s));
             return;
         }
-        let Doing::Worked(work) = &self.doing else {
+        let Doing::Worked(work) = &mut self.doing else {
             return;
         };
-        let pose = work.handling.end(&work.from);
-        self.doing = match work.handling {
+        let handling = work.handling;
+        let pose = handling.end(&work.from);
+        let held = work.held.take();
+        self.doing = match handling {
             Handling::Vent | Handling::Strokes { .. } | Handling::Squeeze { .. } => {
                 Doing::Standing(pose)
             }
+            Handling::LetOff { chamber, .. } => match held {
+                Some((plumbed, held_kg)) => self.shut_again(&pose, chamber, (*plumbed, held_kg)),
+                // Nobody had shut anything off: nothing comes out that could be read.
+                None => Doing::Standing(pose),
+            },
             Handling::Press { circuit, .. } => {
                 let specimen = self.unit.pressed(&circuit, &pose, self.n_presses);
                 self.n_presses += 1;
@@ -248,5 +280,25 @@ impl World {
                 Doing::Alone(Box::new(growing))
             }
         };
+    }
+
+    /// A pressure was let off in part: what came out is read, and the cylinder is left alone as it
+    /// was plumbed before.
+    fn shut_again(
+        &mut self,
+        pose: &Pose,
+        chamber: Chamber,
+        (mut plumbed, held_kg): (Specimen, f64),
+    ) -> Doing {
+        let (left_kg, kg_per_m3) = self.handled.holds_kg(&plumbed, chamber, pose.x_m);
+        let m3 = (held_kg - left_kg) / kg_per_m3;
+        self.let_off_m3 = Some(self.glass.reads_m3(m3));
+        plumbed.start = Start {
+            x_m: pose.x_m,
+            p_cap_pa: pose.pressures_pa[0],
+            p_rod_pa: pose.pressures_pa[1],
+        };
+        let growing = Growing::after(&self.handled, plumbed, self.unit.wear());
+        Doing::Alone(Box::new(growing))
     }
 }

@@ -134,7 +134,7 @@ pub(super) struct SteadyTable {
 #[serde(deny_unknown_fields)]
 pub(super) struct ReadingTable {
     pub what: ReadingWord,
-    /// One sigma of reading a cup, or of the size of a drop.
+    /// One sigma of reading a cup or a glass, or of the size of a drop.
     pub uncertainty: Option<Text<Volume>>,
     pub drop: Option<Text<Volume>>,
     /// The figure that a flow is held against, by the shop's limits.
@@ -146,6 +146,7 @@ pub(super) struct ReadingTable {
 pub(super) enum ReadingWord {
     Collected,
     Drops,
+    LetOff,
     OutsideClass,
     Note,
 }

@@ -10,6 +10,7 @@
 mod built_in;
 mod by_eye;
 mod file;
+mod let_off;
 mod merge;
 mod moving;
 mod plan;

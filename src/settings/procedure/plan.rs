@@ -10,6 +10,7 @@ use crate::cylinder::Cylinder;
 use crate::cylinder::Kind;
 use crate::cylinder::Ratings;
 use crate::procedure::Act;
+use crate::procedure::Asked;
 use crate::procedure::Step;
 use crate::procedure::driven_hazards;
 use crate::procedure::hazards;
@@ -92,7 +93,7 @@ impl Test {
         };
         let mut steps: Vec<PlannedStep> = Vec::new();
         for written in &found.step {
-            for step in planning.steps(written)? {
+            for step in planning.steps(written, &steps)? {
                 if steps.iter().any(|known| known.step.id == step.step.id) {
                     let message =
                         format!("step `{}` stands twice; give each its own id", step.step.id);
@@ -146,6 +147,15 @@ impl Test {
         }
     }
 
+    /// The hold whose pressure the step at a place lets off: the last one before it, with nothing
+    /// but readings between; None for a step that lets off none.
+    pub fn let_off_from(&self, at: usize) -> Option<&PlannedStep> {
+        let Act::Reading(Asked::LetOff { .. }) = self.steps.get(at)?.step.act else {
+            return None;
+        };
+        held_last(&self.steps[..at])
+    }
+
     /// Its only hold, if it is one without a procedure.
     pub fn only_setup(&self) -> Option<&Setup> {
         self.procedure.is_none().then(|| self.first_setup())
@@ -189,6 +199,18 @@ impl Test {
         };
         self.steps.iter().flat_map(of_step).collect()
     }
+}
+
+/// The hold that still stands after these steps: after it a person only looked and read.
+pub(super) fn held_last(before: &[PlannedStep]) -> Option<&PlannedStep> {
+    let leaves_standing = |planned: &&PlannedStep| match planned.step.act {
+        Act::Reading(asked) => !matches!(asked, Asked::LetOff { .. }),
+        _ => false,
+    };
+    let mut steps = before.iter().rev().skip_while(leaves_standing);
+    steps
+        .next()
+        .filter(|planned| matches!(planned.step.act, Act::Hold(_)))
 }
 
 /// A limit that the setup names and no step is held against: what nobody judges must not look kept.

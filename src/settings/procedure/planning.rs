@@ -57,10 +57,12 @@ pub(super) struct Planning<'a> {
 }
 
 impl Planning<'_> {
-    /// A step as it is written becomes one, or several that ought to agree.
+    /// A step as it is written becomes one, or several that ought to agree; `before` are those
+    /// before it.
     pub(super) fn steps(
         &self,
         written: &Spanned<StepTable>,
+        before: &[PlannedStep],
     ) -> Result<Vec<PlannedStep>, SettingsError> {
         let t = written.get_ref();
         let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
@@ -99,8 +101,11 @@ impl Planning<'_> {
         let figure = self.figure(t.reading.as_ref())?;
         let (act, setup, ratings) = match (&t.dwell, figure) {
             (Some(table), _) => self.dwell(id, table)?,
-            (None, Some(figure)) => (self.other(t)?, self.for_reading(id, written, figure)?, None),
-            (None, None) => (self.other(t)?, None, None),
+            (None, Some(figure)) => {
+                let act = self.other(t, before)?;
+                (act, self.for_reading(id, written, figure)?, None)
+            }
+            (None, None) => (self.other(t, before)?, None, None),
         };
         Ok(vec![PlannedStep {
             step: told(t, id, act),
@@ -111,12 +116,12 @@ impl Planning<'_> {
         }])
     }
 
-    fn other(&self, t: &StepTable) -> Result<Act, SettingsError> {
+    fn other(&self, t: &StepTable, before: &[PlannedStep]) -> Result<Act, SettingsError> {
         if let Some(table) = &t.vented {
             return self.vented(table);
         }
         match &t.reading {
-            Some(table) => self.reading(table).map(Act::Reading),
+            Some(table) => self.reading(table, before).map(Act::Reading),
             None => Ok(Act::Confirm),
         }
     }

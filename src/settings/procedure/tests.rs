@@ -9,6 +9,8 @@ use crate::procedure::Reach;
 use crate::settings::Setup;
 use crate::settings::Shop;
 
+mod let_off;
+
 const SHOP: &str = "[shop]\nname = \"Tarn Valley road depot\"\ntime_zone = \"UTC\"\nnumber_prefix = \"TV\"\n\
     [decision]\nrule = \"simple\"\n\
     [[limit]]\nid = \"loss\"\nfigure = \"cap_loss\"\nvalue = \"0.12 mL/min\"\nsource = \"depot\"\n\

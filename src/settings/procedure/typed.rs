@@ -6,6 +6,7 @@ use super::file::StepTable;
 use super::merge::Wanted;
 use super::merge::limits_for;
 use super::merge::merged;
+use super::plan::PlannedStep;
 use super::planning::Planning;
 use super::planning::text_of;
 use crate::account::FigureName;
@@ -16,7 +17,12 @@ use crate::settings::Setup;
 use toml::Spanned;
 
 impl Planning<'_> {
-    pub(super) fn reading(&self, table: &Spanned<ReadingTable>) -> Result<Asked, SettingsError> {
+    /// What is asked; `before` are the steps before it.
+    pub(super) fn reading(
+        &self,
+        table: &Spanned<ReadingTable>,
+        before: &[PlannedStep],
+    ) -> Result<Asked, SettingsError> {
         let t = table.get_ref();
         let needs = |key: &str| {
             let message = format!("this reading needs `{key}`, one sigma, as \"0.1 mL\"");
@@ -41,6 +47,14 @@ impl Planning<'_> {
             },
             ReadingWord::Drops => Asked::Drops {
                 drop: t.drop.as_ref().ok_or_else(|| needs("drop"))?.get(),
+                standard: t
+                    .uncertainty
+                    .as_ref()
+                    .ok_or_else(|| needs("uncertainty"))?
+                    .get(),
+            },
+            ReadingWord::LetOff => Asked::LetOff {
+                chamber: self.let_off_from(table, before)?,
                 standard: t
                     .uncertainty
                     .as_ref()
