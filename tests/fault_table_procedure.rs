@@ -244,7 +244,12 @@ const EXPECTED: &[(&str, &str, &str, &str)] = &[
         "not_valid",
         "clock ran 5.0 % faster",
     ),
-    ("bore-wrong", "pass", "fail", ""),
+    (
+        "bore-wrong",
+        "not_valid",
+        "not_valid",
+        "where the cylinder as the setup has it gives",
+    ),
     ("bore-a-little-wrong", "pass", "fail", ""),
     (
         "bore-in-inches",
