@@ -1,5 +1,5 @@
-//! What is odd in the course of a reading: out of range, a jump, an end of stroke,
-//! a pressure above the rating.
+//! What is odd in the course of a reading: out of range, an end of stroke, a pressure above the
+//! rating, a code that stands still.
 
 use super::Flag;
 use super::load;
@@ -18,9 +18,6 @@ use crate::recording::Track;
 
 /// Closer than this to an end of the stroke the piston may stand on its seat, m.
 const END_OF_STROKE_M: f64 = 2e-3;
-
-/// A jump this many times the usual second difference is no movement.
-const STEP_TIMES: f64 = 6.0;
 
 /// No gauge pressure lies below this, Pa.
 const VACUUM_PA: f64 = -1.013_25e5;
@@ -47,14 +44,11 @@ const STUCK_PART: f64 = 0.2;
 const N_FREE: usize = 20;
 const FREE_STEPS: f64 = 2.5;
 
-/// A jump of pressure below this, Pa or part of the pressure, is no handling of the piece.
-const STEP_PA: f64 = 0.1e5;
-const STEP_PART: f64 = 2e-3;
-
-/// Blocks that a hold is cut into to look for jumps.
-const N_BLOCKS: usize = 40;
-
-fn values(recording: &Recording, track: &Track, (from_s, until_s): (f64, f64)) -> Vec<f64> {
+pub(super) fn values(
+    recording: &Recording,
+    track: &Track,
+    (from_s, until_s): (f64, f64),
+) -> Vec<f64> {
     let times = recording.time_s();
     let rows = times.partition_point(|t| *t < from_s)..times.partition_point(|t| *t <= until_s);
     rows.filter_map(|row| track.value(row)).collect()
@@ -110,8 +104,8 @@ fn below_vacuum(track: &Track, readings: &[f64]) -> Option<Flag> {
     })
 }
 
-/// A needed reading that never changes by a single step: live sensors show some noise,
-/// unless their steps are coarse.
+/// A needed reading that never changes by a single step: live sensors show some noise, unless
+/// their steps are coarse or wider than it.
 pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) -> Option<Flag> {
     let values = values(recording, track, window);
     let runs: Vec<usize> = values.chunk_by(|a, b| a == b).map(<[f64]>::len).collect();
@@ -134,7 +128,8 @@ pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) ->
     let step_si = track.channel.resolution_si();
     let is_coarse = step_si > scale / 4096.0
         || goes_by_steps(&values, &runs)
-        || goes_on_from_there(&values, step_si);
+        || goes_on_from_there(&values, step_si)
+        || was_as_quiet(&before(recording, track, window), longest);
     Some(if is_coarse {
         Flag::remark(evidence)
     } else {
@@ -154,6 +149,24 @@ fn goes_by_steps(values: &[f64], runs: &[usize]) -> bool {
     let differ = |value: &f64| Some(value) != values.first();
     let goes_on = values.last().is_some_and(differ);
     goes_on && longest < 4 * second && 4 * (runs.len() - 1) < elsewhere
+}
+
+/// Readings before a hold.
+fn before(recording: &Recording, track: &Track, (from_s, _): (f64, f64)) -> Vec<f64> {
+    let rows = recording.time_s().partition_point(|t| *t < from_s);
+    (0..rows).filter_map(|row| track.value(row)).collect()
+}
+
+/// Whether a sensor that moves stood as still before the hold, as long as in it or for as large a
+/// part: its steps are wider than its noise, and a rod that stands is no sign of a fault.
+fn was_as_quiet(before: &[f64], in_hold: usize) -> bool {
+    let runs = before.chunk_by(|a, b| a == b).map(<[f64]>::len);
+    let stood = runs.max().unwrap_or(0);
+    let moved = before
+        .first()
+        .is_some_and(|first| before.iter().any(|v| v != first));
+    let part = (STUCK_PART * before.len() as f64) as usize;
+    moved && stood >= N_STUCK.max(part.min(in_hold))
 }
 
 /// Whether a reading goes on from where it stood, within the hold: a sensor that had been stuck
@@ -176,59 +189,6 @@ fn goes_on_from_there(values: &[f64], step_si: f64) -> bool {
         && after
             .into_iter()
             .all(|v| (v - stood).abs() <= FREE_STEPS * step_si)
-}
-
-/// A jump of one reading between neighbouring blocks that the rest of the hold does
-/// not show: a slipped sensor or a stick-slip of the seal.
-pub(super) fn step(recording: &Recording, track: &Track, window: (f64, f64)) -> Option<Flag> {
-    if matches!(
-        track.channel.role,
-        Role::OilTemperature | Role::WallTemperature
-    ) {
-        return None;
-    }
-    let values = values(recording, track, window);
-    let per_block = values.len() / N_BLOCKS;
-    if per_block < 4 {
-        return None;
-    }
-    let means: Vec<f64> = values
-        .chunks_exact(per_block)
-        .map(|c| c.iter().sum::<f64>() / c.len() as f64)
-        .collect();
-    let bends: Vec<f64> = means.windows(3).map(|w| w[2] - 2.0 * w[1] + w[0]).collect();
-    let at = (0..bends.len()).max_by(|a, b| bends[*a].abs().total_cmp(&bends[*b].abs()))?;
-    let mut sizes: Vec<f64> = bends.iter().map(|b| b.abs()).collect();
-    sizes.sort_by(f64::total_cmp);
-    let usual = (1.48 * sizes[sizes.len() / 2]).max(0.5 * track.channel.resolution_si());
-    // A jump bends the course up and straight down again; a leak that changes bends it once.
-    let bends_back = [at.checked_sub(1), Some(at + 1)]
-        .into_iter()
-        .flatten()
-        .filter_map(|i| bends.get(i))
-        .any(|neighbour| -neighbour * bends[at].signum() > 0.3 * bends[at].abs());
-    // Pressure wanders a little with every breath of air; only what is felt counts.
-    let least = match track.channel.role {
-        Role::Position => 0.0,
-        _ => STEP_PA.max(STEP_PART * means[at].abs()),
-    };
-    let size = bends[at].abs();
-    (size > least.max(STEP_TIMES * usual) && bends_back).then(|| {
-        let t = (at + 1) as f64 / means.len() as f64 * (window.1 - window.0);
-        Flag::voids(match track.channel.role {
-            Role::Position => format!(
-                "position jumps by about {:.3} mm, {t:.0} s into the hold: the sensor slipped or the rod stuck; \
-                 fasten the sensor and hold again",
-                size * 1e3
-            ),
-            _ => format!(
-                "{} jumps by about {:.2} bar, {t:.0} s into the hold: it was pumped up, let off or knocked; \
-                 leave it alone and hold again",
-                track.channel.role.plain(),
-                size / 1e5
-            ),
-        })
-    })
 }
 
 /// A pressure is read to 2 % (instruments of SAE J1336, from a secondary summary): a test at the
@@ -409,5 +369,20 @@ mod tests {
         assert!(!goes_on_from_there(&stood(1.0, 19), 1.0));
         assert!(!goes_on_from_there(&[1.0; 400], 1.0));
         assert!(!goes_on_from_there(&[], 1.0));
+    }
+
+    #[test]
+    fn a_sensor_that_stood_before_the_hold_too_and_moved_is_alive() {
+        let stood = |n: usize, live: usize| -> Vec<f64> {
+            let live = (0..live).map(|i| (i * 7 % 11) as f64);
+            live.chain(std::iter::repeat_n(3.0, n)).collect()
+        };
+        assert!(was_as_quiet(&stood(100, 300), 600));
+        assert!(was_as_quiet(&stood(100, 500), 100));
+        // Mostly lively; or never moved; or nothing was seen of it.
+        assert!(!was_as_quiet(&stood(31, 100), 20));
+        assert!(!was_as_quiet(&stood(100, 500), 101));
+        assert!(!was_as_quiet(&[3.0; 400], 400));
+        assert!(!was_as_quiet(&[], 0));
     }
 }

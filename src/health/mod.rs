@@ -7,6 +7,7 @@
 
 mod by_eye;
 mod course;
+mod jump;
 mod load;
 mod loss;
 mod moving;
@@ -110,7 +111,7 @@ pub fn examine(
     for track in recording.tracks() {
         flags.extend(loss::dropouts(recording, track, window));
         flags.extend(course::out_of_range(recording, track, window));
-        flags.extend(course::step(recording, track, window));
+        flags.extend(jump::jumped(recording, track, window));
     }
     flags.extend(ticks::uneven(recording, window));
     flags.extend(course::contradictions(recording, piece, circuit, window));
