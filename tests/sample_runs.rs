@@ -251,7 +251,7 @@ fn the_settings_in_the_readme_can_be_used() {
     let test = test.expect("a test that is read by eye");
     assert_eq!((test.steps.len(), test.not_by_eye()), (6, Vec::new()));
     assert_eq!(test.by_eye().map(|own| own.instruments.len()), Some(3));
-    for (naming, n_steps) in [(*naming, 17), (named, 4)] {
+    for (naming, n_steps) in [(*naming, 19), (named, 4)] {
         let text = format!("{naming}\n{unit}");
         let whole = with_procedure("README.md", &text, |_| Ok((*procedure).to_owned()));
         let whole = whole.expect("a setup with a procedure");

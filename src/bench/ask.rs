@@ -32,6 +32,11 @@ pub enum Answer {
     Typed(Asked),
 }
 
+/// What is said before oil under pressure is let off into the open.
+const INTO_A_GLASS: &str = "Oil under pressure goes through the skin: wear eye protection, keep hands and face away from the \
+                            outlet. Let it off only through a valve made for that, with a hose whose end is held fast in the \
+                            glass, and crack it open. Without such a valve end the test and take a procedure without this step.";
+
 impl Ask {
     /// To get a step ready; what stands is let off before anything is opened or moved.
     pub(super) fn ready(step: &Step, title: String, standing: Option<Standing>) -> Self {
@@ -43,11 +48,14 @@ impl Ask {
                 tell.extend(classes.map(|(class, words)| format!("{class}  {words}")));
             }
             // Free air swells at low pressure: what it pushes out says nothing of the oil.
-            Act::Reading(Asked::LetOff { chamber, .. }) => tell.push(format!(
-                "Let the pressure of the {} end off slowly into a glass, down to about a tenth of it and not to nothing, \
-                 and shut it again. How much came out?",
-                chamber.word()
-            )),
+            Act::Reading(Asked::LetOff { chamber, .. }) => {
+                tell.push(INTO_A_GLASS.into());
+                tell.push(format!(
+                    "Let the pressure of the {} end off slowly into a glass, down to about a tenth of it and not to \
+                     nothing, and shut it again. How much came out?",
+                    chamber.word()
+                ));
+            }
             _ => {}
         }
         Self {

@@ -15,6 +15,7 @@ mod merge;
 mod moving;
 mod plan;
 mod planning;
+mod reaching;
 mod travel;
 mod typed;
 
