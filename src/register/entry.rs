@@ -9,7 +9,10 @@ use crate::register::number::NumberPrefix;
 use crate::verdict::Outcome;
 
 /// Longest text of one field, in bytes; a longer one is refused.
-const LONGEST_TEXT: usize = 4_000;
+pub(super) const LONGEST_TEXT: usize = 4_000;
+
+/// No test starts after this, UTC ms since 1970: words are found by rows that go by it (year 2248).
+const LATEST_UTC_MS: i64 = 1 << 43;
 
 /// A tested cylinder, as the shop knows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -24,6 +27,19 @@ pub struct Unit {
     pub serial: String,
     /// The seal fitted.
     pub seal: String,
+}
+
+impl Unit {
+    /// What is written of it.
+    pub(super) fn texts(&self) -> [(&'static str, &String); 5] {
+        [
+            ("unit tag", &self.tag),
+            ("description", &self.description),
+            ("machine", &self.machine),
+            ("serial", &self.serial),
+            ("seal", &self.seal),
+        ]
+    }
 }
 
 /// Where a test was run.
@@ -107,6 +123,14 @@ impl NewTest {
                 return Err(unfit(field, &start, "shorten it to 4000 bytes"));
             }
         }
+        if !(0..LATEST_UTC_MS).contains(&self.started_utc_ms) {
+            let started = self.started_utc_ms.to_string();
+            return Err(unfit(
+                "start of the test",
+                &started,
+                "set the clock of this computer",
+            ));
+        }
         let hash = &self.archive_sha256;
         let is_hex = |b: u8| b.is_ascii_digit() || (b'a'..=b'f').contains(&b);
         if hash.len() != 64 || !hash.bytes().all(is_hex) {
@@ -119,23 +143,19 @@ impl NewTest {
         Ok(())
     }
 
-    fn texts(&self) -> [(&'static str, &String); 10] {
-        [
+    fn texts(&self) -> impl Iterator<Item = (&'static str, &String)> {
+        let own = [
             ("run id", &self.run_id),
-            ("unit tag", &self.unit.tag),
-            ("description", &self.unit.description),
-            ("machine", &self.unit.machine),
-            ("serial", &self.unit.serial),
-            ("seal", &self.unit.seal),
             ("time zone", &self.time_zone),
             ("headline", &self.headline),
             ("archive file", &self.archive_file),
             ("software", &self.software),
-        ]
+        ];
+        self.unit.texts().into_iter().chain(own)
     }
 }
 
-fn unfit(field: &'static str, value: &str, wanted: &'static str) -> RegisterError {
+pub(super) fn unfit(field: &'static str, value: &str, wanted: &'static str) -> RegisterError {
     RegisterError::Unfit {
         field,
         value: value.to_owned(),
@@ -185,4 +205,8 @@ pub struct Entry {
     pub kind: PaperKind,
     /// When the paper was issued, UTC ms since 1970.
     pub issued_utc_ms: i64,
+    /// Number of the job it belongs to.
+    pub job: Option<i64>,
+    /// Why its paper was withdrawn, if it was.
+    pub withdrawn: Option<String>,
 }

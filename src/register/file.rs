@@ -27,7 +27,10 @@ const APPLICATION_ID: i64 = 0x7374_726f;
 const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 
 /// The layouts in order; each file ends by setting `user_version` to its place.
-const LAYOUTS: &[&str] = &[include_str!("migrations/0001_units_tests_certificates.sql")];
+const LAYOUTS: &[&str] = &[
+    include_str!("migrations/0001_units_tests_certificates.sql"),
+    include_str!("migrations/0002_jobs_and_words.sql"),
+];
 
 /// Newest layout version this program knows.
 const NEWEST_LAYOUT: i64 = LAYOUTS.len() as i64;

@@ -1,21 +1,28 @@
-//! The shop's register: which unit was tested when, what came out, and the numbers
-//! of the certificates.
+//! The shop's register: which unit came in why and was tested when, what came out, and the
+//! numbers of the certificates.
 //!
-//! Takes finished tests from the shell and judges nothing. A test, its number and
-//! the record behind its paper are written in one transaction, so that there is
-//! never a number without a test nor a paper that cannot be made again.
+//! Takes finished tests and sheets of jobs from the shell and judges nothing. A test, its number
+//! and the record behind its paper are written in one transaction, so that there is never a
+//! number without a test nor a paper that cannot be made again. Nothing is deleted and nothing
+//! changed without a trace: jobs have versions, units remember what they were, papers are
+//! withdrawn with a reason.
 //!
 //! Invariants: numbers are consecutive in each series and year and never given
 //! twice; a run is entered once; every write begins by taking the write lock (a
 //! transaction that reads first and writes later fails at once when another program
 //! wrote in between); lists are sorted by instants, never by local time.
 
+mod copy;
 mod entry;
 mod error;
 mod file;
+mod job;
+mod jobs;
 mod number;
 mod rows;
+mod search;
 mod volume;
+mod withdrawn;
 
 #[cfg(test)]
 mod tests;
@@ -36,11 +43,20 @@ pub use crate::register::entry::PaperKind;
 pub use crate::register::entry::Unit;
 pub use crate::register::error::RegisterError;
 use crate::register::error::sorted;
+pub use crate::register::job::Decision;
+pub use crate::register::job::Finding;
+pub use crate::register::job::Job;
+pub use crate::register::job::JobEntered;
+pub use crate::register::job::JobState;
+pub use crate::register::job::NewJob;
+pub use crate::register::job::PartUsed;
 pub use crate::register::number::NumberPrefix;
 use crate::register::rows::Paper;
 use crate::register::rows::entry_of_run;
 use crate::register::rows::insert_test;
 use crate::register::rows::read_entry;
+pub use crate::register::search::Period;
+pub use crate::register::withdrawn::Withdrawal;
 
 /// How long a write waits for another program to finish its own.
 const BUSY: Duration = Duration::from_secs(5);
@@ -53,9 +69,6 @@ const N_READERS: u32 = 4;
 
 /// Most rows in one list; a longer list is cut there.
 const LONGEST_LIST: u32 = 1_000;
-
-/// Longest text to search for, in characters; the rest is not looked at.
-const LONGEST_SEARCH: usize = 200;
 
 /// The open register. Cheap to clone; all clones share the one writer.
 #[derive(Debug, Clone)]
@@ -127,6 +140,9 @@ impl Register {
         let record = make_record(&paper.number);
         paper
             .insert(&mut all, test, test_id, &record)
+            .await
+            .map_err(failed)?;
+        search::remember_test(&mut all, test, test_id, &paper.number)
             .await
             .map_err(failed)?;
         all.commit().await.map_err(failed)?;
@@ -205,54 +221,6 @@ impl Register {
         self.entries(&rows)
     }
 
-    /// Tests whose number, tag, description, machine or serial contains a text, latest
-    /// start first, at most `n` and at most 1000. The case of the letters A–Z does not count.
-    pub async fn matching(&self, text: &str, n: u32) -> Result<Vec<Entry>, RegisterError> {
-        let rows = sqlx::query(
-            r"SELECT * FROM entry
-              WHERE number LIKE $1 ESCAPE '\' OR tag LIKE $1 ESCAPE '\'
-                 OR description LIKE $1 ESCAPE '\' OR machine LIKE $1 ESCAPE '\'
-                 OR serial LIKE $1 ESCAPE '\'
-              ORDER BY started_utc_ms DESC, test_id DESC LIMIT $2",
-        )
-        .bind(containing(text))
-        .bind(n.min(LONGEST_LIST))
-        .fetch_all(&self.readers)
-        .await
-        .map_err(|error| sorted(&self.path, "search", error))?;
-        self.entries(&rows)
-    }
-
-    /// Writes a whole copy of the register to a new file.
-    ///
-    /// The live file must not be copied by other means: what was written last may
-    /// still be in the log beside it.
-    pub async fn export(&self, copy: &Path) -> Result<(), RegisterError> {
-        if copy.exists() {
-            return Err(RegisterError::CopyExists {
-                path: copy.to_owned(),
-            });
-        }
-        let Some(name) = copy.to_str() else {
-            return Err(RegisterError::Unfit {
-                field: "name of the copy",
-                value: copy.display().to_string(),
-                wanted: "use letters that are valid UTF-8",
-            });
-        };
-        sqlx::query("VACUUM INTO $1")
-            .bind(name)
-            .execute(&self.writer)
-            .await
-            .map_err(|error| sorted(copy, "write the copy", error))?;
-        std::fs::File::open(copy)
-            .and_then(|file| file.sync_all())
-            .map_err(|source| RegisterError::CopyUnsure {
-                path: copy.to_owned(),
-                source,
-            })
-    }
-
     /// Closes all connections; the log is written back into the file.
     pub async fn close(self) {
         self.readers.close().await;
@@ -269,18 +237,4 @@ impl Register {
             finding: error.to_string(),
         })
     }
-}
-
-/// Pattern for `LIKE … ESCAPE '\'` that finds a text as it stands.
-fn containing(text: &str) -> String {
-    let mut pattern = String::from("%");
-    for letter in text.chars().take(LONGEST_SEARCH) {
-        if matches!(letter, '\\' | '%' | '_') {
-            pattern.push('\\');
-        }
-        // SQLite reads a pattern only up to a NUL: what is typed behind it would not count.
-        pattern.push(if letter == '\0' { '\u{fffd}' } else { letter });
-    }
-    pattern.push('%');
-    pattern
 }

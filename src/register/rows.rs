@@ -92,8 +92,10 @@ pub(super) async fn insert_test(
     let unit = upsert_unit(all, test).await?;
     sqlx::query_scalar(
         "INSERT INTO test (run_id, unit, started_utc_ms, time_zone, outcome, headline,
-             archive_file, archive_sha256, software, method_version, practice)
-         VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
+             archive_file, archive_sha256, software, method_version, practice, job)
+         VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11,
+                 (SELECT max(job_now.job) FROM job_now
+                  WHERE job_now.unit = $2 AND job_now.state = 'open'))
          RETURNING id",
     )
     .bind(&test.run_id)
@@ -114,26 +116,64 @@ pub(super) async fn insert_test(
 /// The row of the unit. A test on the shop's bench brings the description up to date;
 /// a practice run leaves a unit that is known as it is.
 async fn upsert_unit(all: &mut SqliteConnection, test: &NewTest) -> Result<i64, sqlx::Error> {
-    let sql = match test.bench {
+    let by = (format!("run {}", test.run_id), test.issued_utc_ms);
+    match test.bench {
         Bench::Shop => {
-            "INSERT INTO unit (tag, description, machine, serial, seal) VALUES ($1, $2, $3, $4, $5)
-             ON CONFLICT (tag) DO UPDATE SET description = excluded.description,
-                 machine = excluded.machine, serial = excluded.serial, seal = excluded.seal
-             RETURNING id"
+            described(
+                all,
+                &test.unit,
+                by,
+                "INSERT INTO unit (tag, description, machine, serial, seal, described_by, described_utc_ms)
+                 VALUES ($1, $2, $3, $4, $5, $6, $7)
+                 ON CONFLICT (tag) DO UPDATE SET description = excluded.description,
+                     machine = excluded.machine, serial = excluded.serial, seal = excluded.seal,
+                     (described_by, described_utc_ms) =
+                         (SELECT CASE same WHEN 1 THEN unit.described_by ELSE excluded.described_by END,
+                                 CASE same WHEN 1 THEN unit.described_utc_ms ELSE excluded.described_utc_ms END
+                          FROM (SELECT (unit.description, unit.machine, unit.serial, unit.seal)
+                                    = (excluded.description, excluded.machine, excluded.serial,
+                                       excluded.seal) AS same))
+                 RETURNING id",
+            )
+            .await
         }
+        Bench::Practice => known_unit(all, &test.unit, by).await,
+    }
+}
+
+/// The row of a unit that stays described as it is, if it is known.
+pub(super) async fn known_unit(
+    all: &mut SqliteConnection,
+    unit: &Unit,
+    by: (String, i64),
+) -> Result<i64, sqlx::Error> {
+    described(
+        all,
+        unit,
+        by,
         // An update that changes nothing, because only then is the row returned.
-        Bench::Practice => {
-            "INSERT INTO unit (tag, description, machine, serial, seal) VALUES ($1, $2, $3, $4, $5)
-             ON CONFLICT (tag) DO UPDATE SET tag = excluded.tag
-             RETURNING id"
-        }
-    };
+        "INSERT INTO unit (tag, description, machine, serial, seal, described_by, described_utc_ms)
+         VALUES ($1, $2, $3, $4, $5, $6, $7)
+         ON CONFLICT (tag) DO UPDATE SET tag = excluded.tag
+         RETURNING id",
+    )
+    .await
+}
+
+async fn described(
+    all: &mut SqliteConnection,
+    unit: &Unit,
+    (who, at_utc_ms): (String, i64),
+    sql: &'static str,
+) -> Result<i64, sqlx::Error> {
     sqlx::query_scalar(sql)
-        .bind(&test.unit.tag)
-        .bind(&test.unit.description)
-        .bind(&test.unit.machine)
-        .bind(&test.unit.serial)
-        .bind(&test.unit.seal)
+        .bind(&unit.tag)
+        .bind(&unit.description)
+        .bind(&unit.machine)
+        .bind(&unit.serial)
+        .bind(&unit.seal)
+        .bind(who)
+        .bind(at_utc_ms)
         .fetch_one(all)
         .await
 }
@@ -166,6 +206,8 @@ pub(super) fn read_entry(row: &SqliteRow) -> Result<Entry, sqlx::Error> {
         },
         kind: word_in(row, "kind", &KINDS, PaperKind::word)?,
         issued_utc_ms: row.try_get("issued_utc_ms")?,
+        job: row.try_get("job")?,
+        withdrawn: row.try_get("withdrawn")?,
     })
 }
 
@@ -180,7 +222,7 @@ const OUTCOMES: [Outcome; 5] = [
 const KINDS: [PaperKind; 2] = [PaperKind::Certificate, PaperKind::Report];
 
 /// The value whose word stands in a column.
-fn word_in<T: Copy>(
+pub(super) fn word_in<T: Copy>(
     row: &SqliteRow,
     column: &str,
     all: &[T],

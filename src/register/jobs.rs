@@ -1,0 +1,269 @@
+//! Jobs in the register: entering a version of one, and reading them back.
+
+use super::Register;
+use super::entry::unfit;
+use super::error::RegisterError;
+use super::error::sorted;
+use super::job::Decision;
+use super::job::Finding;
+use super::job::Job;
+use super::job::JobEntered;
+use super::job::JobState;
+use super::job::NewJob;
+use super::job::PartUsed;
+use super::rows::known_unit;
+use super::rows::word_in;
+use super::search;
+use sqlx::Row as _;
+use sqlx::SqliteConnection;
+use sqlx::sqlite::SqliteRow;
+
+impl Register {
+    /// Enters a job, or another version of one. A sheet that says nothing new is not entered again.
+    ///
+    /// # Errors
+    /// If something is missing or too long, there is no job of that number, it is of another unit, or
+    /// it was withdrawn.
+    pub async fn enter_job(&self, job: &NewJob) -> Result<JobEntered, RegisterError> {
+        job.check()?;
+        let failed = |error| sorted(&self.path, "enter the job", error);
+        let mut all = self
+            .writer
+            .begin_with("BEGIN IMMEDIATE")
+            .await
+            .map_err(failed)?;
+        let (number, before) = match job.number {
+            None => (open(&mut all, job).await.map_err(failed)?, None),
+            Some(number) => (number, Some(last(&mut all, number).await.map_err(failed)?)),
+        };
+        if let Some(before) = &before {
+            let wrong = |wanted| unfit("job number", &number.to_string(), wanted);
+            let Some(before) = before else {
+                return Err(wrong(
+                    "there is no job of this number; leave it away to open one",
+                ));
+            };
+            if before.tag != job.unit.tag {
+                return Err(wrong("this job is of another unit"));
+            }
+            if before.state == JobState::Withdrawn.word() {
+                return Err(wrong(
+                    "this job was withdrawn; leave the number away to open another",
+                ));
+            }
+            if before.sheet == job.sheet && before.state == job.state.word() {
+                return Ok(JobEntered {
+                    number,
+                    version: before.version,
+                    unchanged: true,
+                });
+            }
+        }
+        let version = before.flatten().map_or(0, |before| before.version) + 1;
+        insert_version(&mut all, job, number, version)
+            .await
+            .map_err(failed)?;
+        all.commit().await.map_err(failed)?;
+        Ok(JobEntered {
+            number,
+            version,
+            unchanged: false,
+        })
+    }
+
+    /// All versions of a job, the last first; empty if there is none of this number.
+    pub async fn job(&self, number: i64) -> Result<Vec<Job>, RegisterError> {
+        let versions =
+            sqlx::query_scalar("SELECT id FROM job_version WHERE job = $1 ORDER BY version DESC")
+                .bind(number)
+                .fetch_all(&self.readers)
+                .await
+                .map_err(|error| sorted(&self.path, "read a job", error))?;
+        self.job_versions(&versions).await
+    }
+
+    /// Jobs of a unit as they stand now, the last that came in first.
+    pub async fn jobs_of_unit(&self, tag: &str) -> Result<Vec<Job>, RegisterError> {
+        let versions = sqlx::query_scalar(
+            "SELECT job_now.id FROM job_now JOIN unit ON unit.id = job_now.unit
+             WHERE unit.tag = $1 ORDER BY job_now.came_in DESC, job_now.job DESC",
+        )
+        .bind(tag)
+        .fetch_all(&self.readers)
+        .await
+        .map_err(|error| sorted(&self.path, "list the jobs of a unit", error))?;
+        self.job_versions(&versions).await
+    }
+
+    /// Versions of jobs by their rows, in that order.
+    pub(super) async fn job_versions(&self, rows: &[i64]) -> Result<Vec<Job>, RegisterError> {
+        let failed = |error| sorted(&self.path, "read a job", error);
+        let mut all = self.readers.acquire().await.map_err(failed)?;
+        let mut jobs = Vec::new();
+        for row in rows {
+            jobs.push(read(&mut all, *row).await.map_err(|error| match error {
+                sqlx::Error::Decode(found) => RegisterError::Damaged {
+                    path: self.path.clone(),
+                    finding: found.to_string(),
+                },
+                other => failed(other),
+            })?);
+        }
+        Ok(jobs)
+    }
+}
+
+/// What the last version of a job said.
+struct Last {
+    version: i64,
+    tag: String,
+    state: String,
+    sheet: String,
+}
+
+async fn last(all: &mut SqliteConnection, number: i64) -> Result<Option<Last>, sqlx::Error> {
+    let row = sqlx::query(
+        "SELECT job_now.version, unit.tag, job_now.state, job_now.sheet
+         FROM job_now JOIN unit ON unit.id = job_now.unit WHERE job_now.job = $1",
+    )
+    .bind(number)
+    .fetch_optional(all)
+    .await?;
+    row.map(|row| {
+        Ok(Last {
+            version: row.try_get("version")?,
+            tag: row.try_get("tag")?,
+            state: row.try_get("state")?,
+            sheet: row.try_get("sheet")?,
+        })
+    })
+    .transpose()
+}
+
+async fn open(all: &mut SqliteConnection, job: &NewJob) -> Result<i64, sqlx::Error> {
+    let by = (job.role.clone(), job.entered_utc_ms);
+    let unit = known_unit(all, &job.unit, by).await?;
+    sqlx::query_scalar("INSERT INTO job (unit) VALUES ($1) RETURNING id")
+        .bind(unit)
+        .fetch_one(all)
+        .await
+}
+
+async fn insert_version(
+    all: &mut SqliteConnection,
+    job: &NewJob,
+    number: i64,
+    version: i64,
+) -> Result<(), sqlx::Error> {
+    let row: i64 = sqlx::query_scalar(
+        "INSERT INTO job_version (job, version, entered_utc_ms, time_zone, role, state, reason,
+             came_in, went_out, symptom, decision, sheet)
+         VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) RETURNING id",
+    )
+    .bind(number)
+    .bind(version)
+    .bind(job.entered_utc_ms)
+    .bind(&job.time_zone)
+    .bind(&job.role)
+    .bind(job.state.word())
+    .bind(&job.reason)
+    .bind(&job.came_in)
+    .bind(&job.went_out)
+    .bind(&job.symptom)
+    .bind(job.decision.map_or("", Decision::word))
+    .bind(&job.sheet)
+    .fetch_one(&mut *all)
+    .await?;
+    for finding in &job.findings {
+        sqlx::query(
+            "INSERT INTO finding (job_version, part, condition, structural, measured_m, limit_m)
+             VALUES ($1, $2, $3, $4, $5, $6)",
+        )
+        .bind(row)
+        .bind(&finding.part)
+        .bind(&finding.condition)
+        .bind(i64::from(finding.structural))
+        .bind(finding.measured_m)
+        .bind(finding.limit_m)
+        .execute(&mut *all)
+        .await?;
+    }
+    for part in &job.parts {
+        sqlx::query(
+            "INSERT INTO part_used (job_version, part, count, price_hundredths, from_kit)
+             VALUES ($1, $2, $3, $4, $5)",
+        )
+        .bind(row)
+        .bind(&part.part)
+        .bind(i64::from(part.count))
+        .bind(i64::from(part.price_hundredths))
+        .bind(i64::from(part.from_kit))
+        .execute(&mut *all)
+        .await?;
+    }
+    search::remember_job(all, job, row).await
+}
+
+async fn read(all: &mut SqliteConnection, row: i64) -> Result<Job, sqlx::Error> {
+    let version = sqlx::query(
+        "SELECT job_version.*, unit.tag FROM job_version
+         JOIN job ON job.id = job_version.job JOIN unit ON unit.id = job.unit
+         WHERE job_version.id = $1",
+    )
+    .bind(row)
+    .fetch_one(&mut *all)
+    .await?;
+    let findings = sqlx::query("SELECT * FROM finding WHERE job_version = $1 ORDER BY id")
+        .bind(row)
+        .fetch_all(&mut *all)
+        .await?;
+    let parts = sqlx::query("SELECT * FROM part_used WHERE job_version = $1 ORDER BY id")
+        .bind(row)
+        .fetch_all(&mut *all)
+        .await?;
+    let decision = match version.try_get::<&str, _>("decision")? {
+        "" => None,
+        _ => Some(word_in(
+            &version,
+            "decision",
+            &Decision::ALL,
+            Decision::word,
+        )?),
+    };
+    Ok(Job {
+        number: version.try_get("job")?,
+        version: version.try_get("version")?,
+        tag: version.try_get("tag")?,
+        entered_utc_ms: version.try_get("entered_utc_ms")?,
+        time_zone: version.try_get("time_zone")?,
+        role: version.try_get("role")?,
+        state: word_in(&version, "state", &JobState::ALL, JobState::word)?,
+        reason: version.try_get("reason")?,
+        came_in: version.try_get("came_in")?,
+        went_out: version.try_get("went_out")?,
+        symptom: version.try_get("symptom")?,
+        decision,
+        findings: findings.iter().map(finding).collect::<Result<_, _>>()?,
+        parts: parts.iter().map(part).collect::<Result<_, _>>()?,
+        sheet: version.try_get("sheet")?,
+    })
+}
+
+fn finding(row: &SqliteRow) -> Result<Finding, sqlx::Error> {
+    Ok(Finding {
+        part: row.try_get("part")?,
+        condition: row.try_get("condition")?,
+        structural: row.try_get::<i64, _>("structural")? == 1,
+        measured_m: row.try_get("measured_m")?,
+        limit_m: row.try_get("limit_m")?,
+    })
+}
+
+fn part(row: &SqliteRow) -> Result<PartUsed, sqlx::Error> {
+    Ok(PartUsed {
+        part: row.try_get("part")?,
+        count: row.try_get("count")?,
+        price_hundredths: row.try_get("price_hundredths")?,
+        from_kit: row.try_get::<i64, _>("from_kit")? == 1,
+    })
+}
