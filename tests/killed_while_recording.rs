@@ -56,6 +56,7 @@ fn records_until_it_is_killed() {
             zero_si_per_k: 0.0,
         },
         papers: SensorPapers::default(),
+        against_supply: None,
     };
     let (mut writer, start) = JournalWriter::begin(&heading, &[channel]).expect("a heading");
     let mut file = JournalFile::create(Path::new(&folder), RUN, &start, 0.0).expect("a journal");

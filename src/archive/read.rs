@@ -10,6 +10,7 @@ use super::content;
 use super::layout;
 use super::library;
 use super::unlocked;
+use crate::channel::AgainstSupply;
 use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
@@ -169,7 +170,23 @@ impl Source<'_> {
                 due: text("calibration_due")?,
                 by: self.calibrated_by(group)?,
             },
+            against_supply: self.against_supply(&data)?,
         })
+    }
+
+    /// Written only where codes are read against the supply.
+    fn against_supply(&self, data: &str) -> Result<Option<AgainstSupply>, ArchiveError> {
+        if self.dataset(data)?.attr(layout::SUPPLY_CHANNEL).is_err() {
+            return Ok(None);
+        }
+        Ok(Some(AgainstSupply {
+            code_at_zero_volt: self.attr(data, "code_at_zero_volt")?,
+            signal_codes: (
+                self.attr(data, "signal_code_lowest")?,
+                self.attr(data, "signal_code_highest")?,
+            ),
+            supply_step_relative: self.attr(data, "supply_step_relative")?,
+        }))
     }
 
     /// Written only where a calibration is bent.

@@ -9,6 +9,10 @@ use super::content;
 use super::layout;
 use super::library;
 use super::unlocked;
+use crate::channel::AgainstSupply;
+use crate::channel::NOMINAL_SUPPLY_V;
+use crate::channel::PLAUSIBLE_SUPPLY_V;
+use crate::channel::Role;
 use crate::recording::Codes;
 use crate::recording::Ending;
 use crate::recording::RECORDING_VERSION;
@@ -180,7 +184,9 @@ fn fill_detector(file: &File, index: usize, track: &Track) -> hdf5::Result<()> {
         text(&group, "calibration_by", by.word())?;
     }
     let (data, units) = match &track.codes {
-        Codes::Raw(codes) => (list(&group, "data", codes)?, "counts"),
+        Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
+            (list(&group, "data", codes)?, "counts")
+        }
         Codes::Si(values) => (list(&group, "data", values)?, channel.role.si_unit()),
     };
     attr_text(&data, "units", units)?;
@@ -201,7 +207,23 @@ fn fill_detector(file: &File, index: usize, track: &Track) -> hdf5::Result<()> {
         attr_number(&data, "si_per_code_squared", bend)?;
     }
     attr_number(&data, "good_code_lowest", channel.good_codes.0)?;
-    attr_number(&data, "good_code_highest", channel.good_codes.1)
+    attr_number(&data, "good_code_highest", channel.good_codes.1)?;
+    match &channel.against_supply {
+        Some(against) => fill_against_supply(&data, against),
+        None => Ok(()),
+    }
+}
+
+/// Which channel the supply is, and all that a stranger needs to refer the codes to it.
+fn fill_against_supply(data: &Dataset, against: &AgainstSupply) -> hdf5::Result<()> {
+    attr_text(data, layout::SUPPLY_CHANNEL, Role::Supply.word())?;
+    attr_number(data, "supply_nominal_v", NOMINAL_SUPPLY_V)?;
+    attr_number(data, "supply_lowest_v", *PLAUSIBLE_SUPPLY_V.start())?;
+    attr_number(data, "supply_highest_v", *PLAUSIBLE_SUPPLY_V.end())?;
+    attr_number(data, "code_at_zero_volt", against.code_at_zero_volt)?;
+    attr_number(data, "signal_code_lowest", against.signal_codes.0)?;
+    attr_number(data, "signal_code_highest", against.signal_codes.1)?;
+    attr_number(data, "supply_step_relative", against.supply_step_relative)
 }
 
 fn fill_plots(file: &File, entry: &Group, recording: &Recording) -> hdf5::Result<()> {

@@ -39,6 +39,7 @@ fn channel() -> Channel {
             zero_si_per_k: 0.0,
         },
         papers: SensorPapers::default(),
+        against_supply: None,
     }
 }
 
