@@ -3,6 +3,8 @@
 //! Exit status: pass 0, fail 10, undecided 20, not valid 30, measured 40, start refused
 //! for a hazard 50, operating error 1, wrong usage 2.
 
+mod commands;
+
 use anyhow::Context;
 use clap::Parser;
 use clap::Subcommand;
@@ -215,6 +217,18 @@ record if they were judged together.")]
         #[arg(long)]
         json: bool,
     },
+    /// Check that papers, records, recordings and the register are as they were signed.
+    #[command(after_help = commands::verify::HELP)]
+    Verify(commands::verify::Verify),
+    /// Show the public key of this shop, with which others check its papers.
+    Key {
+        /// Folder for recordings, papers, the register and the keys.
+        #[arg(long, default_value = "stillrod-data", value_name = "FOLDER")]
+        data: PathBuf,
+        /// Make a new key in the place of the old one, whose secret is gone then.
+        #[arg(long)]
+        replace: bool,
+    },
 }
 
 fn speed(text: &str) -> Result<f64, String> {
@@ -286,6 +300,8 @@ fn run(command: Command) -> anyhow::Result<u8> {
         }
         Command::Procedures { name } => show_procedures(name.as_deref()),
         Command::Plan { setup, shop, leak } => plan_phases(setup, shop.as_deref(), leak.as_deref()),
+        Command::Verify(asked) => commands::verify::run(&asked),
+        Command::Key { data, replace } => commands::key::key(&data, replace),
         Command::HoldLength { setup, shop } => foresee_holds(&setup, shop.as_deref()),
         Command::Judge {
             files,
