@@ -20,6 +20,7 @@ use stillrod::recording::Parts;
 use stillrod::recording::PhaseMark;
 use stillrod::recording::Recording;
 use stillrod::recording::Track;
+use stillrod::signature::SigningKey;
 
 const N_ROWS: i32 = 40_000;
 const PA_PER_CODE: f64 = 781.25;
@@ -113,11 +114,17 @@ fn a_stranger_finds_the_plot_and_computes_the_values_again() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("run.h5");
     archive::write(&recording(), &path).expect("written");
-    let slope_pa_per_s = -PA_PER_CODE / INTERVAL_S;
-    let path = path.to_str().expect("our own name");
-    let said = support::python::run("check_h5.py", &[path, &slope_pa_per_s.to_string()]);
-    assert_eq!(
-        said.trim(),
-        "/entry/pressure 5 signals 40000 rows 100 absent"
-    );
+    // The block in front of a signed one is nothing that a stranger has to know of.
+    let signed = folder.path().join("signed.h5");
+    let key = SigningKey::from_random(&[12; 32]);
+    archive::write_signed(&recording(), &signed, &key).expect("written");
+    for path in [path, signed] {
+        let slope_pa_per_s = -PA_PER_CODE / INTERVAL_S;
+        let path = path.to_str().expect("our own name");
+        let said = support::python::run("check_h5.py", &[path, &slope_pa_per_s.to_string()]);
+        assert_eq!(
+            said.trim(),
+            "/entry/pressure 5 signals 40000 rows 100 absent"
+        );
+    }
 }
