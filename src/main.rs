@@ -294,10 +294,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
             write,
             port,
             sensor,
-        } => {
-            let found = calibrated(file, write.as_deref(), port.as_deref(), sensor.as_deref())?;
-            write_calibrated(&found, write.as_deref())
-        }
+        } => calibrate_one(file, write.as_deref(), port.as_deref(), sensor.as_deref()),
         Command::Procedures { name } => show_procedures(name.as_deref()),
         Command::Plan { setup, shop, leak } => plan_phases(setup, shop.as_deref(), leak.as_deref()),
         Command::Verify(asked) => commands::verify::run(&asked),
@@ -330,20 +327,21 @@ fn plan_phases(setup: PathBuf, shop: Option<&Path>, leak: Option<&str>) -> anyho
     Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
 }
 
-fn calibrated(
+fn calibrate_one(
     file: PathBuf,
     write: Option<&Path>,
     port: Option<&Path>,
     sensor: Option<&str>,
-) -> anyhow::Result<Vec<Calibrated>> {
+) -> anyhow::Result<u8> {
     let file = named_text(file)?;
     if let Some(path) = write.filter(|path| path.exists()) {
         anyhow::bail!("{} is there already; name a new file", path.display());
     }
-    match port {
+    let found = match port {
         Some(port) => runtime()?.block_on(calibrate_walk(&file, port, sensor)),
         None => calibrate(&file),
-    }
+    };
+    write_calibrated(&found?, write)
 }
 
 fn foresee_holds(setup: &Path, shop: Option<&Path>) -> anyhow::Result<u8> {

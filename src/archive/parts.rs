@@ -3,7 +3,8 @@
 //! The same functions hash what is to be written and what is read back from a file, part
 //! by part: one that cannot be read does not hide the others.
 //!
-//! Invariant: two parts with the same hash input are the same part, so every text and
+//! Invariants: a field that comes to a channel or a heading has to be hashed here, or this does not
+//! compile; two parts with the same hash input are the same part, so every text and
 //! list goes in with its length.
 
 use super::ArchiveError;
@@ -12,8 +13,11 @@ use super::layout::PLOTS;
 use super::layout::plotted;
 use super::read::Source;
 use crate::channel::CalibratedBy;
+use crate::channel::Calibration;
 use crate::channel::Channel;
 use crate::channel::Role;
+use crate::channel::SensorErrors;
+use crate::channel::SensorPapers;
 use crate::recording::Codes;
 use crate::recording::Ending;
 use crate::recording::Entry;
@@ -146,21 +150,26 @@ fn of_text(text: &str) -> Digest {
 }
 
 fn of_heading(heading: &Heading, ending: &Ending) -> Digest {
+    let Heading {
+        run_id,
+        started_utc_ms,
+        time_zone,
+        software,
+        source,
+        // Parts of their own.
+        setup_toml: _,
+        shop_toml: _,
+        practice,
+    } = heading;
     hashed(|hasher| {
-        hasher.update(&heading.started_utc_ms.to_le_bytes());
+        hasher.update(&started_utc_ms.to_le_bytes());
         let reason = match ending {
             Ending::Complete => layout::COMPLETE,
             Ending::Interrupted(reason) => reason,
         };
         let is_complete = *ending == Ending::Complete;
         hasher.update(&[u8::from(is_complete)]);
-        for text in [
-            &heading.run_id,
-            &heading.time_zone,
-            &heading.software,
-            &heading.source,
-            &heading.practice,
-        ] {
+        for text in [run_id, time_zone, software, source, practice] {
             hasher.text(text);
         }
         hasher.text(reason);
@@ -189,29 +198,49 @@ fn of_plot(values: &[f32]) -> Digest {
 }
 
 fn of_channel(channel: &Channel) -> Digest {
+    let Channel {
+        // In the name of the part.
+        role: _,
+        label,
+        calibration:
+            Calibration {
+                si_at_zero_code,
+                si_per_code,
+                si_per_code_squared,
+            },
+        good_codes: (lowest, highest),
+        range_si: (low_si, high_si),
+        errors:
+            SensorErrors {
+                zero_si,
+                span_relative,
+                zero_si_per_k,
+            },
+        papers:
+            SensorPapers {
+                serial,
+                certificate,
+                due,
+                by,
+            },
+    } = channel;
     hashed(|hasher| {
         let numbers = [
-            channel.calibration.si_at_zero_code,
-            channel.calibration.si_per_code,
-            channel.calibration.si_per_code_squared,
-            channel.range_si.0,
-            channel.range_si.1,
-            channel.errors.zero_si,
-            channel.errors.span_relative,
-            channel.errors.zero_si_per_k,
+            si_at_zero_code,
+            si_per_code,
+            si_per_code_squared,
+            low_si,
+            high_si,
+            zero_si,
+            span_relative,
+            zero_si_per_k,
         ];
         list(hasher, &numbers, |number| number.to_le_bytes());
-        let band = [channel.good_codes.0, channel.good_codes.1];
-        list(hasher, &band, |code| code.to_le_bytes());
-        for text in [
-            channel.label.as_str(),
-            channel.papers.serial.as_str(),
-            channel.papers.certificate.as_str(),
-            channel.papers.due.as_str(),
-            channel.papers.by.map_or("", CalibratedBy::word),
-        ] {
+        list(hasher, &[lowest, highest], |code| code.to_le_bytes());
+        for text in [label, serial, certificate, due] {
             hasher.text(text);
         }
+        hasher.text(by.map_or("", CalibratedBy::word));
     })
 }
 

@@ -7,27 +7,32 @@ fn key() -> SigningKey {
     SigningKey::from_random(&[6; 32])
 }
 
+/// Enters a test with a signed statement.
+async fn signed(register: &Register, test: &NewTest) -> String {
+    let entered = register.record_signed(test, record, &key()).await;
+    entered.unwrap().certificate_number
+}
+
 #[tokio::test]
 async fn a_certificate_that_cannot_be_signed_is_not_entered_and_uses_up_no_number() {
     let (_folder, path, register) = fresh().await;
     let twice = |_: &str| "{\"a\": 1, \"a\": 2}".to_owned();
-    let refused = register.record_signed(&shop_test("run-1"), twice, &key());
-    let error = refused.await.unwrap_err();
+    let test = shop_test("run-1");
+    let refused = register.record_signed(&test, twice, &key()).await;
+    let error = refused.unwrap_err();
     assert!(
         matches!(&error, RegisterError::NotSigned { number, .. } if number == "TV-2026-0001"),
         "{error}"
     );
     assert_eq!(register.latest(10).await.unwrap(), []);
-    let entered = register.record_signed(&shop_test("run-1"), record, &key());
-    assert_eq!(entered.await.unwrap().certificate_number, "TV-2026-0001");
+    assert_eq!(signed(&register, &test).await, "TV-2026-0001");
     assert_eq!(audit(&path).await.unwrap().differs, [""; 0]);
 }
 
 #[tokio::test]
 async fn a_statement_is_read_as_it_was_signed_and_no_one_may_change_it() {
     let (_folder, path, register) = fresh().await;
-    let entered = register.record_signed(&shop_test("run-1"), record, &key());
-    let number = entered.await.unwrap().certificate_number;
+    let number = signed(&register, &shop_test("run-1")).await;
     let signed = register.statement(&number).await.unwrap().unwrap();
     assert!(signed.is_genuine());
     assert_eq!(signed.public_key(), key().public());
@@ -50,8 +55,7 @@ async fn a_statement_is_read_as_it_was_signed_and_no_one_may_change_it() {
 async fn entering_a_run_twice_signs_it_once() {
     let (_folder, path, register) = fresh().await;
     for _ in 0..2 {
-        let entered = register.record_signed(&shop_test("run-1"), record, &key());
-        entered.await.unwrap();
+        signed(&register, &shop_test("run-1")).await;
     }
     assert_eq!(audit(&path).await.unwrap().chain.len(), 1);
 }
@@ -66,7 +70,7 @@ async fn a_unit_described_anew_is_no_change_of_older_certificates() {
     ] {
         let mut test = shop_test(seal);
         test.unit.seal = seal.into();
-        register.record_signed(&test, record, &key()).await.unwrap();
+        signed(&register, &test).await;
     }
     assert_eq!(audit(&path).await.unwrap().differs, [""; 0]);
     register.close().await;
@@ -109,7 +113,7 @@ async fn a_register_longer_than_one_portion_is_looked_through_to_its_end() {
     let (_folder, path, register) = fresh().await;
     for index in 0..250 {
         let test = shop_test(&format!("run-{index}"));
-        register.record_signed(&test, record, &key()).await.unwrap();
+        signed(&register, &test).await;
     }
     let found = audit(&path).await.unwrap();
     assert_eq!(found.differs, [""; 0]);

@@ -103,11 +103,7 @@ fn what_was_changed_is_named() {
             "the attached record: section `outcome` of the record",
         ),
         ("%PDF-1.7", "%PDF-1.6", "neither a page nor the record"),
-        (
-            " signature ",
-            " signaturE ",
-            "the signature in its keywords",
-        ),
+        (" length ", " lengtH ", "the signature in its keywords"),
         ("</k>", "</k", "its length"),
     ] {
         let found = differs(&replaced(&whole, from, to));
