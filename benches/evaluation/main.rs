@@ -12,6 +12,7 @@
 #![allow(clippy::unwrap_used, reason = "a benchmark may stop at once")]
 
 mod long_hold;
+mod paper;
 
 use long_hold::LongHold;
 use std::hint::black_box;
@@ -44,6 +45,7 @@ fn main() {
         batch(rate, recording, &setup);
     }
     check(&thinned, &setup);
+    paper::timed_paper(&thinned);
 }
 
 /// The whole way of a finished recording, and its parts.
