@@ -21,6 +21,7 @@ use stillrod::recording::Parts;
 use stillrod::recording::PhaseMark;
 use stillrod::recording::Recording;
 use stillrod::recording::Track;
+use stillrod::signature::SigningKey;
 
 const N_ROWS: i32 = 40_000;
 const PA_PER_CODE: f64 = 781.25;
@@ -147,9 +148,17 @@ fn opened(recording: &Recording) -> String {
     let path = folder.path().join("run.h5");
     archive::write(recording, &path).expect("written");
     assert_eq!(&archive::read(&path).expect("whole"), recording);
-    let slope_pa_per_s = -PA_PER_CODE / INTERVAL_S;
-    let path = path.to_str().expect("our own name");
-    support::python::run("check_h5.py", &[path, &slope_pa_per_s.to_string()])
+    // The block in front of a signed one is nothing that a stranger has to know of.
+    let signed = folder.path().join("signed.h5");
+    let key = SigningKey::from_random(&[12; 32]);
+    archive::write_signed(recording, &signed, &key).expect("written");
+    let slope_pa_per_s = (-PA_PER_CODE / INTERVAL_S).to_string();
+    let said = [path, signed].map(|path| {
+        let path = path.to_str().expect("our own name").to_owned();
+        support::python::run("check_h5.py", &[&path, &slope_pa_per_s])
+    });
+    assert_eq!(said[0], said[1]);
+    said[0].clone()
 }
 
 #[test]

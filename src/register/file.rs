@@ -27,7 +27,10 @@ const APPLICATION_ID: i64 = 0x7374_726f;
 const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 
 /// The layouts in order; each file ends by setting `user_version` to its place.
-const LAYOUTS: &[&str] = &[include_str!("migrations/0001_units_tests_certificates.sql")];
+const LAYOUTS: &[&str] = &[
+    include_str!("migrations/0001_units_tests_certificates.sql"),
+    include_str!("migrations/0002_statements.sql"),
+];
 
 /// Newest layout version this program knows.
 const NEWEST_LAYOUT: i64 = LAYOUTS.len() as i64;
@@ -84,7 +87,7 @@ fn check_place(path: &Path) -> Result<(), RegisterError> {
 
 /// An existing file must begin as a database does. An empty one counts as none:
 /// that is what a crash between making and filling the file leaves.
-fn check_magic(path: &Path) -> Result<(), RegisterError> {
+pub(super) fn check_magic(path: &Path) -> Result<(), RegisterError> {
     let mut start = Vec::new();
     let read = std::fs::File::open(path).and_then(|file| file.take(16).read_to_end(&mut start));
     match read {
@@ -100,7 +103,11 @@ fn check_magic(path: &Path) -> Result<(), RegisterError> {
     }
 }
 
-async fn check_ours(path: &Path, connection: &mut SqliteConnection) -> Result<(), RegisterError> {
+/// Whether the database is a register of ours, not newer than this program, and whole.
+pub(super) async fn check_ours(
+    path: &Path,
+    connection: &mut SqliteConnection,
+) -> Result<(), RegisterError> {
     let failed = |error| sorted(path, "read the file", error);
     let n_tables: i64 = sqlx::query_scalar("SELECT count(*) FROM sqlite_schema")
         .fetch_one(&mut *connection)
