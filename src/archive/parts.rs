@@ -12,6 +12,7 @@ use super::layout;
 use super::layout::PLOTS;
 use super::layout::plotted;
 use super::read::Source;
+use crate::channel::AgainstSupply;
 use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
@@ -182,7 +183,8 @@ fn of_times(times_s: &[f64]) -> Digest {
 
 fn of_codes(codes: &Codes) -> Digest {
     hashed(|hasher| match codes {
-        Codes::Raw(codes) => {
+        // What they are read against has a part of its own.
+        Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
             hasher.text("counts");
             list(hasher, codes, |code| code.to_le_bytes());
         }
@@ -223,6 +225,7 @@ fn of_channel(channel: &Channel) -> Digest {
                 due,
                 by,
             },
+        against_supply,
     } = channel;
     hashed(|hasher| {
         let numbers = [
@@ -241,6 +244,17 @@ fn of_channel(channel: &Channel) -> Digest {
             hasher.text(text);
         }
         hasher.text(by.map_or("", CalibratedBy::word));
+        if let Some(AgainstSupply {
+            code_at_zero_volt,
+            signal_codes: (lowest, highest),
+            supply_step_relative,
+        }) = against_supply
+        {
+            hasher.text("against supply");
+            let numbers = [code_at_zero_volt, supply_step_relative];
+            list(hasher, &numbers, |number| number.to_le_bytes());
+            list(hasher, &[lowest, highest], |code| code.to_le_bytes());
+        }
     })
 }
 
