@@ -33,6 +33,8 @@ pub mod bench;
 pub mod import;
 pub mod settings;
 
+pub mod signature;
+
 pub mod archive;
 pub mod register;
 

@@ -3,6 +3,8 @@
 //! Exit status: pass 0, fail 10, undecided 20, not valid 30, measured 40, start refused
 //! for a hazard 50, operating error 1, wrong usage 2.
 
+mod commands;
+
 use anyhow::Context;
 use clap::Parser;
 use clap::Subcommand;
@@ -215,6 +217,18 @@ record if they were judged together.")]
         #[arg(long)]
         json: bool,
     },
+    /// Check that papers, records, recordings and the register are as they were signed.
+    #[command(after_help = commands::verify::HELP)]
+    Verify(commands::verify::Verify),
+    /// Show the public key of this shop, with which others check its papers.
+    Key {
+        /// Folder for recordings, papers, the register and the keys.
+        #[arg(long, default_value = "stillrod-data", value_name = "FOLDER")]
+        data: PathBuf,
+        /// Make a new key in the place of the old one, whose secret is gone then.
+        #[arg(long)]
+        replace: bool,
+    },
 }
 
 fn speed(text: &str) -> Result<f64, String> {
@@ -280,12 +294,11 @@ fn run(command: Command) -> anyhow::Result<u8> {
             write,
             port,
             sensor,
-        } => {
-            let found = calibrated(file, write.as_deref(), port.as_deref(), sensor.as_deref())?;
-            write_calibrated(&found, write.as_deref())
-        }
+        } => calibrate_one(file, write.as_deref(), port.as_deref(), sensor.as_deref()),
         Command::Procedures { name } => show_procedures(name.as_deref()),
         Command::Plan { setup, shop, leak } => plan_phases(setup, shop.as_deref(), leak.as_deref()),
+        Command::Verify(asked) => commands::verify::run(&asked),
+        Command::Key { data, replace } => commands::key::key(&data, replace),
         Command::HoldLength { setup, shop } => foresee_holds(&setup, shop.as_deref()),
         Command::Judge {
             files,
@@ -314,20 +327,21 @@ fn plan_phases(setup: PathBuf, shop: Option<&Path>, leak: Option<&str>) -> anyho
     Ok(if plan.phases.is_empty() { HAZARD } else { 0 })
 }
 
-fn calibrated(
+fn calibrate_one(
     file: PathBuf,
     write: Option<&Path>,
     port: Option<&Path>,
     sensor: Option<&str>,
-) -> anyhow::Result<Vec<Calibrated>> {
+) -> anyhow::Result<u8> {
     let file = named_text(file)?;
     if let Some(path) = write.filter(|path| path.exists()) {
         anyhow::bail!("{} is there already; name a new file", path.display());
     }
-    match port {
+    let found = match port {
         Some(port) => runtime()?.block_on(calibrate_walk(&file, port, sensor)),
         None => calibrate(&file),
-    }
+    };
+    write_calibrated(&found?, write)
 }
 
 fn foresee_holds(setup: &Path, shop: Option<&Path>) -> anyhow::Result<u8> {

@@ -9,6 +9,9 @@ use std::process::Stdio;
 use std::time::Duration;
 use std::time::Instant;
 use stillrod::archive;
+use stillrod::daemon::verify::Grade;
+use stillrod::daemon::verify::KeyList;
+use stillrod::daemon::verify::verify;
 use stillrod::recording::Ending;
 use stillrod::register::Register;
 
@@ -149,5 +152,12 @@ async fn is_interrupted(folder: &Path, recorded_s: f64, kill: u64) -> bool {
         Vec::<String>::new()
     );
     register.close().await;
+    // Whatever the kill hit, what there is now is signed, chained and whole.
+    let keys = KeyList::find(None, folder).unwrap();
+    let paper = format!("{}.pdf", entry.certificate_number);
+    for path in [data.register(), path, data.papers().join(paper)] {
+        let told = verify(&path, &keys, None).await;
+        assert_eq!(told.grade, Grade::Whole, "kill {kill}: {told:?}");
+    }
     is_interrupted
 }

@@ -56,6 +56,7 @@ fn records_until_it_is_killed() {
             zero_si_per_k: 0.0,
         },
         papers: SensorPapers::default(),
+        against_supply: None,
     };
     let (mut writer, start) = JournalWriter::begin(&heading, &[channel]).expect("a heading");
     let mut file = JournalFile::create(Path::new(&folder), RUN, &start, 0.0).expect("a journal");
@@ -93,13 +94,16 @@ fn a_killed_recording_keeps_every_row_that_was_appended() {
             .filter_map(|line| line.rsplit_once("appended ")?.1.parse::<i32>().ok());
         let alive = lines.by_ref().nth(n_lines - 1).expect("it records");
         assert_eq!(usize::try_from(alive), Ok(n_lines - 1));
-        let untouched = recover(folder.path()).expect("a folder").remove(0).outcome;
+        let untouched = recover(folder.path(), None)
+            .expect("a folder")
+            .remove(0)
+            .outcome;
         assert!(matches!(untouched, Err(JournalFileError::InUse { .. })));
         child.kill().expect("it runs");
         child.wait().expect("it was killed");
         let last = lines.last().unwrap_or(alive);
 
-        let recovered = recover(folder.path()).expect("a folder").remove(0);
+        let recovered = recover(folder.path(), None).expect("a folder").remove(0);
         let stored = recovered.outcome.expect("stored");
         let recording = archive::read(&stored.path).expect("readable");
         assert!(matches!(recording.ending(), Ending::Interrupted(_)));

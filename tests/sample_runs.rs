@@ -216,6 +216,7 @@ fn the_settings_in_the_readme_can_be_used() {
         by_eye,
         setup,
         stiffness,
+        supplied,
         shop,
         table,
         seen,
@@ -223,13 +224,15 @@ fn the_settings_in_the_readme_can_be_used() {
     ] = &blocks[..]
     else {
         panic!(
-            "a procedure's name, a procedure, instruments read by eye, a setup, a table for it, a shop file, a table of limits, what was seen \
+            "a procedure's name, a procedure, instruments read by eye, a setup, a table for it, sensors on a supply, a shop file, a table of limits, what was seen \
              and points, not {} blocks",
             blocks.len()
         )
     };
     let sensors = sensors_of("README.md", points).expect("points of a sensor");
     assert!(sensors[0].calibration.is_some());
+    let sensors = sensors_of("README.md", supplied).expect("a sensor and its supply");
+    assert!(sensors[0].is_against_supply && !sensors[1].is_against_supply);
     SeenFile::parse("README.md", seen).expect("what was seen");
     let shop = Shop::parse("README.md", &format!("{shop}\n{table}")).expect("a shop file");
     for setup in [(*setup).to_owned(), format!("{setup}\n{stiffness}")] {

@@ -186,7 +186,7 @@ fn a_reading_that_stands_still_to_the_last_step_never_passes() {
                 .codes
             {
                 Codes::Raw(codes) => codes[0],
-                Codes::Si(_) => panic!("a board sends codes"),
+                _ => panic!("these are read against no supply"),
             };
             // One other code in between does not make it alive.
             recode(

@@ -50,6 +50,7 @@ pub fn played(samples_per_s: u32) -> LongHold {
             papers: sensor.papers.clone(),
             motion_ratio: sensor.motion_ratio,
             signal: sensor.signal,
+            is_against_supply: sensor.is_against_supply,
             curve: sensor.calibration.as_ref().map(|c| c.curve.clone()),
         })
         .collect();
@@ -108,7 +109,9 @@ pub fn thinned(recording: &Recording, by: usize) -> Recording {
     let track = |track: &Track| Track {
         channel: track.channel.clone(),
         codes: match &track.codes {
-            Codes::Raw(codes) => Codes::Raw(codes.iter().step_by(by).copied().collect()),
+            Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
+                Codes::Raw(codes.iter().step_by(by).copied().collect())
+            }
             Codes::Si(values) => Codes::Si(values.iter().step_by(by).copied().collect()),
         },
     };

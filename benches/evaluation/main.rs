@@ -1,7 +1,7 @@
 //! How fast a hold is evaluated: `cargo bench --bench evaluation`.
 //!
 //! Half an hour of hold at 1000 samples a second on five channels, played by the practice
-//! bench: reading its file, judging it, the evaluation alone; the same thinned to 20 samples
+//! bench: reading and writing its file, also signed, judging it, the evaluation alone; the same thinned to 20 samples
 //! a second; and the figures shown while a hold goes on, at its start and at its end. Each
 //! figure is the median of several runs with the quickest and the slowest beside it.
 
@@ -12,6 +12,7 @@
 #![allow(clippy::unwrap_used, reason = "a benchmark may stop at once")]
 
 mod long_hold;
+mod paper;
 
 use long_hold::LongHold;
 use std::hint::black_box;
@@ -24,6 +25,7 @@ use stillrod::archive;
 use stillrod::daemon::judgement::judged;
 use stillrod::procedure::HOLD;
 use stillrod::recording::Recording;
+use stillrod::signature::SigningKey;
 
 /// Samples a second of the long hold, and how many of them one is left of when it is thinned.
 const SAMPLES_PER_S: u32 = 1000;
@@ -43,6 +45,7 @@ fn main() {
         batch(rate, recording, &setup);
     }
     check(&thinned, &setup);
+    paper::timed_paper(&thinned);
 }
 
 /// The whole way of a finished recording, and its parts.
@@ -54,6 +57,19 @@ fn batch(rate: u32, recording: &Recording, setup: &stillrod::settings::Setup) {
     let n_rows = recording.time_s().len();
     println!("{rate} samples a second: {n_rows} rows of 5 channels, file {size_mb:.0} MB");
     timed("  reading the file", 5, || archive::read(&path).unwrap());
+    let signed = folder.path().join("signed.h5");
+    let key = SigningKey::from_random(&[1; 32]);
+    timed("  writing it", 3, || {
+        std::fs::remove_file(&path).unwrap();
+        archive::write(recording, &path).unwrap();
+    });
+    timed("  writing it signed", 3, || {
+        let _ = std::fs::remove_file(&signed);
+        archive::write_signed(recording, &signed, &key).unwrap();
+    });
+    timed("  looking at its signature", 5, || {
+        archive::check(&signed).unwrap()
+    });
     timed("  judging it: health, evaluation, limits", 5, || {
         judged(recording, None).unwrap()
     });

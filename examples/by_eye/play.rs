@@ -92,6 +92,7 @@ pub fn read(seed: u64, index: u64) -> Option<ReadHold> {
                 Role::RodPressure => now.p_rod_pa,
                 Role::Position => DIAL_M - (now.x_m - rod_out_m(&hold, &course)),
                 Role::OilTemperature | Role::WallTemperature => felt.at(at_s),
+                Role::Supply => return None,
             };
             let read = habits.reads(place, shown);
             values.push(one.understood(&one.typed(read)).ok()?);

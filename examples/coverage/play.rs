@@ -124,6 +124,7 @@ fn recording(hold: &Hold, setup: &Setup, run: &Run, codes: &[[i32; 4]]) -> Recor
             papers: sensor.papers.clone(),
             motion_ratio: sensor.motion_ratio,
             signal: sensor.signal,
+            is_against_supply: sensor.is_against_supply,
             curve: sensor.calibration.as_ref().map(|c| c.curve.clone()),
         })
         .collect();

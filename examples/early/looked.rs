@@ -188,7 +188,9 @@ fn until(recording: &Recording, from_s: f64, until_s: f64) -> Recording {
     let tracks = recording.tracks().iter().map(|track| Track {
         channel: track.channel.clone(),
         codes: match &track.codes {
-            Codes::Raw(codes) => Codes::Raw(codes[..n_rows].to_vec()),
+            Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
+                Codes::Raw(codes[..n_rows].to_vec())
+            }
             Codes::Si(values) => Codes::Si(values[..n_rows].to_vec()),
         },
     });

@@ -88,7 +88,9 @@ fn remove(parts: &mut Parts, rows: Range<usize>) {
     parts.time_s.drain(rows.clone());
     for track in &mut parts.tracks {
         match &mut track.codes {
-            Codes::Raw(codes) => drop(codes.drain(rows.clone())),
+            Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
+                drop(codes.drain(rows.clone()));
+            }
             Codes::Si(values) => drop(values.drain(rows.clone())),
         }
     }

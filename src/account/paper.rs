@@ -18,6 +18,7 @@ use super::Subject;
 use super::heat::SECOND_MODE;
 use crate::channel::Calibration;
 use crate::channel::Channel;
+use crate::channel::NOMINAL_SUPPLY_V;
 use crate::channel::Role;
 use crate::channel::SensorErrors;
 use crate::channel::SensorPapers;
@@ -198,6 +199,7 @@ impl Seen {
             Role::Position => self.x_m,
             Role::OilTemperature => self.probe_k,
             Role::WallTemperature => self.wall_k,
+            Role::Supply => NOMINAL_SUPPLY_V,
         }
     }
 }
@@ -398,6 +400,7 @@ fn track(sensor: &PaperSensor, states: &[(f64, Seen)], step_s: f64, seed: u64) -
             range_si: (f64::MIN, f64::MAX),
             errors: sensor.errors,
             papers: SensorPapers::default(),
+            against_supply: None,
         },
     }
 }

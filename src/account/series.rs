@@ -173,7 +173,8 @@ impl HoldSeries {
             signals: Vec::new(),
             read: Vec::new(),
         };
-        for (channel, sums) in channels {
+        // The supply of the sensors tells nothing of the piece.
+        for (channel, sums) in channels.filter(|(own, _)| own.role != Role::Supply) {
             if sums.share_missing() > MISSING_MAX {
                 continue;
             }

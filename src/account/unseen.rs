@@ -119,6 +119,7 @@ fn size(by: &Unseen) -> String {
         Role::Position => format!("{:.3} mm", by.standard_si * 1e3),
         Role::CapPressure | Role::RodPressure => format!("{:.3} bar", by.standard_si / 1e5),
         Role::OilTemperature | Role::WallTemperature => format!("{:.2} K", by.standard_si),
+        Role::Supply => format!("{:.3} V", by.standard_si),
     }
 }
 

@@ -39,7 +39,9 @@ pub(super) fn checksum(recording: &Recording) -> u32 {
     for track in recording.tracks() {
         channel(&mut sum, &track.channel);
         match &track.codes {
-            Codes::Raw(codes) => sum.list(codes, |code| code.to_le_bytes()),
+            Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
+                sum.list(codes, |code| code.to_le_bytes());
+            }
             Codes::Si(values) => sum.list(values, |value| value.to_le_bytes()),
         }
     }
@@ -100,6 +102,12 @@ fn channel(sum: &mut Sum, channel: &Channel) {
     sum.text(&channel.papers.serial);
     sum.text(&channel.papers.certificate);
     sum.text(&channel.papers.due);
+    if let Some(against) = &channel.against_supply {
+        let numbers = [against.code_at_zero_volt, against.supply_step_relative];
+        sum.list(&numbers, |number| number.to_le_bytes());
+        let band = [against.signal_codes.0, against.signal_codes.1];
+        sum.list(&band, |code| code.to_le_bytes());
+    }
 }
 
 struct Sum {

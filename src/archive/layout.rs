@@ -13,6 +13,9 @@ pub(super) const PHASES: &str = "entry/recording/phases";
 pub(super) const ENTRIES: &str = "entry/recording/entries";
 pub(super) const LOSS: &str = "entry/recording/loss";
 pub(super) const VERSION: &str = "entry/recording/recording_version";
+/// Attribute of codes that are read against the supply: name of the channel it stands in.
+pub(super) const SUPPLY_CHANNEL: &str = "supply_channel";
+
 pub(super) const CHECKSUM: &str = "entry/recording/content_crc32c";
 
 pub(super) const COMPLETE: &str = "complete";
@@ -33,7 +36,7 @@ pub(super) struct Plot {
 }
 
 /// The plots of a recording; the first one with a channel is shown first.
-pub(super) const PLOTS: [Plot; 3] = [
+pub(super) const PLOTS: [Plot; 4] = [
     Plot {
         group: "pressure",
         title: "gauge pressure",
@@ -52,6 +55,12 @@ pub(super) const PLOTS: [Plot; 3] = [
         units: "degC",
         roles: &[Role::OilTemperature, Role::WallTemperature],
     },
+    Plot {
+        group: "supply",
+        title: "supply of the sensors",
+        units: "V",
+        roles: &[Role::Supply],
+    },
 ];
 
 /// An SI value in the units of the plots, for people; NaN stays NaN.
@@ -60,6 +69,7 @@ pub(super) fn plotted(role: Role, si: f64) -> f32 {
         Role::CapPressure | Role::RodPressure => si / 1e5,
         Role::Position => si * 1e3,
         Role::OilTemperature | Role::WallTemperature => si - 273.15,
+        Role::Supply => si,
     };
     shown as f32
 }

@@ -4,18 +4,23 @@
 //! themselves: raw codes with their calibration in `/entry/instrument`, calibrated
 //! values in bar, mm and °C in the `NXdata` groups, everything else that a recording
 //! holds in `/entry/recording`. It stands alone: nothing outside it is needed to read
-//! the recording again. What a recording means is decided elsewhere.
+//! the recording again. What a recording means is decided elsewhere. A signed file begins
+//! with a block of 4096 bytes that anybody can read as text; HDF5 lies behind it.
 //!
 //! Invariants: a file under its final name is complete; what is read equals what was
 //! written to the last bit, or is an error; one operation at a time holds the library.
 
 mod content;
 mod layout;
+mod parts;
 mod read;
+mod signed;
 mod write;
 
 pub use read::read;
+pub use signed::check;
 pub use write::write;
+pub use write::write_signed;
 
 use hdf5::FileBuilder;
 use std::path::PathBuf;

@@ -10,6 +10,7 @@ use super::content;
 use super::layout;
 use super::library;
 use super::unlocked;
+use crate::channel::AgainstSupply;
 use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
@@ -52,7 +53,7 @@ pub fn read(path: &Path) -> Result<Recording, ArchiveError> {
             path: path.into(),
             cause: cause.into(),
         })?;
-    let source = Source { file: &file, path };
+    let source = Source::new(&file, path);
     source.check_version()?;
     let n_rows = source.length(layout::TIME, layout::MAX_ROWS)?;
     let parts = Parts {
@@ -79,12 +80,23 @@ pub fn read(path: &Path) -> Result<Recording, ArchiveError> {
     Ok(recording)
 }
 
-struct Source<'a> {
+/// An open file, read field by field.
+pub(super) struct Source<'a> {
     file: &'a File,
     path: &'a Path,
 }
 
-impl Source<'_> {
+impl<'a> Source<'a> {
+    /// Of a file at a path.
+    pub(super) fn new(file: &'a File, path: &'a Path) -> Self {
+        Self { file, path }
+    }
+
+    /// Whether the file has a group or list of that name.
+    pub(super) fn has(&self, field: &str) -> bool {
+        self.file.link_exists(field)
+    }
+
     fn check_version(&self) -> Result<(), ArchiveError> {
         if !self.file.link_exists(layout::ENTRY)
             || !self.file.link_exists(layout::RECORDING)
@@ -106,7 +118,7 @@ impl Source<'_> {
         Ok(())
     }
 
-    fn heading(&self) -> Result<Heading, ArchiveError> {
+    pub(super) fn heading(&self) -> Result<Heading, ArchiveError> {
         let text = |name| self.text(&in_group(layout::RECORDING, name));
         Ok(Heading {
             run_id: text("run_id")?,
@@ -141,7 +153,7 @@ impl Source<'_> {
         Ok(tracks.into_iter().map(|(_, track)| track).collect())
     }
 
-    fn channel(&self, role: Role, group: &str) -> Result<Channel, ArchiveError> {
+    pub(super) fn channel(&self, role: Role, group: &str) -> Result<Channel, ArchiveError> {
         let data = in_group(group, "data");
         let number = |name| self.attr::<f64>(&data, name);
         let text = |name| self.text(&in_group(group, name));
@@ -169,7 +181,23 @@ impl Source<'_> {
                 due: text("calibration_due")?,
                 by: self.calibrated_by(group)?,
             },
+            against_supply: self.against_supply(&data)?,
         })
+    }
+
+    /// Written only where codes are read against the supply.
+    fn against_supply(&self, data: &str) -> Result<Option<AgainstSupply>, ArchiveError> {
+        if self.dataset(data)?.attr(layout::SUPPLY_CHANNEL).is_err() {
+            return Ok(None);
+        }
+        Ok(Some(AgainstSupply {
+            code_at_zero_volt: self.attr(data, "code_at_zero_volt")?,
+            signal_codes: (
+                self.attr(data, "signal_code_lowest")?,
+                self.attr(data, "signal_code_highest")?,
+            ),
+            supply_step_relative: self.attr(data, "supply_step_relative")?,
+        }))
     }
 
     /// Written only where a calibration is bent.
@@ -192,7 +220,7 @@ impl Source<'_> {
             .ok_or_else(|| self.bad(&field, &format!("`{word}` is no one who calibrates")))
     }
 
-    fn codes(&self, field: &str, n_rows: usize) -> Result<Codes, ArchiveError> {
+    pub(super) fn codes(&self, field: &str, n_rows: usize) -> Result<Codes, ArchiveError> {
         if self.is_of::<i32>(&self.dataset(field)?) {
             self.list(field, n_rows).map(Codes::Raw)
         } else {
@@ -200,7 +228,7 @@ impl Source<'_> {
         }
     }
 
-    fn gaps(&self) -> Result<Vec<Gap>, ArchiveError> {
+    pub(super) fn gaps(&self) -> Result<Vec<Gap>, ArchiveError> {
         let field = in_group(layout::GAPS, "cause");
         let (from_s, until_s) = self.spans(layout::GAPS, &field)?;
         let words = self.texts(&field, from_s.len())?;
@@ -218,7 +246,7 @@ impl Source<'_> {
             .collect()
     }
 
-    fn phases(&self) -> Result<Vec<PhaseMark>, ArchiveError> {
+    pub(super) fn phases(&self) -> Result<Vec<PhaseMark>, ArchiveError> {
         let field = in_group(layout::PHASES, "name");
         let (from_s, until_s) = self.spans(layout::PHASES, &field)?;
         let names = self.texts(&field, from_s.len())?;
@@ -232,7 +260,7 @@ impl Source<'_> {
             .collect())
     }
 
-    fn entries(&self) -> Result<Vec<Entry>, ArchiveError> {
+    pub(super) fn entries(&self) -> Result<Vec<Entry>, ArchiveError> {
         if !self.file.link_exists(layout::ENTRIES) {
             return Ok(Vec::new());
         }
@@ -264,7 +292,7 @@ impl Source<'_> {
         Ok((from_s, until_s))
     }
 
-    fn loss(&self) -> Result<Loss, ArchiveError> {
+    pub(super) fn loss(&self) -> Result<Loss, ArchiveError> {
         let count = |name| self.number(&in_group(layout::LOSS, name));
         Ok(Loss {
             n_samples_lost: count("n_samples_lost")?,
@@ -274,7 +302,7 @@ impl Source<'_> {
         })
     }
 
-    fn ending(&self) -> Result<Ending, ArchiveError> {
+    pub(super) fn ending(&self) -> Result<Ending, ArchiveError> {
         let field = in_group(layout::RECORDING, "ending");
         let reason = self.text(&in_group(layout::RECORDING, "ending_reason"))?;
         match self.text(&field)?.as_str() {
@@ -302,7 +330,7 @@ impl Source<'_> {
     }
 
     /// Number of entries of a list.
-    fn length(&self, field: &str, limit: usize) -> Result<usize, ArchiveError> {
+    pub(super) fn length(&self, field: &str, limit: usize) -> Result<usize, ArchiveError> {
         let shape = self.dataset(field)?.shape();
         match shape[..] {
             [n_found] if n_found <= limit => Ok(n_found),
@@ -310,7 +338,11 @@ impl Source<'_> {
         }
     }
 
-    fn list<T: H5Type>(&self, field: &str, n_wanted: usize) -> Result<Vec<T>, ArchiveError> {
+    pub(super) fn list<T: H5Type>(
+        &self,
+        field: &str,
+        n_wanted: usize,
+    ) -> Result<Vec<T>, ArchiveError> {
         let dataset = self.dataset(field)?;
         let shape = dataset.shape();
         if shape != [n_wanted] {
@@ -342,7 +374,7 @@ impl Source<'_> {
         values.map_err(|error| self.bad(field, &error.to_string()))
     }
 
-    fn text(&self, field: &str) -> Result<String, ArchiveError> {
+    pub(super) fn text(&self, field: &str) -> Result<String, ArchiveError> {
         let text: VarLenUnicode = self.number(field)?;
         self.checked_text(field, &text)
     }

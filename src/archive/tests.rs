@@ -46,6 +46,7 @@ fn channel(role: Role) -> Channel {
             due: "2027-03-31".into(),
             by: Some(CalibratedBy::Maker),
         },
+        against_supply: None,
     }
 }
 

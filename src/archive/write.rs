@@ -8,12 +8,19 @@ use super::Cause;
 use super::content;
 use super::layout;
 use super::library;
+use super::signed;
 use super::unlocked;
+use crate::channel::AgainstSupply;
+use crate::channel::NOMINAL_SUPPLY_V;
+use crate::channel::PLAUSIBLE_SUPPLY_V;
+use crate::channel::Role;
 use crate::recording::Codes;
 use crate::recording::Ending;
 use crate::recording::RECORDING_VERSION;
 use crate::recording::Recording;
 use crate::recording::Track;
+use crate::signature::BLOCK_BYTES;
+use crate::signature::SigningKey;
 use hdf5::Dataset;
 use hdf5::File;
 use hdf5::Group;
@@ -35,11 +42,31 @@ const DEFLATE_LEVEL: u8 = 4;
 /// # Errors
 /// If the file exists or cannot be written; nothing is left under `path` then.
 pub fn write(recording: &Recording, path: &Path) -> Result<(), ArchiveError> {
+    write_with(recording, path, None)
+}
+
+/// Writes a recording with a signed block in front, whole or not at all.
+///
+/// # Errors
+/// As [`write`].
+pub fn write_signed(
+    recording: &Recording,
+    path: &Path,
+    key: &SigningKey,
+) -> Result<(), ArchiveError> {
+    write_with(recording, path, Some(key))
+}
+
+fn write_with(
+    recording: &Recording,
+    path: &Path,
+    key: Option<&SigningKey>,
+) -> Result<(), ArchiveError> {
     if path.exists() {
         return Err(ArchiveError::Exists { path: path.into() });
     }
     let beside = beside(path);
-    let written = write_beside(recording, path, &beside);
+    let written = write_beside(recording, path, &beside, key);
     if written.is_err() {
         // Left-overs are harmless and overwritten next time; the first error is the one to tell.
         let _ = std::fs::remove_file(&beside);
@@ -54,7 +81,12 @@ fn beside(path: &Path) -> PathBuf {
     name.into()
 }
 
-fn write_beside(recording: &Recording, path: &Path, beside: &Path) -> Result<(), ArchiveError> {
+fn write_beside(
+    recording: &Recording,
+    path: &Path,
+    beside: &Path,
+    key: Option<&SigningKey>,
+) -> Result<(), ArchiveError> {
     let failed = |step, cause: Cause| ArchiveError::Write {
         path: path.into(),
         step,
@@ -62,7 +94,11 @@ fn write_beside(recording: &Recording, path: &Path, beside: &Path) -> Result<(),
     };
     {
         let _library = library();
-        fill(recording, beside).map_err(|cause| failed("filling the file", cause.into()))?;
+        let block = key.map_or(0, |_| BLOCK_BYTES as u64);
+        fill(recording, beside, block).map_err(|cause| failed("filling the file", cause.into()))?;
+    }
+    if let Some(key) = key {
+        signed::fill(recording, beside, key).map_err(|cause| failed("signing it", cause.into()))?;
     }
     std::fs::File::open(beside)
         .and_then(|file| file.sync_all())
@@ -76,8 +112,11 @@ fn write_beside(recording: &Recording, path: &Path, beside: &Path) -> Result<(),
         .map_err(|cause| failed("bringing its name to the disk", cause.into()))
 }
 
-fn fill(recording: &Recording, path: &Path) -> hdf5::Result<()> {
-    let file = unlocked().create(path)?;
+/// `n_block` bytes are left free at the start.
+fn fill(recording: &Recording, path: &Path, n_block: u64) -> hdf5::Result<()> {
+    let mut files = unlocked();
+    files.with_fcpl(|creation| creation.userblock(n_block));
+    let file = files.create(path)?;
     let heading = recording.heading();
     attr_text(&file, "NX_class", "NXroot")?;
     attr_text(&file, "default", layout::ENTRY)?;
@@ -180,7 +219,9 @@ fn fill_detector(file: &File, index: usize, track: &Track) -> hdf5::Result<()> {
         text(&group, "calibration_by", by.word())?;
     }
     let (data, units) = match &track.codes {
-        Codes::Raw(codes) => (list(&group, "data", codes)?, "counts"),
+        Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
+            (list(&group, "data", codes)?, "counts")
+        }
         Codes::Si(values) => (list(&group, "data", values)?, channel.role.si_unit()),
     };
     attr_text(&data, "units", units)?;
@@ -201,7 +242,23 @@ fn fill_detector(file: &File, index: usize, track: &Track) -> hdf5::Result<()> {
         attr_number(&data, "si_per_code_squared", bend)?;
     }
     attr_number(&data, "good_code_lowest", channel.good_codes.0)?;
-    attr_number(&data, "good_code_highest", channel.good_codes.1)
+    attr_number(&data, "good_code_highest", channel.good_codes.1)?;
+    match &channel.against_supply {
+        Some(against) => fill_against_supply(&data, against),
+        None => Ok(()),
+    }
+}
+
+/// Which channel the supply is, and all that a stranger needs to refer the codes to it.
+fn fill_against_supply(data: &Dataset, against: &AgainstSupply) -> hdf5::Result<()> {
+    attr_text(data, layout::SUPPLY_CHANNEL, Role::Supply.word())?;
+    attr_number(data, "supply_nominal_v", NOMINAL_SUPPLY_V)?;
+    attr_number(data, "supply_lowest_v", *PLAUSIBLE_SUPPLY_V.start())?;
+    attr_number(data, "supply_highest_v", *PLAUSIBLE_SUPPLY_V.end())?;
+    attr_number(data, "code_at_zero_volt", against.code_at_zero_volt)?;
+    attr_number(data, "signal_code_lowest", against.signal_codes.0)?;
+    attr_number(data, "signal_code_highest", against.signal_codes.1)?;
+    attr_number(data, "supply_step_relative", against.supply_step_relative)
 }
 
 fn fill_plots(file: &File, entry: &Group, recording: &Recording) -> hdf5::Result<()> {

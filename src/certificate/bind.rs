@@ -28,6 +28,7 @@ use crate::certificate::record::RECORD_FILE;
 use crate::certificate::sheet::Drawn;
 use crate::certificate::sheet::Piece;
 use crate::certificate::sheet::Sheet;
+use crate::certificate::signing::Signing;
 use crate::certificate::typeset::GREY;
 use crate::certificate::typeset::Style;
 
@@ -122,17 +123,23 @@ pub(super) fn marks(sheet: &mut Sheet, marks: &[Mark]) -> Result<(), PdfError> {
     Ok(())
 }
 
-/// Writes the file.
-pub(super) fn bind(sheet: &Sheet, binding: Binding) -> Result<Vec<u8>, PdfError> {
+/// Writes the file, and signs it if there is something to sign with.
+pub(super) fn bind(
+    sheet: &Sheet,
+    binding: Binding,
+    signing: Option<&Signing<'_>>,
+) -> Result<Vec<u8>, PdfError> {
     let mut document = Document::new_with(SerializeSettings {
         configuration: configuration()?,
         enable_tagging: true,
         ..SerializeSettings::default()
     });
     let date = date(binding.at);
-    document.set_metadata(metadata(&binding, date));
+    let n_pages = sheet.pages.len();
+    let keywords = signing.map(|signing| signing.label(n_pages));
+    document.set_metadata(metadata(&binding, date).keywords(keywords.into_iter().collect()));
     let mut painter = Painter::new(sheet);
-    for page in 0..sheet.pages.len() {
+    for page in 0..n_pages {
         let settings = PageSettings::from_wh(sheet.size.0, sheet.size.1)
             .expect("both page sizes are above zero");
         let mut page_of_document = document.start_page_with(settings);
@@ -148,19 +155,25 @@ pub(super) fn bind(sheet: &Sheet, binding: Binding) -> Result<Vec<u8>, PdfError>
         outline.push_child(OutlineNode::new(title, place));
     }
     document.set_outline(outline);
+    let record = signing.map_or(binding.record, |signing| signing.record.to_owned());
     document.embed_file(EmbeddedFile {
         path: RECORD_FILE.into(),
         mime_type: MimeType::new("application/json"),
         description: Some(format!("Record of {}, for programs", binding.record_of)),
         association_kind: AssociationKind::Data,
-        data: binding.record.into_bytes().into(),
+        data: record.into_bytes().into(),
         modification_date: Some(date),
-        compress: Some(true),
+        // A signed record stands in plain text: a damaged file still shows what was changed.
+        compress: Some(signing.is_none()),
         location: None,
     });
-    document.finish().map_err(|e| PdfError::Refused {
+    let bytes = document.finish().map_err(|e| PdfError::Refused {
         reason: format!("{e:?}"),
-    })
+    })?;
+    match signing {
+        Some(signing) => Ok(signing.sign(bytes, n_pages)?),
+        None => Ok(bytes),
+    }
 }
 
 fn configuration() -> Result<Configuration, PdfError> {

@@ -16,6 +16,8 @@ use crate::certificate::front::front;
 use crate::certificate::pictures::Pictures;
 use crate::certificate::record::Record;
 use crate::certificate::sheet::Sheet;
+use crate::certificate::signing::Signing;
+use crate::signature::PaperError;
 
 /// Why a certificate could not be made, and what to do about it.
 #[derive(Debug, thiserror::Error)]
@@ -57,6 +59,13 @@ pub enum PdfError {
         /// What the writer says.
         reason: String,
     },
+    /// It cannot be signed.
+    #[error("the certificate cannot be signed")]
+    Sign {
+        /// Why.
+        #[from]
+        source: PaperError,
+    },
 }
 
 /// The certificate as a PDF/A-3b file, tagged, with the JSON record attached.
@@ -64,7 +73,16 @@ pub enum PdfError {
 /// # Errors
 /// If a text cannot be set, see [`PdfError`].
 pub fn pdf(facts: &Facts<'_>) -> Result<Vec<u8>, PdfError> {
-    let paper = compose(facts);
+    pdf_with(facts, None)
+}
+
+/// The same, signed if there is something to sign with.
+///
+/// # Errors
+/// As [`pdf`].
+pub fn pdf_with(facts: &Facts<'_>, signing: Option<&Signing<'_>>) -> Result<Vec<u8>, PdfError> {
+    let mut paper = compose(facts);
+    paper.provenance.extend(signing.map(Signing::line));
     let pictures = Pictures::new(facts);
     let mut sheet = Sheet::new(is_letter(facts.units));
     front(&mut sheet, &paper, facts, &pictures)?;
@@ -73,7 +91,7 @@ pub fn pdf(facts: &Facts<'_>) -> Result<Vec<u8>, PdfError> {
     let run = &facts.recording.heading().run_id;
     feet(&mut sheet, &format!("run {run}"), &paper.marks)?;
     marks(&mut sheet, &paper.marks)?;
-    bind(&sheet, binding(&paper, facts, n_front))
+    bind(&sheet, binding(&paper, facts, n_front), signing)
 }
 
 fn binding(paper: &Paper, facts: &Facts<'_>, n_front: usize) -> Binding {

@@ -184,6 +184,9 @@ pub(super) struct SensorEntry {
     zero_uncertainty: Option<f64>,
     span_uncertainty_percent: Option<f64>,
     zero_drift_per_k: Option<f64>,
+    /// Role of the supply that its codes are read against.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    read_against: Option<&'static str>,
 }
 
 impl Record {
@@ -384,6 +387,7 @@ fn data_unit(role: Role) -> (&'static str, f64, f64) {
         Role::CapPressure | Role::RodPressure => ("bar", 1e5, 0.0),
         Role::Position => ("mm", 1e-3, 0.0),
         Role::OilTemperature | Role::WallTemperature => ("degc", 1.0, 273.15),
+        Role::Supply => ("v", 1.0, 0.0),
     }
 }
 
@@ -407,5 +411,6 @@ pub(super) fn sensor(track: &Track) -> SensorEntry {
         zero_uncertainty: size(channel.errors.zero_si),
         span_uncertainty_percent: finite(channel.errors.span_relative * 100.0),
         zero_drift_per_k: size(channel.errors.zero_si_per_k),
+        read_against: channel.against_supply.map(|_| Role::Supply.word()),
     }
 }

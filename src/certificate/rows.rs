@@ -213,6 +213,9 @@ fn sensor(track: &Track, speech: Speech) -> SensorRow {
     if resolution.is_finite() && resolution > 0.0 {
         range += &format!(", step {} {difference}", size(resolution));
     }
+    if channel.against_supply.is_some() {
+        range += &format!(", read against the {}", Role::Supply.plain());
+    }
     let errors = channel.errors;
     SensorRow {
         role: channel.role.plain(),
@@ -255,6 +258,7 @@ pub(super) fn sensor_scale(role: Role, units: UnitSystem) -> SensorScale {
     match (role, units) {
         (Role::CapPressure | Role::RodPressure, _) => straight("bar"),
         (Role::Position, _) => straight("mm"),
+        (Role::Supply, _) => straight("V"),
         (Role::OilTemperature | Role::WallTemperature, UnitSystem::Metric) => SensorScale {
             unit: "°C",
             difference: "K",

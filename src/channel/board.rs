@@ -6,9 +6,11 @@
 //! Invariant: a channel is made only if the board says that it measures what the role needs,
 //! in a unit that has a value in SI.
 
+use super::AgainstSupply;
 use super::Calibration;
 use super::Channel;
 use super::Curve;
+use super::NOMINAL_SUPPLY_V;
 use super::ReadIn;
 use super::Role;
 use super::SensorErrors;
@@ -35,6 +37,9 @@ pub struct SensorInfo {
     pub motion_ratio: f64,
     /// Its signal, where the board states amperes or volts.
     pub signal: Option<Signal>,
+    /// Whether its signal is read against the measured supply; its points then are volts
+    /// referred to 5 V.
+    pub is_against_supply: bool,
     /// Its calibration by points; without one its signal or the board's own range counts.
     pub curve: Option<Curve>,
 }
@@ -133,7 +138,16 @@ pub fn from_board(
             None => channel(table, sensor),
         }
     });
-    channels.collect()
+    let mut channels: Vec<Channel> = channels.collect::<Result<_, _>>()?;
+    let supply = channels.iter().find(|c| c.role == Role::Supply);
+    let step = supply.map_or(0.0, |c| c.resolution_si().abs() / NOMINAL_SUPPLY_V);
+    for against in channels
+        .iter_mut()
+        .filter_map(|c| c.against_supply.as_mut())
+    {
+        against.supply_step_relative = step;
+    }
+    Ok(channels)
 }
 
 fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardError> {
@@ -143,7 +157,10 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
         read,
         good_codes: board_codes,
     } = on_board(table, sensor)?;
-    let (calibration, range, good_codes) = composed(sensor, as_read, read, board_codes);
+    let (calibration, range, signal_codes) = composed(sensor, as_read, read, board_codes);
+    // Against the supply, a fault is one of the referred code; of the raw one the board says.
+    let against_supply = against_supply(sensor, &as_read);
+    let good_codes = against_supply.map_or(signal_codes, |_| board_codes);
     let ratio = sensor.motion_ratio;
     Ok(Channel {
         role: sensor.role,
@@ -153,11 +170,23 @@ fn channel(table: &ChannelTable, sensor: &SensorInfo) -> Result<Channel, BoardEr
         range_si: (range.0 / ratio, range.1 / ratio),
         errors: sensor.errors,
         papers: sensor.papers.clone(),
+        against_supply,
     })
 }
 
-/// What a sensor is read as while its points are taken: codes to readings in mA, V, codes or SI
-/// (points in `shown`), and the codes that a healthy sensor can send.
+/// How codes that stand for volts are referred to 5 V; the step of the supply is not known here.
+fn against_supply(sensor: &SensorInfo, as_read: &Calibration) -> Option<AgainstSupply> {
+    let signal = sensor.signal.filter(|_| sensor.is_against_supply)?;
+    Some(AgainstSupply {
+        code_at_zero_volt: -as_read.si_at_zero_code / as_read.si_per_code,
+        signal_codes: signal.good_codes(as_read, (i32::MIN, i32::MAX)),
+        supply_step_relative: 0.0,
+    })
+}
+
+/// What a sensor is read as while its points are taken: a channel whose values are readings in
+/// mA, V, codes or SI (points in `shown`), of the codes that a healthy sensor can send. One that
+/// is read against the supply reads volts or codes referred to 5 V.
 ///
 /// # Errors
 /// If the sensor's channel is not there or measures something else.
@@ -165,32 +194,25 @@ pub fn read_out(
     table: &ChannelTable,
     sensor: &SensorInfo,
     curve: &Curve,
-) -> Result<(Calibration, (i32, i32)), BoardError> {
+) -> Result<Channel, BoardError> {
     let with = |curve: Option<Curve>| SensorInfo {
         curve,
         motion_ratio: 1.0,
         ..sensor.clone()
     };
-    Ok(match curve.read_in() {
-        ReadIn::Shown => {
-            let shown = channel(table, &with(None))?;
-            (shown.calibration, shown.good_codes)
-        }
-        ReadIn::Counts => {
-            let found = on_board(table, &with(Some(curve.clone())))?;
-            let codes = Calibration {
-                si_at_zero_code: 0.0,
-                si_per_code: 1.0,
-                si_per_code_squared: 0.0,
-            };
-            (codes, found.good_codes)
-        }
-        ReadIn::Milliampere | ReadIn::Volt => {
-            let asked = with(Some(curve.clone()));
-            let found = on_board(table, &asked)?;
-            let (_, _, good) = composed(&asked, found.as_read, found.read, found.good_codes);
-            (found.as_read, good)
-        }
+    let asked = with(Some(curve.clone()));
+    let calibration = match curve.read_in() {
+        ReadIn::Shown => return channel(table, &with(None)),
+        ReadIn::Counts => Calibration {
+            si_at_zero_code: 0.0,
+            si_per_code: 1.0,
+            si_per_code_squared: 0.0,
+        },
+        ReadIn::Milliampere | ReadIn::Volt => on_board(table, &asked)?.as_read,
+    };
+    Ok(Channel {
+        calibration,
+        ..channel(table, &asked)?
     })
 }
 
@@ -352,6 +374,7 @@ fn needs(role: Role) -> (ChannelKind, RangeUnit, &'static str, f64) {
             "degrees Celsius",
             273.15,
         ),
+        Role::Supply => (ChannelKind::Other, RangeUnit::Volt, "volts", 0.0),
     }
 }
 

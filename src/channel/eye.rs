@@ -165,6 +165,7 @@ impl EyeInstrument {
             range_si: self.range_si,
             errors: self.errors(),
             papers: self.papers.clone(),
+            against_supply: None,
         }
     }
 
@@ -205,6 +206,7 @@ pub fn instrument_of(role: Role) -> &'static str {
         Role::CapPressure | Role::RodPressure => "pressure gauge",
         Role::Position => "dial indicator",
         Role::OilTemperature | Role::WallTemperature => "thermometer",
+        Role::Supply => "voltmeter",
     }
 }
 

@@ -9,6 +9,7 @@ mod board;
 mod curve;
 mod eye;
 mod signal;
+mod supply;
 
 pub use board::BoardError;
 pub use board::SensorInfo;
@@ -26,6 +27,10 @@ pub use eye::NOT_READ;
 pub use eye::instrument_of;
 pub use signal::Signal;
 pub use signal::SignalKind;
+pub use supply::AgainstSupply;
+pub use supply::NOMINAL_SUPPLY_V;
+pub use supply::PLAUSIBLE_SUPPLY_V;
+pub use supply::row_values;
 
 /// What a channel measures, in the words of the data files.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -40,16 +45,19 @@ pub enum Role {
     OilTemperature,
     /// Temperature of the tube wall.
     WallTemperature,
+    /// Voltage that feeds the ratiometric sensors; tells nothing of the piece.
+    Supply,
 }
 
 impl Role {
     /// All roles, in the order of the data files.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::CapPressure,
         Self::RodPressure,
         Self::Position,
         Self::OilTemperature,
         Self::WallTemperature,
+        Self::Supply,
     ];
 
     /// Stem of the column name, without the unit: "p_cap", "x", "t_oil".
@@ -60,6 +68,7 @@ impl Role {
             Self::Position => "x",
             Self::OilTemperature => "t_oil",
             Self::WallTemperature => "t_wall",
+            Self::Supply => "v_supply",
         }
     }
 
@@ -71,15 +80,17 @@ impl Role {
             Self::Position => "position",
             Self::OilTemperature => "oil temperature",
             Self::WallTemperature => "wall temperature",
+            Self::Supply => "sensor supply",
         }
     }
 
-    /// Unit of the SI values: "Pa" (gauge), "m", or "K" for temperatures (points).
+    /// Unit of the SI values: "Pa" (gauge), "m", "K" for temperatures (points), or "V".
     pub fn si_unit(self) -> &'static str {
         match self {
             Self::CapPressure | Self::RodPressure => "Pa",
             Self::Position => "m",
             Self::OilTemperature | Self::WallTemperature => "K",
+            Self::Supply => "V",
         }
     }
 }
@@ -110,7 +121,11 @@ impl Calibration {
 
     /// SI value of a code.
     pub fn value(&self, code: i32) -> f64 {
-        let code = f64::from(code);
+        self.at(f64::from(code))
+    }
+
+    /// SI value of a code that need not be whole.
+    pub fn at(&self, code: f64) -> f64 {
         if self.si_per_code_squared == 0.0 {
             return self.si_at_zero_code + self.si_per_code * code;
         }
@@ -162,6 +177,8 @@ pub struct Channel {
     pub errors: SensorErrors,
     /// Serial number, calibration certificate and due date, as the shop wrote them.
     pub papers: SensorPapers,
+    /// How its codes are referred to the supply; None where they stand for themselves.
+    pub against_supply: Option<AgainstSupply>,
 }
 
 /// Where a sensor's calibration comes from, as written by the shop; empty if not given.
@@ -217,16 +234,38 @@ impl CalibratedBy {
 }
 
 impl Channel {
-    /// The SI value of a code; None outside the good band.
+    /// The SI value of a code; None outside the good band, and of a sensor that is read against
+    /// the supply: its code alone says nothing.
     pub fn value(&self, code: i32) -> Option<f64> {
-        (self.good_codes.0..=self.good_codes.1)
-            .contains(&code)
-            .then(|| self.calibration.value(code))
+        self.value_at(code, None)
     }
 
-    /// Size of one code step in SI units.
-    pub fn resolution_si(&self) -> f64 {
+    /// The SI value of a code beside the supply of the same row, in V where it was read; None
+    /// outside the good band, and for a sensor read against a supply that is missing or not
+    /// plausible.
+    pub fn value_at(&self, code: i32, supply_v: Option<f64>) -> Option<f64> {
+        if !(self.good_codes.0..=self.good_codes.1).contains(&code) {
+            return None;
+        }
+        match &self.against_supply {
+            None => Some(self.calibration.value(code)),
+            Some(against) => Some(self.calibration.at(against.referred(code, supply_v?)?)),
+        }
+    }
+
+    /// Size of one code step of its own in SI units.
+    pub fn code_step_si(&self) -> f64 {
         self.calibration.step_si(self.good_codes)
+    }
+
+    /// Size of the steps that its values come in, in SI units: one of its own code, and for a
+    /// sensor read against the supply one of the supply's at the top of its signal.
+    pub fn resolution_si(&self) -> f64 {
+        let own = self.code_step_si();
+        match &self.against_supply {
+            None => own,
+            Some(against) => own.hypot(own * against.supply_step_codes()),
+        }
     }
 }
 
@@ -249,6 +288,7 @@ mod tests {
                 zero_si_per_k: 0.0,
             },
             papers: SensorPapers::default(),
+            against_supply: None,
         }
     }
 

@@ -13,8 +13,8 @@ use firmware_protocol::RangeUnit;
 pub enum SignalKind {
     /// A current loop, 4 to 20 mA. Faults by NAMUR NE 43: 3.6 mA and less, 21.0 mA and more.
     Loop,
-    /// A voltage, 0.5 to 4.5 V of a 5 V supply against which the board reads it; below
-    /// 0.25 V and above 4.75 V a wire is off or touches another.
+    /// A voltage, 0.5 to 4.5 V of a 5 V supply against which it is read; below 0.25 V and
+    /// above 4.75 V, each as a part of 5 V, a wire is off or touches another.
     Ratiometric,
 }
 

@@ -95,6 +95,7 @@ fn name(role: Role) -> &'static str {
         Role::Position => "rod",
         Role::OilTemperature => "oil",
         Role::WallTemperature => "wall",
+        Role::Supply => "supply",
     }
 }
 
@@ -108,7 +109,7 @@ fn pen(role: Role) -> Pen {
         },
         Role::Position => Pen::solid(canvas::MOVE, 1.2),
         Role::OilTemperature => Pen::solid(canvas::WARM, 1.2),
-        Role::WallTemperature => Pen {
+        Role::WallTemperature | Role::Supply => Pen {
             ink: canvas::GREY,
             width_pt: 1.0,
             dash_pt: &[1.5, 2.0],

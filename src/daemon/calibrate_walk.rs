@@ -11,14 +11,16 @@ use super::conduct::NamedText;
 use super::terminal;
 use crate::bench::Walk;
 use crate::bench::WalkEffect;
-use crate::channel::Calibration;
+use crate::channel::Channel;
 use crate::channel::SensorInfo;
+use crate::channel::from_board;
 use crate::channel::read_out;
 use crate::link::Adapter;
 use crate::link::Link;
 use crate::link::LinkEvent;
 use crate::link::Request;
 use crate::settings::PointsCalibration;
+use crate::settings::SensorSetup;
 use crate::settings::Untaken;
 use crate::settings::in_unit;
 use crate::settings::value_si;
@@ -33,8 +35,10 @@ const PATIENCE: Duration = Duration::from_secs(60);
 struct ReadOut {
     /// Place of its code in a row.
     index: usize,
-    calibration: Calibration,
-    good_codes: (i32, i32),
+    /// What makes a reading of it.
+    channel: Channel,
+    /// Place of the supply it is read against, and its channel.
+    supply: Option<(usize, Channel)>,
     /// SI value of zero and of one more, where readings are written in a unit of the quantity.
     unit: (f64, f64),
 }
@@ -42,8 +46,10 @@ struct ReadOut {
 impl ReadOut {
     fn reading(&self, codes: &[i32]) -> Option<f64> {
         let code = *codes.get(self.index)?;
-        let is_good = (self.good_codes.0..=self.good_codes.1).contains(&code);
-        is_good.then(|| (self.calibration.value(code) - self.unit.0) / self.unit.1)
+        let supply = self.supply.as_ref();
+        let supply_v = supply.and_then(|(index, channel)| channel.value(*codes.get(*index)?));
+        let reading = self.channel.value_at(code, supply_v)?;
+        Some((reading - self.unit.0) / self.unit.1)
     }
 }
 
@@ -109,6 +115,32 @@ fn out_of(
     table: &firmware_protocol::ChannelTable,
 ) -> anyhow::Result<ReadOut> {
     let sensor = &untaken.sensor;
+    let (own, index) = info(sensor)?;
+    let channel = read_out(table, &own, &points.curve)?;
+    let supply = match &untaken.supply {
+        Some(supply) if sensor.is_against_supply => {
+            let (own, index) = info(supply)?;
+            let [channel] = <[Channel; 1]>::try_from(from_board(table, &[own])?)
+                .map_err(|_other| anyhow::anyhow!("the board has no one supply"))?;
+            Some((index, channel))
+        }
+        _ => None,
+    };
+    let unit = match points.read_in.as_str() {
+        "counts" | "mA" | "V" => (0.0, 1.0),
+        unit => in_unit(sensor.role, unit)?,
+    };
+    Ok(ReadOut {
+        index,
+        channel,
+        supply,
+        unit,
+    })
+}
+
+/// A sensor as its board is asked for it, by its calibration but not at the load; and its place
+/// in a row.
+fn info(sensor: &SensorSetup) -> anyhow::Result<(SensorInfo, usize)> {
     let Some(board_channel) = sensor.board_channel else {
         bail!(
             "sensors.{} does not say at which `channel` of the board it is",
@@ -122,19 +154,10 @@ fn out_of(
         papers: sensor.papers.clone(),
         motion_ratio: 1.0,
         signal: sensor.signal,
-        curve: None,
+        is_against_supply: sensor.is_against_supply,
+        curve: sensor.calibration.as_ref().map(|c| c.curve.clone()),
     };
-    let (calibration, good_codes) = read_out(table, &info, &points.curve)?;
-    let unit = match points.read_in.as_str() {
-        "counts" | "mA" | "V" => (0.0, 1.0),
-        unit => in_unit(sensor.role, unit)?,
-    };
-    Ok(ReadOut {
-        index: usize::from(board_channel),
-        calibration,
-        good_codes,
-        unit,
-    })
+    Ok((info, usize::from(board_channel)))
 }
 
 fn introduce(untaken: &Untaken, points: &PointsCalibration) {
@@ -228,3 +251,6 @@ fn print_points(walk: &Walk) {
         .collect();
     println!("points = [{}]", pairs.join(", "));
 }
+
+#[cfg(test)]
+mod tests;

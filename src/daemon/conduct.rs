@@ -97,11 +97,11 @@ pub async fn conduct(task: &Task, adapter: Adapter, mut hand: Hand) -> anyhow::R
         return Ok(Conducted::Refused(reasons));
     }
     let heading = place.heading(task, shop);
-    let recordings = place.folder.recordings();
+    let shelf = place.folder.shelf()?;
     let stored = live::record(
         adapter,
         task.patience,
-        &recordings,
+        &shelf,
         heading,
         &test,
         &mut hand,
@@ -130,8 +130,8 @@ pub async fn conduct_by_eye(task: &Task, mut person: Person) -> anyhow::Result<C
         return Ok(Conducted::Refused(reasons));
     }
     let heading = place.heading(task, shop);
-    let recordings = place.folder.recordings();
-    let stored = record_by_eye(&recordings, heading, &test, &mut person, &place.screen).await?;
+    let shelf = place.folder.shelf()?;
+    let stored = record_by_eye(&shelf, heading, &test, &mut person, &place.screen).await?;
     place.entered(stored).await
 }
 

@@ -1,5 +1,7 @@
-//! Where things are kept: one folder with the recordings, the papers and the register.
+//! Where things are kept: one folder with the recordings, the papers, the register and the keys.
 
+use super::keys::signing_key;
+use crate::signature::SigningKey;
 use anyhow::Context;
 use std::path::Path;
 use std::path::PathBuf;
@@ -38,8 +40,33 @@ impl DataFolder {
         self.root.join("papers")
     }
 
+    /// The signing key, for its owner only, and `public-keys.txt`.
+    pub fn keys(&self) -> PathBuf {
+        self.root.join("keys")
+    }
+
+    /// Where recordings go, with the key that signs them; makes the key if there is none.
+    ///
+    /// # Errors
+    /// If the key cannot be made or must not be used.
+    pub fn shelf(&self) -> anyhow::Result<Shelf> {
+        Ok(Shelf {
+            folder: self.recordings(),
+            key: Some(signing_key(&self.keys())?),
+        })
+    }
+
     /// The register.
     pub fn register(&self) -> PathBuf {
         self.root.join("register.db")
     }
+}
+
+/// A folder for recordings, and the key that signs them.
+#[derive(Debug, Clone)]
+pub struct Shelf {
+    /// The folder.
+    pub folder: PathBuf,
+    /// The key; without one recordings are not signed.
+    pub key: Option<SigningKey>,
 }

@@ -10,8 +10,9 @@ use super::proof::proved;
 use super::screen::result_text;
 use crate::certificate::ProofRecord;
 use crate::certificate::Record;
-use crate::certificate::pdf;
-use crate::certificate::proof_pdf;
+use crate::certificate::Signing;
+use crate::certificate::pdf_with;
+use crate::certificate::proof_pdf_with;
 use crate::cylinder::UnitIdentity;
 use crate::recording::Recording;
 use crate::settings::SettingsError;
@@ -128,20 +129,29 @@ impl Found {
         })
     }
 
-    /// The paper.
+    /// The paper, signed if it can be.
     ///
     /// # Errors
-    /// If it cannot be set.
-    pub fn pdf(&self, recording: &Recording, filed: Filed<'_>) -> anyhow::Result<Vec<u8>> {
+    /// If it cannot be set or signed.
+    pub fn pdf(
+        &self,
+        recording: &Recording,
+        filed: Filed<'_>,
+        signing: Option<&Signing<'_>>,
+    ) -> anyhow::Result<Vec<u8>> {
         let Filed {
             path,
             sha256_hex,
             number,
         } = filed;
         Ok(match self {
-            Self::Hold(judgement) => pdf(&facts(recording, judgement, path, sha256_hex, number))?,
+            Self::Hold(judgement) => {
+                let facts = facts(recording, judgement, path, sha256_hex, number);
+                pdf_with(&facts, signing)?
+            }
             Self::Procedure(proof) => {
-                proof_pdf(&proof_facts(recording, proof, path, sha256_hex, number)?)?
+                let facts = proof_facts(recording, proof, path, sha256_hex, number)?;
+                proof_pdf_with(&facts, signing)?
             }
         })
     }

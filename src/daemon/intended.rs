@@ -8,6 +8,7 @@ use crate::account::FigureName;
 use crate::account::PaperSensor;
 use crate::account::PaperStart;
 use crate::channel::Channel;
+use crate::channel::NOMINAL_SUPPLY_V;
 use crate::channel::Role;
 use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
@@ -45,7 +46,7 @@ fn noise_part(role: Role) -> f64 {
     match role {
         Role::CapPressure | Role::RodPressure => 0.1,
         Role::Position => 0.02,
-        Role::OilTemperature | Role::WallTemperature => 0.06,
+        Role::OilTemperature | Role::WallTemperature | Role::Supply => 0.06,
     }
 }
 
@@ -182,7 +183,9 @@ fn sensors(
     channels: Option<&[&Channel]>,
     assumed: &mut Vec<String>,
 ) -> Vec<PaperSensor> {
-    let made = setup.sensors.iter().map(|sensor| {
+    // The supply of the sensors tells nothing of the piece.
+    let of_piece = setup.sensors.iter().filter(|s| s.role != Role::Supply);
+    let made = of_piece.map(|sensor| {
         let role = sensor.role;
         let channel = channels.and_then(|all| all.iter().find(|c| c.role == role));
         let known = channel.map(|c| c.resolution_si()).or(sensor.resolution_si);
@@ -192,6 +195,7 @@ fn sensors(
                 Role::CapPressure | Role::RodPressure => (step * 1e-5, "bar"),
                 Role::Position => (step * 1e3, "mm"),
                 Role::OilTemperature | Role::WallTemperature => (step, "K"),
+                Role::Supply => (step, "V"),
             };
             let plain = role.plain();
             assumed.push(format!(
@@ -226,6 +230,7 @@ fn usual_step(sensor: &SensorSetup, cylinder: &Cylinder, start: &PaperStart) -> 
         }
         Role::Position => cylinder.size().stroke.value,
         Role::OilTemperature | Role::WallTemperature => 100.0,
+        Role::Supply => NOMINAL_SUPPLY_V,
     });
     range / STEPS
 }

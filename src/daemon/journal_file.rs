@@ -18,6 +18,7 @@ use crate::recording::Recording;
 use crate::recording::RecordingError;
 use crate::recording::TailReport;
 use crate::recording::read_journal;
+use crate::signature::SigningKey;
 use std::fs::File;
 use std::fs::OpenOptions;
 use std::fs::TryLockError;
@@ -199,15 +200,16 @@ impl JournalFile {
         self.n_bytes
     }
 
-    /// Ends the journal, makes the recording from it and stores that; see [`store_recording`].
+    /// Ends the journal, makes the recording from it and stores that, signed if there is a key; see
+    /// [`store_recording`].
     /// Blocks for as long as that takes: a second for a million rows.
     ///
     /// # Errors
     /// As [`store_recording`], and if the journal cannot be read back; it is kept then.
-    pub fn finish(mut self) -> Result<Stored, JournalFileError> {
+    pub fn finish(mut self, key: Option<&SigningKey>) -> Result<Stored, JournalFileError> {
         self.sync()?;
         let (recording, tail) = read(&self.path)?;
-        store(&self.path, recording, tail)
+        store(&self.path, recording, tail, key)
     }
 }
 
@@ -227,10 +229,14 @@ pub struct Stored {
 ///
 /// # Errors
 /// If the file exists, cannot be written, or does not read back as the same recording.
-pub fn store_recording(folder: &Path, recording: &Recording) -> Result<PathBuf, JournalFileError> {
+pub fn store_recording(
+    folder: &Path,
+    recording: &Recording,
+    key: Option<&SigningKey>,
+) -> Result<PathBuf, JournalFileError> {
     let run_id = &recording.heading().run_id;
     let path = archive_path(folder, run_id)?;
-    archive::write(recording, &path)?;
+    write(recording, &path, key)?;
     confirm(&path, recording)?;
     let journal = journal_path(folder, run_id)?;
     if journal.exists() {
@@ -253,7 +259,10 @@ pub struct Recovered {
 ///
 /// # Errors
 /// If the folder cannot be listed; troubles with single journals are in the list.
-pub fn recover(folder: &Path) -> Result<Vec<Recovered>, JournalFileError> {
+pub fn recover(
+    folder: &Path,
+    key: Option<&SigningKey>,
+) -> Result<Vec<Recovered>, JournalFileError> {
     let failed = |cause| disk("list", folder, cause);
     let mut journals = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(failed)? {
@@ -266,17 +275,17 @@ pub fn recover(folder: &Path) -> Result<Vec<Recovered>, JournalFileError> {
     Ok(journals
         .into_iter()
         .map(|journal| Recovered {
-            outcome: recover_one(&journal),
+            outcome: recover_one(&journal, key),
             journal,
         })
         .collect())
 }
 
-fn recover_one(journal: &Path) -> Result<Stored, JournalFileError> {
+fn recover_one(journal: &Path, key: Option<&SigningKey>) -> Result<Stored, JournalFileError> {
     let file = File::open(journal).map_err(|cause| disk("open", journal, cause))?;
     lock(&file, journal)?;
     let (recording, tail) = read(journal)?;
-    store(journal, recording, tail)
+    store(journal, recording, tail, key)
 }
 
 /// The lock on the journal is held by the caller.
@@ -284,12 +293,13 @@ fn store(
     journal: &Path,
     recording: Recording,
     tail: TailReport,
+    key: Option<&SigningKey>,
 ) -> Result<Stored, JournalFileError> {
     // Under the name of the journal, not of its heading: it may have been renamed by hand.
     let path = journal.with_extension("h5");
     // The power may have gone between the archive's rename and the journal's end.
     if !path.exists() {
-        archive::write(&recording, &path)?;
+        write(&recording, &path, key)?;
     }
     confirm(&path, &recording)?;
     if tail.cut.is_some() {
@@ -303,6 +313,13 @@ fn store(
         recording,
         tail: Some(tail),
     })
+}
+
+fn write(recording: &Recording, path: &Path, key: Option<&SigningKey>) -> Result<(), ArchiveError> {
+    match key {
+        Some(key) => archive::write_signed(recording, path, key),
+        None => archive::write(recording, path),
+    }
 }
 
 fn read(journal: &Path) -> Result<(Recording, TailReport), JournalFileError> {

@@ -194,6 +194,13 @@ fn from_table(
         .map(|(file, text)| Shop::parse(file, text))
         .transpose()?;
     let setup_read = Setup::parse(&setup.0, &setup.1, shop_read.as_ref())?;
+    if let Some(own) = setup_read.sensors.iter().find(|s| s.is_against_supply) {
+        anyhow::bail!(
+            "sensors.{} is read against the measured supply, and a table of values is not; leave `supply` away if its \
+             logger saw to it",
+            own.role.word()
+        );
+    }
     let sensors: Vec<ColumnSensor> = setup_read
         .sensors
         .iter()

@@ -4,6 +4,7 @@
 //! test is over the recording is read back from its journal, archived, and checked.
 
 use super::clock::Forward;
+use super::folder::Shelf;
 use super::hand::Hand;
 use super::hold_length::too_short_for;
 use super::journal_file::JournalFile;
@@ -21,7 +22,6 @@ use crate::link::Request;
 use crate::recording::Heading;
 use crate::settings::Test;
 use anyhow::Context;
-use std::path::Path;
 use std::time::Duration;
 use tokio::task::JoinHandle;
 
@@ -33,7 +33,7 @@ use tokio::task::JoinHandle;
 pub async fn record(
     adapter: Adapter,
     patience: Duration,
-    folder: &Path,
+    shelf: &Shelf,
     heading: Heading,
     test: &Test,
     hand: &mut Hand,
@@ -48,7 +48,7 @@ pub async fn record(
         screen.warn(&sentence);
     }
     let clock = Forward::start();
-    let mut journal = JournalFile::create(folder, &run_id, &start, clock.seconds())?;
+    let mut journal = JournalFile::create(&shelf.folder, &run_id, &start, clock.seconds())?;
     let mut figures = FiguresSoFar::default();
     link.begin_recording();
     link.send(Request::Start);
@@ -98,7 +98,8 @@ pub async fn record(
     link.send(Request::Stop);
     link.close().await;
     screen.recorded();
-    tokio::task::spawn_blocking(move || journal.finish())
+    let key = shelf.key.clone();
+    tokio::task::spawn_blocking(move || journal.finish(key.as_ref()))
         .await
         .context("the archive was not written")?
         .map_err(Into::into)

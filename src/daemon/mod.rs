@@ -6,6 +6,7 @@
 
 pub mod clock;
 pub mod folder;
+pub mod keys;
 
 pub mod journal_file;
 pub mod looks;
@@ -41,3 +42,4 @@ pub mod rehearse_by_eye;
 pub mod rehearse_proof;
 pub mod setup_file;
 pub mod shop_file;
+pub mod verify;

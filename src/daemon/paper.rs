@@ -11,9 +11,11 @@ use super::found::Found;
 use super::found::found;
 use super::journal_file::recover;
 use super::judgement::Judgement;
+use super::keys::signing_key;
 use crate::account::METHOD_VERSION;
 use crate::archive;
 use crate::certificate::Facts;
+use crate::certificate::Signing;
 use crate::certificate::Standing;
 use crate::quantity::UnitSystem;
 use crate::recording::Recording;
@@ -23,10 +25,11 @@ use crate::register::NumberPrefix;
 use crate::register::PaperKind;
 use crate::register::Register;
 use crate::register::Unit;
+use crate::signature::Hasher;
+use crate::signature::with_signature;
 use crate::verdict::Outcome;
 use anyhow::Context;
-use sha2::Digest;
-use sha2::Sha256;
+use std::io::Read;
 use std::path::Path;
 use std::path::PathBuf;
 
@@ -53,14 +56,15 @@ pub struct Entered {
 pub fn sha256_hex(path: &Path) -> anyhow::Result<String> {
     let mut file = std::fs::File::open(path)
         .with_context(|| format!("{} cannot be opened", path.display()))?;
-    let mut hasher = Sha256::new();
-    std::io::copy(&mut file, &mut hasher)
-        .with_context(|| format!("{} cannot be read", path.display()))?;
-    Ok(hasher
-        .finalize()
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect())
+    let mut hasher = Hasher::default();
+    let mut buffer = vec![0; 1 << 16];
+    loop {
+        let n_read = file.read(&mut buffer);
+        match n_read.with_context(|| format!("{} cannot be read", path.display()))? {
+            0 => return Ok(hasher.finish().hex()),
+            n_read => hasher.update(&buffer[..n_read]),
+        }
+    }
 }
 
 /// Everything a paper or a record says of a recording.
@@ -118,32 +122,39 @@ pub async fn enter(
     // What cannot be written must be known before there is a row.
     found.record_json(recording, unnumbered)?;
     let test = new_test(recording, &found, archive, &hash)?;
-    let entered = register
-        .record_test(&test, |number| {
-            let numbered = Filed {
-                number: Some(number),
-                ..unnumbered
-            };
-            found.record_json(recording, numbered).unwrap_or_default()
-        })
-        .await?;
+    let key = signing_key(&folder.keys())?;
+    let make_record = |number: &str| {
+        let numbered = Filed {
+            number: Some(number),
+            ..unnumbered
+        };
+        found.record_json(recording, numbered).unwrap_or_default()
+    };
+    let entered = register.record_signed(&test, make_record, &key).await?;
     let number = entered.certificate_number;
     let record_json = register.record_json(&number).await?.unwrap_or_default();
+    // A test that was entered before there were signatures has none, and its paper neither.
+    let statement = register.statement(&number).await?;
+    let record_file = match &statement {
+        Some(statement) => with_signature(&record_json, statement)?,
+        None => record_json.clone(),
+    };
+    let signing = statement.as_ref().map(|statement| Signing {
+        key: &key,
+        statement,
+        record: &record_file,
+    });
+    let numbered = Filed {
+        number: Some(&number),
+        ..unnumbered
+    };
     let bytes = found
-        .pdf(
-            recording,
-            Filed {
-                number: Some(&number),
-                ..unnumbered
-            },
-        )
+        .pdf(recording, numbered, signing.as_ref())
         .with_context(|| format!("the paper {number} cannot be made"))?;
     let pdf_path = folder.papers().join(format!("{number}.pdf"));
     write_whole(&pdf_path, &bytes)?;
-    write_whole(
-        &folder.papers().join(format!("{number}.json")),
-        record_json.as_bytes(),
-    )?;
+    let record_path = folder.papers().join(format!("{number}.json"));
+    write_whole(&record_path, record_file.as_bytes())?;
     Ok(Entered {
         number,
         found,
@@ -219,7 +230,8 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
 /// If the folder cannot be listed. Trouble with a single file is a sentence.
 pub async fn make_good(folder: &DataFolder, register: &Register) -> anyhow::Result<Vec<String>> {
     let mut done = Vec::new();
-    for found in recover(&folder.recordings())? {
+    let shelf = folder.shelf()?;
+    for found in recover(&shelf.folder, shelf.key.as_ref())? {
         if let Err(error) = found.outcome {
             done.push(format!(
                 "{}: {}",

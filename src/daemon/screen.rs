@@ -147,6 +147,7 @@ fn reading(role: Role, si: Option<f64>) -> String {
         Role::Position => ("position", si.map(|v| format!("{:.2} mm", v * 1e3))),
         Role::OilTemperature => ("oil", si.map(|v| format!("{:.1} °C", v - 273.15))),
         Role::WallTemperature => ("wall", si.map(|v| format!("{:.1} °C", v - 273.15))),
+        Role::Supply => ("supply", si.map(|v| format!("{v:.2} V"))),
     };
     format!("{name} {}", text.unwrap_or_else(|| "lost".into()))
 }

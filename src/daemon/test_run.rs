@@ -26,6 +26,7 @@ use crate::channel::Channel;
 use crate::channel::Role;
 use crate::channel::SensorInfo;
 use crate::channel::from_board;
+use crate::channel::row_values;
 use crate::cylinder::Chamber;
 use crate::cylinder::Ratings;
 use crate::link::LinkEvent;
@@ -110,6 +111,7 @@ impl TestRun {
                     papers: sensor.papers.clone(),
                     motion_ratio: sensor.motion_ratio,
                     signal: sensor.signal,
+                    is_against_supply: sensor.is_against_supply,
                     curve: sensor.calibration.as_ref().map(|c| c.curve.clone()),
                 })
             })
@@ -157,10 +159,7 @@ impl TestRun {
             .as_ref()
             .map(|row| row.codes.as_slice())
             .unwrap_or_default();
-        self.channels
-            .iter()
-            .zip(codes)
-            .map(|(channel, code)| (channel, channel.value(*code)))
+        row_values(&self.channels, codes)
     }
 
     /// Takes an event of the line; `loss` is what was lost so far.
@@ -219,13 +218,12 @@ impl TestRun {
     fn alarms(&mut self, rows: &[Row]) -> Vec<String> {
         let mut warnings = Vec::new();
         for row in rows {
-            for (channel, code) in self.channels.iter().zip(&row.codes) {
+            for (channel, reading) in row_values(&self.channels, &row.codes) {
                 let chamber = match channel.role {
                     Role::CapPressure => Chamber::Cap,
                     Role::RodPressure => Chamber::Rod,
                     _ => continue,
                 };
-                let reading = channel.value(*code);
                 warnings.extend(reading.and_then(|pa| self.alarm.take(chamber, pa)));
             }
         }
@@ -239,9 +237,8 @@ impl TestRun {
             step.warnings.push(format!("decided: {why}"));
             self.carry_out(Event::Decided { at_s, why }, step, loss);
         }
-        let values = self.channels.iter().zip(&row.codes);
-        let values: Vec<(Role, Option<f64>)> = values
-            .map(|(channel, code)| (channel.role, channel.value(*code)))
+        let values: Vec<(Role, Option<f64>)> = row_values(&self.channels, &row.codes)
+            .map(|(channel, value)| (channel.role, value))
             .collect();
         let of = |role| {
             values

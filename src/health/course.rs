@@ -107,7 +107,11 @@ fn below_vacuum(track: &Track, readings: &[f64]) -> Option<Flag> {
 /// A needed reading that never changes by a single step: live sensors show some noise, unless
 /// their steps are coarse or wider than it.
 pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) -> Option<Flag> {
-    let values = values(recording, track, window);
+    // The noise of a supply that it is read against must not make a dead code look alive.
+    let values: Vec<f64> = recording
+        .rows_within(window.0, window.1)
+        .filter_map(|row| track.as_sent(row))
+        .collect();
     let runs: Vec<usize> = values.chunk_by(|a, b| a == b).map(<[f64]>::len).collect();
     let longest = runs.iter().copied().max().unwrap_or(0);
     if longest < N_STUCK.max((STUCK_PART * values.len() as f64) as usize) {
@@ -122,10 +126,10 @@ pub(super) fn stuck(recording: &Recording, track: &Track, window: (f64, f64)) ->
     );
     // A code of few bits may stand still on a live sensor; its steps then widen the interval.
     let scale = match track.codes {
-        Codes::Raw(_) => high - low,
+        Codes::Raw(_) | Codes::AgainstSupply { .. } => high - low,
         Codes::Si(_) => 2.0 * values.iter().fold(0.0f64, |a, v| a.max(v.abs())),
     };
-    let step_si = track.channel.resolution_si();
+    let step_si = track.channel.code_step_si();
     let is_coarse = step_si > scale / 4096.0
         || goes_by_steps(&values, &runs)
         || goes_on_from_there(&values, step_si)

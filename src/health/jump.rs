@@ -80,9 +80,9 @@ pub(super) fn jumped(recording: &Recording, track: &Track, window: (f64, f64)) -
     })
 }
 
-/// Whether a step explains the readings around a block better than any bend does: a leak that
-/// changes, a valve that opens and heat that spreads bend a course, and the closer one looks the
-/// less.
+/// Whether a step, or a step and back, explains the readings around a block better than any bend
+/// does: a leak that changes, a valve that opens and heat that spreads bend a course, and the
+/// closer one looks the less.
 fn is_step(values: &[f64], per_block: usize, block: usize) -> bool {
     let from = block.saturating_sub(2) * per_block;
     let around = &values[from..values.len().min((block + 3) * per_block)];
@@ -91,26 +91,35 @@ fn is_step(values: &[f64], per_block: usize, block: usize) -> bool {
         .chunks_exact(per_part)
         .map(|c| c.iter().sum::<f64>() / c.len() as f64)
         .collect();
-    let x: Vec<f64> = (0..parts.len()).map(|i| i as f64).collect();
+    let n = parts.len();
     // Two readings on either side at least.
-    let places = 2..parts.len().saturating_sub(1);
-    let least = |shape: &dyn Fn(f64, f64) -> f64| {
-        let all = places.clone().filter_map(|i| {
-            let place = i as f64 - 0.5;
-            let own = |row: usize, column: usize| match column {
-                0 => 1.0,
-                1 => x[row],
-                _ => shape(x[row], place),
-            };
-            let fitted = regression(&Matrix::from_fn(x.len(), 3, own), &parts).ok()?;
-            Some(fitted.residuals.norm_squared())
-        });
-        all.fold(f64::INFINITY, f64::min)
-    };
-    let by_step = least(&|x, place| f64::from(u8::from(x > place)));
-    let by_kink = least(&|x, place| (x - place).max(0.0));
+    let places = 2..n.saturating_sub(1);
+    let stepped = places.clone().flat_map(|up| {
+        let back = (up + 1..(up + 2 * N_PARTS).min(n - 1)).chain([n]);
+        back.map(move |down| move |i: usize| f64::from(u8::from((up..down).contains(&i))))
+    });
+    let kinked = places.map(|up| move |i: usize| i.saturating_sub(up) as f64);
+    let x: Vec<f64> = (0..n).map(|i| i as f64).collect();
     let by_curve = polynomial(&x, &parts, 3).map_or(0.0, |fit| fit.residuals().norm_squared());
+    let by_kink = kinked
+        .map(|shape| left(&parts, shape))
+        .fold(f64::INFINITY, f64::min);
+    let by_step = stepped
+        .map(|shape| left(&parts, shape))
+        .fold(f64::INFINITY, f64::min);
     by_step < BETTER * by_kink.min(by_curve)
+}
+
+/// Sum of squares that a line with so much of a shape leaves of readings; infinite if that is no
+/// shape of its own.
+fn left(readings: &[f64], shape: impl Fn(usize) -> f64) -> f64 {
+    let own = |i: usize, column: usize| match column {
+        0 => 1.0,
+        1 => i as f64,
+        _ => shape(i),
+    };
+    let columns = Matrix::from_fn(readings.len(), 3, own);
+    regression(&columns, readings).map_or(f64::INFINITY, |fit| fit.residuals.norm_squared())
 }
 
 #[cfg(test)]
@@ -134,6 +143,11 @@ mod tests {
             // Pumped up within a quarter of a block.
             let pumped = course(|t| 5.0 * ((t - at) / 0.25).clamp(0.0, 1.0) - t);
             assert!(is_step(&pumped, PER_BLOCK, 3), "{at}");
+            // Leant on and let go, within half a block and within one.
+            for width in [0.5, 1.0] {
+                let leant = course(|t| f64::from(u8::from((at..at + width).contains(&t))) - t);
+                assert!(is_step(&leant, PER_BLOCK, 3), "{at} {width}");
+            }
         }
         assert!(!is_step(&course(|t| (t - 3.2).max(0.0)), PER_BLOCK, 3));
         assert!(!is_step(&course(|t| 20.0 * (-t / 1.5).exp()), PER_BLOCK, 3));

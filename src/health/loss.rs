@@ -1,6 +1,7 @@
 //! What is missing from a recording: its end, stretches of time, single readings.
 
 use super::Flag;
+use crate::channel::PLAUSIBLE_SUPPLY_V;
 use crate::channel::Role;
 use crate::recording::Codes;
 use crate::recording::Ending;
@@ -123,10 +124,27 @@ pub(super) fn dropouts(
 
 /// In which fault band the readings were, where there are codes to say so.
 fn band(track: &Track, bad: &[usize]) -> &'static str {
-    let Codes::Raw(codes) = &track.codes else {
+    let Some(codes) = track.codes.raw() else {
         return "";
     };
-    let (low, high) = track.channel.good_codes;
+    if let Codes::AgainstSupply { supply_v, .. } = &track.codes {
+        let is_fed = |row: &usize| {
+            let supply_v = supply_v.get(*row).copied().flatten();
+            supply_v.is_some_and(|v| PLAUSIBLE_SUPPLY_V.contains(&v))
+        };
+        if !bad.iter().all(is_fed) {
+            return ", the supply it is read against missing or outside 4.5 to 5.5 V";
+        }
+    }
+    let (low, high) = match &track.channel.against_supply {
+        None => track.channel.good_codes,
+        // Its bands go with the supply: on which side of the signal's middle tells as much.
+        Some(against) => {
+            let (low, high) = against.signal_codes;
+            let middle = i32::midpoint(low, high);
+            (middle, middle)
+        }
+    };
     let n_below = bad.iter().filter(|row| codes[**row] < low).count();
     let n_above = bad.iter().filter(|row| codes[**row] > high).count();
     match (n_below > 0, n_above > 0) {

@@ -18,6 +18,7 @@ mod reading;
 mod same;
 mod shifted;
 mod spikes;
+mod supply;
 mod swing;
 mod ticks;
 mod trapped;
@@ -44,6 +45,7 @@ use crate::cylinder::Piece;
 use crate::cylinder::Ratings;
 use crate::procedure::HOLD;
 use crate::recording::Recording;
+use crate::recording::Track;
 use reading::Reading;
 
 /// What a flag does to the outcome.
@@ -101,14 +103,16 @@ pub fn examine(
             role == Role::Position && matches!(circuit.rod, RodHold::Locked | RodHold::Bottomed);
         if let Some(track) = recording.track(role).filter(|_| !may_stand) {
             let reading = Reading::of(recording, track, window);
+            let sent = Reading::as_sent(recording, track, window);
             // What stands at an end of its range stands still as well.
-            if pinned::at_an_end(&reading).is_none() {
+            if pinned::at_an_end(&reading, &sent).is_none() {
                 flags.extend(course::stuck(recording, track, window));
             }
         }
     }
     flags.extend(readings(recording, piece, circuit, window));
-    for track in recording.tracks() {
+    flags.extend(supply::wandered(recording, window));
+    for track in of_piece(recording) {
         flags.extend(loss::dropouts(recording, track, window));
         flags.extend(course::out_of_range(recording, track, window));
         flags.extend(jump::jumped(recording, track, window));
@@ -127,15 +131,18 @@ fn readings(
     circuit: &Circuit,
     window: (f64, f64),
 ) -> Vec<Flag> {
-    let readings: Vec<Reading<'_>> = recording
-        .tracks()
-        .iter()
+    let readings: Vec<Reading<'_>> = of_piece(recording)
         .map(|track| Reading::of(recording, track, window))
         .collect();
     let mut flags: Vec<Flag> = shifted::shifted(&readings).into_iter().collect();
-    for (track, reading) in recording.tracks().iter().zip(&readings) {
-        flags.extend(pinned::at_an_end(reading));
-        flags.extend(pinned::cut_off(reading));
+    for (track, reading) in of_piece(recording).zip(&readings) {
+        let sent = track.channel.against_supply.map(|_| {
+            // At an end is the signal, whatever its supply does.
+            Reading::as_sent(recording, track, window)
+        });
+        let sent = sent.as_ref().unwrap_or(reading);
+        flags.extend(pinned::at_an_end(reading, sent));
+        flags.extend(pinned::cut_off(sent));
         flags.extend(noisy::noisy(reading));
         flags.extend(swing::swing(reading));
         flags.extend(spikes::spikes(reading));
@@ -162,6 +169,12 @@ fn readings(
         flags.extend(probe::on_the_wall(oil, wall));
     }
     flags
+}
+
+/// The channels that tell of the piece: all but the supply of the sensors, which is never judged.
+fn of_piece(recording: &Recording) -> impl Iterator<Item = &Track> {
+    let tracks = recording.tracks().iter();
+    tracks.filter(|track| track.channel.role != Role::Supply)
 }
 
 /// Channels without which this piece in this circuit cannot be judged.

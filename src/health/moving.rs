@@ -39,7 +39,9 @@ pub fn examine_moving(
         // A rod that rests at a stop may read the same for a while.
         if role != Role::Position {
             flags.extend(course::stuck(recording, track, window));
-            flags.extend(pinned::at_an_end(&Reading::of(recording, track, window)));
+            let reading = Reading::of(recording, track, window);
+            let sent = Reading::as_sent(recording, track, window);
+            flags.extend(pinned::at_an_end(&reading, &sent));
         }
     }
     let reading = |role| {

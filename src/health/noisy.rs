@@ -40,6 +40,7 @@ pub(super) fn noisy(reading: &Reading<'_>) -> Option<Flag> {
         }
         Role::Position => POSITION_M,
         Role::OilTemperature | Role::WallTemperature => TEMPERATURE_K.max(TIMES_ZERO * zero),
+        Role::Supply => f64::INFINITY,
     };
     // Coarse steps look like noise and are not.
     (noise > limit && steps > 1.0).then(|| {

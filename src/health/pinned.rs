@@ -20,8 +20,9 @@ const N_CUT: f64 = 25.0;
 const CUT_TIMES: f64 = 2.0;
 
 /// A reading that stands at the upper end of what its sensor can send, or a position at the
-/// lower end. The lower end of a pressure sensor is where a vented one belongs.
-pub(super) fn at_an_end(reading: &Reading<'_>) -> Option<Flag> {
+/// lower end. The lower end of a pressure sensor is where a vented one belongs. `sent` is the
+/// same as the sensor's own code shows it: that is what stands, whatever a supply does to the value.
+pub(super) fn at_an_end(reading: &Reading<'_>, sent: &Reading<'_>) -> Option<Flag> {
     let span = reading.span()?;
     let (one, other) = reading.channel.range_si;
     let (low, high) = (one.min(other), one.max(other));
@@ -29,12 +30,19 @@ pub(super) fn at_an_end(reading: &Reading<'_>) -> Option<Flag> {
         .map(|code| reading.channel.calibration.value(code));
     let highest_good = good[0].max(good[1]);
     let near = (NEAR_END * span).max(reading.channel.resolution_si());
-    let largest = extreme(reading, 1.0)?;
-    let smallest = -extreme(reading, -1.0)?;
+    let largest = extreme(sent, 1.0)?;
+    let smallest = -extreme(sent, -1.0)?;
     // The same value again and again: live readings that pass an end do not do that.
-    let at = |value: f64| reading.value_si.iter().filter(|v| **v == value).count();
-    let part = |value: f64| at(value) as f64 / reading.len().max(1) as f64;
-    let is_end = |value: f64, ends: &[f64]| ends.iter().any(|end| (value - end).abs() < near);
+    let at = |value: f64| sent.value_si.iter().filter(|v| **v == value).count();
+    let part = |value: f64| at(value) as f64 / sent.len().max(1) as f64;
+    let stands_for = |value: f64| {
+        let mut both = sent.value_si.iter().zip(&reading.value_si);
+        both.find(|(own, _)| **own == value).map(|(_, read)| *read)
+    };
+    let is_end = |value: f64, ends: &[f64]| {
+        let read = stands_for(value);
+        read.is_some_and(|read| ends.iter().any(|end| (read - end).abs() < near))
+    };
     let (word, value) = if part(largest) > PINNED_PART && is_end(largest, &[high, highest_good]) {
         ("upper", largest)
     } else if !reading.is_pressure() && part(smallest) > PINNED_PART && is_end(smallest, &[low]) {
@@ -52,7 +60,7 @@ pub(super) fn at_an_end(reading: &Reading<'_>) -> Option<Flag> {
 
 /// Peaks of the noise that all end at the same value.
 pub(super) fn cut_off(reading: &Reading<'_>) -> Option<Flag> {
-    let step = reading.channel.resolution_si().abs();
+    let step = reading.channel.code_step_si().abs();
     // Where noise is no larger than the steps, many readings share the last one.
     if step <= 0.0 || reading.noise() < 1.2 * step {
         return None;

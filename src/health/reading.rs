@@ -16,11 +16,25 @@ pub(super) struct Reading<'a> {
 }
 
 impl<'a> Reading<'a> {
-    pub fn of(recording: &Recording, track: &'a Track, (from_s, until_s): (f64, f64)) -> Self {
+    pub fn of(recording: &Recording, track: &'a Track, window: (f64, f64)) -> Self {
+        Self::by(recording, track, window, Track::value)
+    }
+
+    /// As the sensor's own code shows it: without the noise of a supply it is read against.
+    pub fn as_sent(recording: &Recording, track: &'a Track, window: (f64, f64)) -> Self {
+        Self::by(recording, track, window, Track::as_sent)
+    }
+
+    fn by(
+        recording: &Recording,
+        track: &'a Track,
+        (from_s, until_s): (f64, f64),
+        value: impl Fn(&Track, usize) -> Option<f64>,
+    ) -> Self {
         let times = recording.time_s();
-        let rows = times.partition_point(|t| *t < from_s)..times.partition_point(|t| *t <= until_s);
+        let rows = recording.rows_within(from_s, until_s);
         let (time_s, value_si) = rows
-            .filter_map(|row| Some((times[row], track.value(row)?)))
+            .filter_map(|row| Some((times[row], value(track, row)?)))
             .unzip();
         Self {
             channel: &track.channel,

@@ -26,25 +26,37 @@ pub(super) fn twice(
     if (cap.mean() - rod.mean()).abs() > NEAR * span {
         return None;
     }
+    let shared = alike(cap, rod)?;
+    // Where both are read against one supply they share its noise, which says nothing of wires:
+    // their own codes must be alike too.
+    if [cap, rod].map(|r| r.channel.against_supply) != [None; 2] {
+        let sent = |role| {
+            let window = (*cap.time_s.first()?, *cap.time_s.last()?);
+            Some(Reading::as_sent(recording, recording.track(role)?, window))
+        };
+        alike(&sent(cap.channel.role)?, &sent(rod.channel.role)?)?;
+    }
+    let evidence = format!(
+        "cap-end and rod-end pressure show the same signal, noise and all ({:.0} % of it is shared): both channels \
+         seem wired to one sensor; press one end and see which reading follows",
+        100.0 * shared
+    );
+    // Chambers that are joined share what the pump does.
+    Some(match circuit.joined {
+        true => Flag::remark(evidence),
+        false => Flag::voids(evidence),
+    })
+}
+
+/// The part of their noise that two readings share, if that is nearly all.
+fn alike(one: &Reading<'_>, other: &Reading<'_>) -> Option<f64> {
     let wiggles = |r: &Reading<'_>| -> Vec<f64> {
         let w = r.value_si.windows(4);
         w.map(|w| w[3] - 3.0 * (w[2] - w[1]) - w[0]).collect()
     };
-    let (one, other) = (wiggles(cap), wiggles(rod));
+    let (one, other) = (wiggles(one), wiggles(other));
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
     let (a, b) = (dot(&one, &one), dot(&other, &other));
     let shared = dot(&one, &other) / (a * b).sqrt();
-    let is_same = shared > SHARED && ((a / b).sqrt() - 1.0).abs() < SIZE;
-    is_same.then(|| {
-        let evidence = format!(
-            "cap-end and rod-end pressure show the same signal, noise and all ({:.0} % of it is shared): both channels \
-             seem wired to one sensor; press one end and see which reading follows",
-            100.0 * shared
-        );
-        // Chambers that are joined share what the pump does.
-        match circuit.joined {
-            true => Flag::remark(evidence),
-            false => Flag::voids(evidence),
-        }
-    })
+    (shared > SHARED && ((a / b).sqrt() - 1.0).abs() < SIZE).then_some(shared)
 }

@@ -30,6 +30,9 @@ use crate::recording::PhaseMark;
 use crate::recording::Recording;
 use crate::recording::Track;
 
+#[path = "supply/tests.rs"]
+mod supplied;
+
 const SETTLE_S: f64 = 150.0;
 const RATE_HZ: f64 = 10.0;
 
@@ -79,12 +82,17 @@ fn track(channel: usize, rows: &[f64], course: Course) -> Track {
                 zero_si_per_k: 0.0,
             },
             papers: SensorPapers::default(),
+            against_supply: None,
         },
         codes: Codes::Raw(rows.iter().enumerate().map(code).collect()),
     }
 }
 
 fn examined(course: Course, clock: fn(usize) -> f64) -> Vec<Flag> {
+    examined_parts(parts(course, clock))
+}
+
+fn examined_parts(parts: Parts) -> Vec<Flag> {
     let mm = Length::new::<millimeter>;
     let size = Dimensions {
         bore: mm(63.0),
@@ -103,9 +111,19 @@ fn examined(course: Course, clock: fn(usize) -> f64) -> Vec<Flag> {
             RodHold::PushedIn { load: None },
         )
     };
+    let recording = Recording::new(parts).expect("rises");
+    examine(
+        &recording,
+        &Piece::Cylinder(cylinder),
+        &circuit,
+        &Ratings::default(),
+    )
+}
+
+fn parts(course: Course, clock: fn(usize) -> f64) -> Parts {
     let time_s: Vec<f64> = (0..4_500).map(clock).collect();
     let until_s = time_s[4_499];
-    let parts = Parts {
+    Parts {
         heading: Heading {
             run_id: "r".into(),
             started_utc_ms: 0,
@@ -127,14 +145,7 @@ fn examined(course: Course, clock: fn(usize) -> f64) -> Vec<Flag> {
         entries: Vec::new(),
         loss: Loss::default(),
         ending: Ending::Complete,
-    };
-    let recording = Recording::new(parts).expect("rises");
-    examine(
-        &recording,
-        &Piece::Cylinder(cylinder),
-        &circuit,
-        &Ratings::default(),
-    )
+    }
 }
 
 fn even(row: usize) -> f64 {

@@ -33,6 +33,7 @@ pub fn zero_repeats_si(role: Role) -> f64 {
         Role::CapPressure | Role::RodPressure => 0.01e5,
         Role::Position => 5e-6,
         Role::OilTemperature | Role::WallTemperature => 0.05,
+        Role::Supply => 0.005,
     }
 }
 
@@ -115,6 +116,7 @@ fn signed(role: Role, si: f64) -> String {
         Role::CapPressure | Role::RodPressure => format!("{:+.2} bar", si / 1e5),
         Role::Position => format!("{:+.3} mm", si * 1e3),
         Role::OilTemperature | Role::WallTemperature => format!("{si:+.2} K"),
+        Role::Supply => format!("{si:+.3} V"),
     }
 }
 

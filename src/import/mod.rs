@@ -263,6 +263,7 @@ fn column(name: &str) -> Option<Column> {
         ("Pa", "psi") => (6_894.757_293_168, 0.0),
         ("m", "mm") => (1e-3, 0.0),
         ("m", "in") => (0.0254, 0.0),
+        ("V", "v") => (1.0, 0.0),
         ("K", "degc") => (1.0, 273.15),
         ("K", "degf") => (FAHRENHEIT, 459.67 * FAHRENHEIT),
         _ => return None,
@@ -439,6 +440,7 @@ fn channel(column: &Column, role: Role, sensor: &ColumnSensor, values: &[f64]) -
         },
         errors: sensor.errors,
         papers: sensor.papers.clone(),
+        against_supply: None,
     }
 }
 
@@ -449,6 +451,7 @@ fn possible(role: Role) -> (f64, f64) {
         Role::CapPressure | Role::RodPressure => (-1.0e5, 4_000e5),
         Role::Position => (-1.0, 50.0),
         Role::OilTemperature | Role::WallTemperature => (213.15, 473.15),
+        Role::Supply => (0.0, 30.0),
     }
 }
 

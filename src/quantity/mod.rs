@@ -22,6 +22,7 @@ pub mod unit {
     pub use super::milliliter_per_minute;
     pub use uom::si::area::square_meter;
     pub use uom::si::area::square_millimeter;
+    pub use uom::si::electric_potential::volt;
     pub use uom::si::force::kilonewton;
     pub use uom::si::force::newton;
     pub use uom::si::length::inch;
@@ -44,6 +45,7 @@ pub mod unit {
 }
 
 pub use uom::si::f64::Area;
+pub use uom::si::f64::ElectricPotential as Voltage;
 pub use uom::si::f64::Force;
 pub use uom::si::f64::Length;
 pub use uom::si::f64::MassDensity;

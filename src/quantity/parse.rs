@@ -19,6 +19,7 @@ use super::TemperatureInterval;
 use super::Time;
 use super::Velocity;
 use super::Viscosity;
+use super::Voltage;
 use super::Volume;
 use super::VolumeRate;
 use super::unit;
@@ -132,6 +133,8 @@ quantities! {
         ["bar/min" 1e5 / 60.0, 0.0; "bar/h" 1e5 / 3600.0, 0.0; "bar/10min" 1e5 / 600.0, 0.0; "MPa/min" 1e6 / 60.0, 0.0; "psi/min" PSI_PA / 60.0, 0.0];
     Temperature, "temperature", Temperature::new::<unit::kelvin>, |q: Temperature| q.value,
         ["°C" 1.0, 273.15; "degC" 1.0, 273.15; "°F" 5.0 / 9.0, 459.67 * 5.0 / 9.0; "degF" 5.0 / 9.0, 459.67 * 5.0 / 9.0];
+    Voltage, "voltage", Voltage::new::<unit::volt>, |q: Voltage| q.value,
+        ["V" 1.0, 0.0; "mV" 1e-3, 0.0];
     TemperatureInterval, "temperature difference", TemperatureInterval::new::<unit::kelvin_interval>, |q: TemperatureInterval| q.value,
         ["K" 1.0, 0.0; "mK" 1e-3, 0.0];
     Viscosity, "kinematic viscosity", |v: f64| Viscosity::from_mm2_per_s(v * 1e6), |q: Viscosity| q.mm2_per_s() * 1e-6,

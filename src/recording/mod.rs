@@ -10,6 +10,7 @@
 mod entry;
 mod journal;
 mod part;
+mod supplied;
 
 pub use entry::Entry;
 pub use entry::EntryKind;
@@ -21,6 +22,7 @@ pub use journal::read_journal;
 
 use crate::channel::Channel;
 use crate::channel::Role;
+use std::sync::Arc;
 
 /// Version of what a recording holds; stored with each.
 pub const RECORDING_VERSION: u32 = 1;
@@ -50,8 +52,26 @@ impl Row {
 pub enum Codes {
     /// Raw codes of a board.
     Raw(Vec<i32>),
+    /// Raw codes of a sensor that is read against the supply, with what the supply was in each
+    /// row. [`Recording::new`] makes them of raw codes and of the supply's own.
+    AgainstSupply {
+        /// Raw codes of a board.
+        raw: Vec<i32>,
+        /// Supply in each row, V; None where it was not read.
+        supply_v: Arc<[Option<f64>]>,
+    },
     /// Values of another logger, already in SI units; NaN where it had none.
     Si(Vec<f64>),
+}
+
+impl Codes {
+    /// The raw codes; None where a logger gave values.
+    pub fn raw(&self) -> Option<&[i32]> {
+        match self {
+            Self::Raw(codes) | Self::AgainstSupply { raw: codes, .. } => Some(codes),
+            Self::Si(_) => None,
+        }
+    }
 }
 
 /// One channel with what it delivered.
@@ -67,7 +87,7 @@ impl Track {
     /// Number of entries.
     pub fn len(&self) -> usize {
         match &self.codes {
-            Codes::Raw(codes) => codes.len(),
+            Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => codes.len(),
             Codes::Si(values) => values.len(),
         }
     }
@@ -77,11 +97,26 @@ impl Track {
         self.len() == 0
     }
 
-    /// The SI value of one entry; None for a reading outside the good band.
+    /// The SI value of one entry; None for a reading outside the good band, or without the
+    /// supply that it is read against.
     pub fn value(&self, index: usize) -> Option<f64> {
         match &self.codes {
             Codes::Raw(codes) => codes.get(index).and_then(|code| self.channel.value(*code)),
+            Codes::AgainstSupply { raw, supply_v } => {
+                let supply_v = supply_v.get(index).copied().flatten();
+                self.channel.value_at(*raw.get(index)?, supply_v)
+            }
             Codes::Si(values) => values.get(index).copied().filter(|v| v.is_finite()),
+        }
+    }
+
+    /// The same as if the supply stood at 5 V: what its own code shows, without the noise of the
+    /// supply's. The same as [`Self::value`] for all other sensors.
+    pub fn as_sent(&self, index: usize) -> Option<f64> {
+        let value = self.value(index)?;
+        match &self.codes {
+            Codes::AgainstSupply { raw, .. } => Some(self.channel.calibration.value(raw[index])),
+            _ => Some(value),
         }
     }
 
@@ -280,7 +315,7 @@ impl Recording {
         let Parts {
             heading,
             time_s,
-            tracks,
+            mut tracks,
             gaps,
             phases,
             entries,
@@ -313,6 +348,7 @@ impl Recording {
                 return Err(RecordingError::Twice { role });
             }
         }
+        supplied::refer_to_supply(&mut tracks);
         Ok(Self {
             heading,
             time_s,

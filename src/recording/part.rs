@@ -30,7 +30,10 @@ impl Recording {
         let tracks = self.tracks().iter().map(|track| Track {
             channel: track.channel.clone(),
             codes: match &track.codes {
-                Codes::Raw(codes) => Codes::Raw(codes[rows.clone()].to_vec()),
+                // The part finds the supply of its own rows.
+                Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
+                    Codes::Raw(codes[rows.clone()].to_vec())
+                }
                 Codes::Si(values) => Codes::Si(values[rows.clone()].to_vec()),
             },
         });

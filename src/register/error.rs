@@ -143,6 +143,16 @@ pub enum RegisterError {
         /// What it should hold.
         wanted: &'static str,
     },
+    /// The certificate could not be signed, so it was not entered.
+    #[error(
+        "{number} was not signed and so not entered: {reason}; this is a fault of the program, report it"
+    )]
+    NotSigned {
+        /// The number it would have had.
+        number: String,
+        /// Why.
+        reason: String,
+    },
     /// The copy would replace a file.
     #[error("{} exists; choose another name for the copy of the register", path.display())]
     CopyExists {

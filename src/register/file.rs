@@ -29,7 +29,8 @@ const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 /// The layouts in order; each file ends by setting `user_version` to its place.
 const LAYOUTS: &[&str] = &[
     include_str!("migrations/0001_units_tests_certificates.sql"),
-    include_str!("migrations/0002_jobs_and_words.sql"),
+    include_str!("migrations/0002_statements.sql"),
+    include_str!("migrations/0003_jobs_and_words.sql"),
 ];
 
 /// Newest layout version this program knows.
@@ -87,7 +88,7 @@ fn check_place(path: &Path) -> Result<(), RegisterError> {
 
 /// An existing file must begin as a database does. An empty one counts as none:
 /// that is what a crash between making and filling the file leaves.
-fn check_magic(path: &Path) -> Result<(), RegisterError> {
+pub(super) fn check_magic(path: &Path) -> Result<(), RegisterError> {
     let mut start = Vec::new();
     let read = std::fs::File::open(path).and_then(|file| file.take(16).read_to_end(&mut start));
     match read {
@@ -103,7 +104,11 @@ fn check_magic(path: &Path) -> Result<(), RegisterError> {
     }
 }
 
-async fn check_ours(path: &Path, connection: &mut SqliteConnection) -> Result<(), RegisterError> {
+/// Whether the database is a register of ours, not newer than this program, and whole.
+pub(super) async fn check_ours(
+    path: &Path,
+    connection: &mut SqliteConnection,
+) -> Result<(), RegisterError> {
     let failed = |error| sorted(path, "read the file", error);
     let n_tables: i64 = sqlx::query_scalar("SELECT count(*) FROM sqlite_schema")
         .fetch_one(&mut *connection)

@@ -5,22 +5,26 @@
 //! and the record behind its paper are written in one transaction, so that there is never a
 //! number without a test nor a paper that cannot be made again. Nothing is deleted and nothing
 //! changed without a trace: jobs have versions, units remember what they were, papers are
-//! withdrawn with a reason.
+//! withdrawn with a reason. The signed statement of a certificate is made there, too;
+//! `audit` looks at all of them without writing.
 //!
 //! Invariants: numbers are consecutive in each series and year and never given
 //! twice; a run is entered once; every write begins by taking the write lock (a
 //! transaction that reads first and writes later fails at once when another program
 //! wrote in between); lists are sorted by instants, never by local time.
 
+mod audit;
 mod copy;
 mod entry;
 mod error;
+mod fields;
 mod file;
 mod job;
 mod jobs;
 mod number;
 mod rows;
 mod search;
+mod signing;
 mod volume;
 mod withdrawn;
 
@@ -35,6 +39,10 @@ use sqlx::SqlitePool;
 use sqlx::sqlite::SqlitePoolOptions;
 use sqlx::sqlite::SqliteRow;
 
+pub use crate::register::audit::Audit;
+pub use crate::register::audit::Audited;
+pub use crate::register::audit::Head;
+pub use crate::register::audit::audit;
 pub use crate::register::entry::Bench;
 pub use crate::register::entry::Entered;
 pub use crate::register::entry::Entry;
@@ -57,6 +65,9 @@ use crate::register::rows::insert_test;
 use crate::register::rows::read_entry;
 pub use crate::register::search::Period;
 pub use crate::register::withdrawn::Withdrawal;
+use crate::register::signing::SigningError;
+use crate::signature::SignedStatement;
+use crate::signature::SigningKey;
 
 /// How long a write waits for another program to finish its own.
 const BUSY: Duration = Duration::from_secs(5);
@@ -125,6 +136,32 @@ impl Register {
     where
         F: FnOnce(&str) -> String + Send,
     {
+        self.record(test, make_record, None).await
+    }
+
+    /// As [`Register::record_test`], with a signed statement of the certificate, which names
+    /// the statement before it. All or nothing, in the same transaction.
+    pub async fn record_signed<F>(
+        &self,
+        test: &NewTest,
+        make_record: F,
+        key: &SigningKey,
+    ) -> Result<Entered, RegisterError>
+    where
+        F: FnOnce(&str) -> String + Send,
+    {
+        self.record(test, make_record, Some(key)).await
+    }
+
+    async fn record<F>(
+        &self,
+        test: &NewTest,
+        make_record: F,
+        key: Option<&SigningKey>,
+    ) -> Result<Entered, RegisterError>
+    where
+        F: FnOnce(&str) -> String + Send,
+    {
         test.check()?;
         let failed = |error| sorted(&self.path, "enter the test", error);
         let mut all = self
@@ -145,6 +182,16 @@ impl Register {
         search::remember_test(&mut all, test, test_id, &paper.number)
             .await
             .map_err(failed)?;
+        if let Some(key) = key {
+            let stated = signing::sign(&mut all, test, (&paper.number, &record), key).await;
+            stated.map_err(|error| match error {
+                SigningError::Database(error) => failed(error),
+                SigningError::Unfit(reason) => RegisterError::NotSigned {
+                    number: paper.number.clone(),
+                    reason,
+                },
+            })?;
+        }
         all.commit().await.map_err(failed)?;
         Ok(Entered {
             test_id,
@@ -195,6 +242,17 @@ impl Register {
             .fetch_optional(&self.readers)
             .await
             .map_err(|error| sorted(&self.path, "read a record", error))
+    }
+
+    /// The signed statement of a certificate; None for one from before there were any.
+    pub async fn statement(&self, number: &str) -> Result<Option<SignedStatement>, RegisterError> {
+        let found = signing::statement_of(&self.readers, number)
+            .await
+            .map_err(|error| sorted(&self.path, "read a statement", error))?;
+        found.transpose().map_err(|finding| RegisterError::Damaged {
+            path: self.path.clone(),
+            finding: format!("the statement of {number}: {finding}"),
+        })
     }
 
     /// Tests of one unit, latest start first, at most 1000.

@@ -19,6 +19,7 @@ use crate::quantity::Quantity;
 use crate::quantity::QuantityError;
 use crate::quantity::Temperature;
 use crate::quantity::TemperatureInterval;
+use crate::quantity::Voltage;
 use crate::quantity::parse;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -100,6 +101,7 @@ pub(super) fn as_sensors(by_eye: &ByEye) -> Vec<SensorSetup> {
         resolution_si: Some(own.division_si),
         motion_ratio: 1.0,
         signal: None,
+        is_against_supply: false,
         calibration: None,
     });
     sensors.collect()
@@ -228,6 +230,7 @@ fn end(role: Role, text: &str) -> Result<(f64, EyeUnit), QuantityError> {
         Role::CapPressure | Role::RodPressure => of::<GaugePressure>(text),
         Role::Position => of::<Length>(text),
         Role::OilTemperature | Role::WallTemperature => of::<Temperature>(text),
+        Role::Supply => of::<Voltage>(text),
     }
 }
 
@@ -243,6 +246,7 @@ fn size(role: Role, text: &str) -> Result<f64, QuantityError> {
             .or_else(|_not_in_kelvin| {
                 parse::<Temperature>(text).map(|typed| typed.number * typed.si_per_unit)
             }),
+        Role::Supply => parse::<Voltage>(text).map(|typed| typed.quantity.si()),
     }
 }
 

@@ -13,6 +13,7 @@ use crate::quantity::Quantity;
 use crate::quantity::QuantityError;
 use crate::quantity::Temperature;
 use crate::quantity::TemperatureInterval;
+use crate::quantity::Voltage;
 use crate::quantity::parse;
 use serde::Deserialize;
 use toml::Spanned;
@@ -168,6 +169,7 @@ pub fn value_si(role: Role, text: &str) -> Result<f64, QuantityError> {
         Role::OilTemperature | Role::WallTemperature => {
             parse::<Temperature>(text).map(|q| q.quantity.si())
         }
+        Role::Supply => parse::<Voltage>(text).map(|q| q.quantity.si()),
     }
 }
 
@@ -181,5 +183,6 @@ pub(super) fn size_si(role: Role, text: &str) -> Result<f64, QuantityError> {
         Role::OilTemperature | Role::WallTemperature => {
             parse::<TemperatureInterval>(text).map(|q| q.quantity.si())
         }
+        Role::Supply => parse::<Voltage>(text).map(|q| q.quantity.si()),
     }
 }

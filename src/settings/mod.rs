@@ -15,6 +15,7 @@ mod seen;
 mod sensor;
 mod setup;
 mod shop;
+mod supply;
 mod text;
 mod untaken;
 

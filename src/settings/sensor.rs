@@ -8,6 +8,8 @@ use super::calibration::calibration as calibration_of;
 use super::calibration::size_si;
 use super::calibration::value_si;
 use super::read;
+use super::supply::against_supply;
+use super::supply::refer_to_supply;
 use super::text::Text;
 use crate::channel::CalibratedBy;
 use crate::channel::ReadIn;
@@ -39,6 +41,8 @@ pub struct SensorSetup {
     pub motion_ratio: f64,
     /// Its signal, where the board states amperes or volts.
     pub signal: Option<Signal>,
+    /// Whether its signal is read against the measured supply.
+    pub is_against_supply: bool,
     /// Its calibration by points, if there is one; that of the sensor itself, whatever the
     /// motion ratio.
     pub calibration: Option<PointsCalibration>,
@@ -56,6 +60,7 @@ pub(super) struct SensorTable {
     due: String,
     calibrated_by: Option<ByWord>,
     signal: Option<String>,
+    pub supply: Option<Spanned<SupplyWord>>,
     range: Option<[String; 2]>,
     zero_uncertainty: Option<String>,
     span_uncertainty_percent: Option<f64>,
@@ -64,6 +69,13 @@ pub(super) struct SensorTable {
     pub motion_ratio: Option<f64>,
     pub rating: Option<Text<GaugePressure>>,
     calibration: Option<Spanned<CalibrationTable>>,
+}
+
+/// Against which supply a signal is read, where it is not the board's own reference.
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum SupplyWord {
+    Measured,
 }
 
 #[derive(Deserialize, Clone, Copy)]
@@ -88,9 +100,11 @@ pub fn sensors_of(file: &str, text: &str) -> Result<Vec<SensorSetup>, SettingsEr
     let found: SensorsFile = read(file, text)?;
     let source = Source { file, text };
     let tables = found.sensors.iter();
-    tables
+    let mut sensors: Vec<SensorSetup> = tables
         .map(|(word, table)| sensor(&source, word, table))
-        .collect()
+        .collect::<Result<_, _>>()?;
+    refer_to_supply(&source, &found.sensors, &mut sensors)?;
+    Ok(sensors)
 }
 
 /// One table `[sensors.…]`.
@@ -124,6 +138,7 @@ pub(super) fn sensor(
         .map(|table| calibration_of(source, role, table))
         .transpose()?;
     let signal = signal(source, role, table, calibration.as_ref())?;
+    let is_against_supply = against_supply(source, role, table, signal)?;
     let by = calibrated_by(source, table, calibration.is_some())?;
     let by_points = calibration.as_ref().map(|c| c.curve.errors());
     let errors = errors(source, role, table, by_points, motion_ratio)?;
@@ -148,6 +163,7 @@ pub(super) fn sensor(
             .map(|step| step / motion_ratio),
         motion_ratio,
         signal,
+        is_against_supply,
         calibration,
     })
 }
@@ -218,6 +234,11 @@ fn signal(
         |message: String| source.error(table, format!("sensors.{}: {message}", role.word()));
     let (word, range) = match (&t.signal, &t.range) {
         (None, None) => return Ok(None),
+        _ if role == Role::Supply => {
+            return Err(wrong(
+                "the supply is read in volts as it is; leave `signal` and `range` away".into(),
+            ));
+        }
         (Some(word), Some(range)) => (word, range),
         _ => {
             return Err(wrong(

@@ -19,6 +19,7 @@ use super::read;
 use super::sensor::SensorSetup;
 use super::sensor::SensorTable;
 use super::sensor::sensor;
+use super::supply::refer_to_supply;
 use super::text::Text;
 use crate::account::Fluid;
 use crate::account::Stated;
@@ -264,6 +265,9 @@ fn readers(
             return Err(source.error(table, message));
         }
         sensors.push(found);
+    }
+    if let Some(tables) = &found.sensors {
+        refer_to_supply(source, tables, &mut sensors)?;
     }
     let by_eye = by_eye(
         source,

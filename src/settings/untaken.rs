@@ -14,6 +14,8 @@ use toml::Table;
 pub struct Untaken {
     /// The sensor; the points of its curve are place holders.
     pub sensor: SensorSetup,
+    /// The supply of the sensors, where the file has it.
+    pub supply: Option<SensorSetup>,
     file: String,
     text: String,
     /// Words of all sensors without points.
@@ -60,12 +62,22 @@ impl Untaken {
             }
         }
         let whole = filled(text, &words, |_| PLACE_HOLDERS.to_vec());
-        let sensor = sensors_of(file, &whole)?
+        let sensors = sensors_of(file, &whole)?;
+        let supply = sensors.iter().find(|s| s.role == Role::Supply).cloned();
+        let sensor = sensors
             .into_iter()
             .find(|sensor| sensor.role.word() == word)
             .ok_or_else(|| wrong(0, format!("`sensors.{word}` is no sensor")))?;
+        let supply_word = Role::Supply.word();
+        if sensor.is_against_supply && words.iter().any(|word| word == supply_word) {
+            let message = format!(
+                "`{word}` is read against the supply, whose own points are not taken: --sensor {supply_word} first"
+            );
+            return Err(wrong(0, message));
+        }
         Ok(Self {
             sensor,
+            supply,
             file: file.into(),
             text: text.into(),
             words,

@@ -93,6 +93,7 @@ fn channel(role: Role, label: &str, serial: &str, step: f64, range_si: (f64, f64
         Role::CapPressure | Role::RodPressure => (0.05e5, 1e-3),
         Role::Position => (0.5e-3, 5e-4),
         Role::OilTemperature | Role::WallTemperature => (0.3, 0.0),
+        Role::Supply => (0.002, 0.0),
     };
     Channel {
         role,
@@ -123,6 +124,7 @@ fn channel(role: Role, label: &str, serial: &str, step: f64, range_si: (f64, f64
             },
             by: None,
         },
+        against_supply: None,
     }
 }
 

@@ -83,6 +83,7 @@ impl Course {
                     Role::RodPressure => seen.p_rod_pa + 4e3 * self.noise(),
                     Role::Position => seen.x_m + 4e-6 * self.noise(),
                     Role::OilTemperature | Role::WallTemperature => 315.15 + 0.1 * self.noise(),
+                    Role::Supply => 5.0,
                 };
                 self.tracks[index].1.push(value);
             }

@@ -15,7 +15,7 @@ import numpy as np
 import scipy.stats
 
 # Value shown = factor * SI + offset.
-SHOWN = {"bar": (1e-5, 0.0), "mm": (1e3, 0.0), "degC": (1.0, -273.15)}
+SHOWN = {"bar": (1e-5, 0.0), "mm": (1e3, 0.0), "degC": (1.0, -273.15), "V": (1.0, 0.0)}
 
 
 def text(value):
@@ -48,7 +48,17 @@ def check_plot(group):
     return names
 
 
-def values_again(detector):
+def referred(codes, attrs, instrument):
+    """Codes as they would be at the supply's nominal voltage, NaN without a plausible supply."""
+    supply = values_again(instrument[text(attrs["supply_channel"])], instrument)
+    is_fed = (supply >= attrs["supply_lowest_v"]) & (supply <= attrs["supply_highest_v"])
+    zero = attrs["code_at_zero_volt"]
+    at_nominal = zero + (codes - zero) * (attrs["supply_nominal_v"] / np.where(is_fed, supply, np.nan))
+    good = (at_nominal >= attrs["signal_code_lowest"]) & (at_nominal <= attrs["signal_code_highest"])
+    return np.where(good, at_nominal, np.nan)
+
+
+def values_again(detector, instrument):
     """SI values from raw codes, NaN outside the band of a healthy sensor."""
     data = detector["data"]
     codes = data[()]
@@ -56,7 +66,10 @@ def values_again(detector):
         return codes
     assert data.dtype == np.int32, data.dtype
     attrs = data.attrs
-    values = attrs["si_at_zero_code"] + attrs["si_per_code"] * codes.astype(np.float64)
+    used = codes.astype(np.float64)
+    if "supply_channel" in attrs:
+        used = referred(used, attrs, instrument)
+    values = attrs["si_at_zero_code"] + attrs["si_per_code"] * used
     good = (codes >= attrs["good_code_lowest"]) & (codes <= attrs["good_code_highest"])
     return np.where(good, values, np.nan)
 
@@ -65,7 +78,7 @@ def check_values(group, name, instrument):
     shown = group[name]
     assert shown.dtype == np.float32, shown.dtype
     factor, offset = SHOWN[text(shown.attrs["units"])]
-    again = factor * values_again(of_class(instrument[name], "NXdetector")) + offset
+    again = factor * values_again(of_class(instrument[name], "NXdetector"), instrument) + offset
     # One rounding to 24 bits of mantissa (IEEE 754 binary32).
     np.testing.assert_allclose(shown[()], again, rtol=2.0**-23, atol=1e-30, equal_nan=True)
     return int(np.isnan(again).sum())
@@ -105,7 +118,13 @@ def main(path, slope_pa_per_s):
         assert list(recording["phases/name"].asstr()[()]) == ["settle", "hold"]
         assert list(recording["gaps/cause"].asstr()[()]) == ["lost"]
         assert recording["loss/n_samples_lost"][()] == 3
-        print(f"{plot.name} {n_signals} signals {signal.shape[0]} rows {n_absent} absent")
+        against = [
+            f", {name} against {text(detector['data'].attrs['supply_channel'])}"
+            for name, detector in instrument.items()
+            if "supply_channel" in detector["data"].attrs
+        ]
+        absent = f"{n_absent} absent" + "".join(against)
+        print(f"{plot.name} {n_signals} signals {signal.shape[0]} rows {absent}")
 
 
 if __name__ == "__main__":

@@ -40,6 +40,7 @@ pub fn track(
                 zero_si_per_k: 0.0,
             },
             papers: SensorPapers::default(),
+            against_supply: None,
         },
         codes: Codes::Si(readings),
     }

@@ -25,7 +25,7 @@ pub fn isolation_pdf(facts: &IsolationFacts) -> Result<Vec<u8>, PdfError> {
     lay_out(&mut sheet, &paper, facts)?;
     feet(&mut sheet, &paper.foot, &paper.marks)?;
     marks(&mut sheet, &paper.marks)?;
-    bind(&sheet, binding(paper, facts))
+    bind(&sheet, binding(paper, facts), None)
 }
 
 fn binding(paper: IsolationPaper, facts: &IsolationFacts) -> Binding {

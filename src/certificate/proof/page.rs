@@ -15,6 +15,7 @@ use crate::certificate::proof::layout::Starts;
 use crate::certificate::proof::layout::further;
 use crate::certificate::proof::record::ProofRecord;
 use crate::certificate::sheet::Sheet;
+use crate::certificate::signing::Signing;
 
 /// The paper of a procedure as a PDF/A-3b file, tagged, with the JSON record attached: a page
 /// to hand over, then all steps, the whole test over time, and each hold.
@@ -22,14 +23,26 @@ use crate::certificate::sheet::Sheet;
 /// # Errors
 /// If a text cannot be set, see [`PdfError`].
 pub fn proof_pdf(facts: &ProofFacts<'_>) -> Result<Vec<u8>, PdfError> {
-    let paper = compose_proof(facts);
+    proof_pdf_with(facts, None)
+}
+
+/// The same, signed if there is something to sign with.
+///
+/// # Errors
+/// As [`proof_pdf`].
+pub fn proof_pdf_with(
+    facts: &ProofFacts<'_>,
+    signing: Option<&Signing<'_>>,
+) -> Result<Vec<u8>, PdfError> {
+    let mut paper = compose_proof(facts);
+    paper.provenance.extend(signing.map(Signing::line));
     let mut sheet = Sheet::new(is_letter(facts.units));
     front(&mut sheet, &paper, facts)?;
     let starts = further(&mut sheet, &paper, facts)?;
     let run = &facts.recording.heading().run_id;
     feet(&mut sheet, &format!("run {run}"), &paper.marks)?;
     marks(&mut sheet, &paper.marks)?;
-    bind(&sheet, binding(&paper, facts, starts))
+    bind(&sheet, binding(&paper, facts, starts), signing)
 }
 
 fn binding(paper: &ProofPaper, facts: &ProofFacts<'_>, starts: Starts) -> Binding {

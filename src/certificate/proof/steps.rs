@@ -356,6 +356,7 @@ fn zero_words(zero: &ZeroRead, units: UnitSystem) -> String {
         Role::RodPressure => ("rod ", "bar"),
         Role::Position => ("stop at ", "mm"),
         Role::OilTemperature | Role::WallTemperature => ("", "K"),
+        Role::Supply => ("supply ", "V"),
     };
     let (factor, unit) = shown(own, units);
     let (mean, two_sigma) = (zero.mean_si * factor, 2.0 * zero.standard_si * factor);

@@ -30,6 +30,7 @@ fn sensor(role: Role, board_channel: u8) -> SensorInfo {
         papers: SensorPapers::default(),
         motion_ratio: 1.0,
         signal: None,
+        is_against_supply: false,
         curve: None,
     }
 }

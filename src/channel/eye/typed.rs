@@ -6,6 +6,7 @@ use crate::quantity::GaugePressure;
 use crate::quantity::Length;
 use crate::quantity::Quantity;
 use crate::quantity::Temperature;
+use crate::quantity::Voltage;
 use crate::quantity::parse;
 
 /// Part of its span that a pointer may rest below its scale: a pin, or a zero that is off.
@@ -32,6 +33,7 @@ impl EyeInstrument {
             Role::OilTemperature | Role::WallTemperature => {
                 parse::<Temperature>(&whole).map(|typed| typed.quantity.si())
             }
+            Role::Supply => parse::<Voltage>(&whole).map(|typed| typed.quantity.si()),
         };
         let si = read.map_err(|e| e.to_string())?;
         let (low, high) = self.range_si;
@@ -59,7 +61,7 @@ impl EyeInstrument {
     /// How far two readings in a row may lie apart before it is asked whether that is right, SI.
     pub fn leap_si(&self, last_si: f64) -> f64 {
         let by_kind = match self.role {
-            Role::CapPressure | Role::RodPressure => 0.1 * last_si.abs(),
+            Role::CapPressure | Role::RodPressure | Role::Supply => 0.1 * last_si.abs(),
             Role::Position => 0.1 * self.span_si(),
             Role::OilTemperature | Role::WallTemperature => 5.0,
         };

@@ -31,6 +31,7 @@ fn recording(time_s: Vec<f64>, values: Vec<f64>, gaps: Vec<Gap>) -> Recording {
             zero_si_per_k: 0.0,
         },
         papers: SensorPapers::default(),
+        against_supply: None,
     };
     Recording::new(Parts {
         heading: Heading {

@@ -242,6 +242,8 @@ impl PracticePerson {
             Role::RodPressure => now.p_rod_pa,
             Role::Position => self.rig.dial_m(&now),
             Role::OilTemperature | Role::WallTemperature => self.rig.felt_k(),
+            // Nobody reads it by eye.
+            Role::Supply => return String::new(),
         };
         let place = self
             .by_eye

@@ -9,6 +9,7 @@ use crate::bench::Question;
 use crate::channel::Channel;
 use crate::channel::EyeInstrument;
 use crate::daemon::clock::Forward;
+use crate::daemon::folder::Shelf;
 use crate::daemon::journal_file::JournalFile;
 use crate::daemon::journal_file::JournalFileError;
 use crate::daemon::journal_file::Stored;
@@ -22,7 +23,6 @@ use crate::recording::Row;
 use crate::settings::PlannedStep;
 use crate::settings::Test;
 use anyhow::Context;
-use std::path::Path;
 
 /// A test that is read, with its journal.
 struct EyeRun {
@@ -37,7 +37,7 @@ struct EyeRun {
 /// # Errors
 /// If the journal cannot be begun. What happens later ends the recording as interrupted.
 pub async fn record_by_eye(
-    folder: &Path,
+    shelf: &Shelf,
     mut heading: Heading,
     test: &Test,
     person: &mut Person,
@@ -57,7 +57,7 @@ pub async fn record_by_eye(
         questions: Vec::new(),
     };
     let clock = Forward::start();
-    let mut journal = JournalFile::create(folder, &run_id, &start, clock.seconds())?;
+    let mut journal = JournalFile::create(&shelf.folder, &run_id, &start, clock.seconds())?;
     let effects = run.eye.begin();
     let mut step = run.carried(effects)?;
     let mut now_s = 0.0;
@@ -89,7 +89,8 @@ pub async fn record_by_eye(
         step = run.carried(effects)?;
     }
     screen.recorded();
-    tokio::task::spawn_blocking(move || journal.finish())
+    let key = shelf.key.clone();
+    tokio::task::spawn_blocking(move || journal.finish(key.as_ref()))
         .await
         .context("the archive was not written")?
         .map_err(Into::into)

@@ -39,6 +39,7 @@ fn channel() -> Channel {
             zero_si_per_k: 0.0,
         },
         papers: SensorPapers::default(),
+        against_supply: None,
     }
 }
 
@@ -83,11 +84,11 @@ fn a_recording_that_ended_is_one_file() {
     append_rows(&mut file, &mut writer, 0..5);
     file.append(&writer.ending(&Ending::Complete))
         .expect("room");
-    let stored = file.finish().expect("stored");
+    let stored = file.finish(None).expect("stored");
     assert_eq!(stored.recording.ending(), &Ending::Complete);
     assert_eq!(stored.recording.time_s().len(), 5);
     assert_eq!(names(folder.path()), ["tv-0312-4.h5"]);
-    assert!(recover(folder.path()).expect("a folder").is_empty());
+    assert!(recover(folder.path(), None).expect("a folder").is_empty());
 }
 
 #[test]
@@ -96,7 +97,7 @@ fn a_journal_left_behind_becomes_an_interrupted_recording() {
     let (mut file, mut writer) = begun(folder.path());
     append_rows(&mut file, &mut writer, 0..5);
     drop(file);
-    let stored = only(recover(folder.path()).expect("a folder")).outcome;
+    let stored = only(recover(folder.path(), None).expect("a folder")).outcome;
     let stored = stored.expect("stored");
     assert!(matches!(stored.recording.ending(), Ending::Interrupted(_)));
     assert_eq!(stored.recording.time_s().len(), 5);
@@ -110,21 +111,21 @@ fn a_torn_tail_is_kept_beside_the_recording() {
     append_rows(&mut file, &mut writer, 0..5);
     file.append(&[1, 2, 3]).expect("room");
     drop(file);
-    let recovered = only(recover(folder.path()).expect("a folder"));
+    let recovered = only(recover(folder.path(), None).expect("a folder"));
     let tail = recovered.outcome.expect("stored").tail.expect("a journal");
     assert_eq!(tail.n_bytes_cut, 3);
     assert_eq!(
         names(folder.path()),
         ["tv-0312-4.h5", "tv-0312-4.journal.done"]
     );
-    assert!(recover(folder.path()).expect("a folder").is_empty());
+    assert!(recover(folder.path(), None).expect("a folder").is_empty());
 }
 
 #[test]
 fn a_journal_in_use_is_left_alone() {
     let folder = tempfile::tempdir().expect("a folder");
     let (mut file, mut writer) = begun(folder.path());
-    let outcome = only(recover(folder.path()).expect("a folder")).outcome;
+    let outcome = only(recover(folder.path(), None).expect("a folder")).outcome;
     assert!(matches!(outcome, Err(JournalFileError::InUse { .. })));
     append_rows(&mut file, &mut writer, 0..2);
     assert_eq!(names(folder.path()), ["tv-0312-4.journal"]);
@@ -142,9 +143,9 @@ fn a_power_cut_between_file_and_journal_is_mended() {
         .expect("room");
     let journal = std::fs::read(file.path()).expect("readable");
     let path = file.path().to_owned();
-    file.finish().expect("stored");
+    file.finish(None).expect("stored");
     std::fs::write(&path, journal).expect("writable");
-    let outcome = only(recover(folder.path()).expect("a folder")).outcome;
+    let outcome = only(recover(folder.path(), None).expect("a folder")).outcome;
     assert_eq!(outcome.expect("the same").recording.time_s().len(), 5);
     assert_eq!(names(folder.path()), ["tv-0312-4.h5"]);
 }
@@ -157,9 +158,9 @@ fn a_journal_that_differs_from_the_file_of_its_name_replaces_nothing() {
     let path = file.path().to_owned();
     drop(file);
     let journal = std::fs::read(&path).expect("readable");
-    recover(folder.path()).expect("a folder");
+    recover(folder.path(), None).expect("a folder");
     std::fs::write(&path, &journal[..journal.len() - 1]).expect("writable");
-    let outcome = only(recover(folder.path()).expect("a folder")).outcome;
+    let outcome = only(recover(folder.path(), None).expect("a folder")).outcome;
     assert!(matches!(outcome, Err(JournalFileError::Differs { .. })));
     assert_eq!(names(folder.path()), ["tv-0312-4.h5", "tv-0312-4.journal"]);
 }
@@ -169,7 +170,7 @@ fn a_file_that_is_no_journal_is_reported_and_kept() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("notes.journal");
     std::fs::write(&path, "do not lose me").expect("writable");
-    let outcome = only(recover(folder.path()).expect("a folder")).outcome;
+    let outcome = only(recover(folder.path(), None).expect("a folder")).outcome;
     assert!(matches!(outcome, Err(JournalFileError::Journal { .. })));
     assert_eq!(names(folder.path()), ["notes.journal"]);
 }

@@ -6,6 +6,7 @@
 //! Invariant: a heading that was read is equal to the one that was written.
 
 use super::JournalError;
+use crate::channel::AgainstSupply;
 use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
@@ -52,6 +53,16 @@ struct ChannelJson {
     sensor_due: String,
     #[serde(default, skip_serializing_if = "String::is_empty")]
     sensor_calibrated_by: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    against_supply: Option<AgainstSupplyJson>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct AgainstSupplyJson {
+    code_at_zero_volt: f64,
+    signal_code_lowest: i32,
+    signal_code_highest: i32,
+    supply_step_relative: f64,
 }
 
 /// What is usual is not written: headings of straight calibrations stay as they were.
@@ -122,6 +133,15 @@ fn channel_to_json(channel: &Channel) -> Result<ChannelJson, JournalError> {
                 role: channel.role.word(),
             })
     };
+    let against_supply = match &channel.against_supply {
+        None => None,
+        Some(against) => Some(AgainstSupplyJson {
+            code_at_zero_volt: finite(against.code_at_zero_volt, "the supply")?,
+            signal_code_lowest: against.signal_codes.0,
+            signal_code_highest: against.signal_codes.1,
+            supply_step_relative: finite(against.supply_step_relative, "the supply")?,
+        }),
+    };
     Ok(ChannelJson {
         role: channel.role.word().into(),
         label: channel.label.clone(),
@@ -140,6 +160,7 @@ fn channel_to_json(channel: &Channel) -> Result<ChannelJson, JournalError> {
         sensor_certificate: channel.papers.certificate.clone(),
         sensor_due: channel.papers.due.clone(),
         sensor_calibrated_by: channel.papers.by.map_or("", CalibratedBy::word).into(),
+        against_supply,
     })
 }
 
@@ -169,5 +190,10 @@ fn channel_from_json(json: ChannelJson) -> Result<Channel, String> {
             due: json.sensor_due,
             by: CalibratedBy::from_word(&json.sensor_calibrated_by),
         },
+        against_supply: json.against_supply.map(|against| AgainstSupply {
+            code_at_zero_volt: against.code_at_zero_volt,
+            signal_codes: (against.signal_code_lowest, against.signal_code_highest),
+            supply_step_relative: against.supply_step_relative,
+        }),
     })
 }

@@ -1,6 +1,7 @@
 //! Journals that were cut, damaged, or never were journals.
 
 use super::*;
+use crate::channel::AgainstSupply;
 use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
@@ -58,6 +59,11 @@ fn channel(role: Role) -> Channel {
             due: "2027-03-31".into(),
             by: Some(CalibratedBy::Maker),
         },
+        against_supply: (role == Role::CapPressure).then_some(AgainstSupply {
+            code_at_zero_volt: -1.0 / 3.0,
+            signal_codes: (-5, i32::MAX),
+            supply_step_relative: 1e-5 / 3.0,
+        }),
     }
 }
 
@@ -104,7 +110,7 @@ fn journal() -> (Vec<u8>, Vec<usize>) {
 fn codes(parts: &Parts, index: usize) -> &[i32] {
     match &parts.tracks[index].codes {
         Codes::Raw(codes) => codes,
-        Codes::Si(_) => panic!("a journal holds codes"),
+        _ => panic!("a journal holds codes"),
     }
 }
 

@@ -11,6 +11,7 @@ use sqlx::SqliteConnection;
 use tempfile::TempDir;
 
 mod file_states;
+mod signed;
 
 use super::*;
 use crate::verdict::Outcome;

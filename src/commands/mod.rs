@@ -1,0 +1,4 @@
+//! Commands whose bodies are longer than a line of the table in `main`.
+
+pub mod key;
+pub mod verify;
