@@ -64,8 +64,8 @@ use crate::register::rows::entry_of_run;
 use crate::register::rows::insert_test;
 use crate::register::rows::read_entry;
 pub use crate::register::search::Period;
-pub use crate::register::withdrawn::Withdrawal;
 use crate::register::signing::SigningError;
+pub use crate::register::withdrawn::Withdrawal;
 use crate::signature::SignedStatement;
 use crate::signature::SigningKey;
 

@@ -11,6 +11,8 @@ use sqlx::SqliteConnection;
 use tempfile::TempDir;
 
 mod file_states;
+mod jobs;
+mod searched;
 mod signed;
 
 use super::*;
@@ -96,6 +98,8 @@ async fn an_entered_test_is_read_back_as_it_was() {
         bench: test.bench,
         kind: test.kind,
         issued_utc_ms: test.issued_utc_ms,
+        job: None,
+        withdrawn: None,
     };
     assert_eq!(entry, expected);
     let by_number = register.find_by_number("TV-2026-0001").await.unwrap();
@@ -367,48 +371,14 @@ async fn the_hour_that_repeats_in_autumn_is_sorted_by_instant() {
     for list in [
         register.latest(10).await.unwrap(),
         register.tests_of_unit("TV-0312").await.unwrap(),
-        register.matching("plough", 10).await.unwrap(),
+        register
+            .matching("plough", Period::ALWAYS, 10)
+            .await
+            .unwrap(),
     ] {
         let order: Vec<&str> = list.iter().map(|e| e.run_id.as_str()).collect();
         assert_eq!(order, ["02:10+01:00", "02:30+02:00"]);
     }
-}
-
-#[tokio::test]
-async fn a_search_text_is_looked_for_as_it_stands() {
-    let (_folder, _path, register) = fresh().await;
-    for (tag, description) in [
-        ("TV-0312", "plough lift, 63 % worn"),
-        ("TV-0313", r#"tipping ram "rear" \ left's"#),
-        ("TV_0314", "loader tilt"),
-    ] {
-        let mut test = shop_test(tag);
-        test.unit.tag = tag.to_owned();
-        test.unit.description = description.to_owned();
-        register.record_test(&test, record).await.unwrap();
-    }
-    for (text, n_found) in [
-        ("", 3),
-        ("PLOUGH", 1),
-        ("TV-2026-0002", 1),
-        ("%", 1),
-        ("_", 1),
-        (r"\", 1),
-        ("\"rear\"", 1),
-        ("\"unclosed", 0),
-        ("left's", 1),
-        ("'; DROP TABLE test; --", 0),
-        ("\0", 0),
-        (")", 0),
-    ] {
-        let found = register.matching(text, 10).await.unwrap();
-        assert_eq!(found.len(), n_found, "{text:?}");
-    }
-    let long = "x".repeat(100_000);
-    assert_eq!(register.matching(&long, 10).await.unwrap(), []);
-    assert_eq!(register.tests_of_unit("' OR '1'='1").await.unwrap(), []);
-    assert_eq!(register.tests_of_unit("TV_0314").await.unwrap().len(), 1);
-    assert_eq!(register.latest(2).await.unwrap().len(), 2);
 }
 
 #[tokio::test]
