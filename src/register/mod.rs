@@ -27,6 +27,7 @@ mod search;
 mod signing;
 mod volume;
 mod withdrawn;
+mod worth;
 
 #[cfg(test)]
 mod tests;
@@ -66,6 +67,14 @@ use crate::register::rows::read_entry;
 pub use crate::register::search::Period;
 use crate::register::signing::SigningError;
 pub use crate::register::withdrawn::Withdrawal;
+pub use crate::register::worth::Hundredths;
+pub use crate::register::worth::Item;
+pub use crate::register::worth::Points;
+pub use crate::register::worth::Rates;
+pub use crate::register::worth::Rebuilding;
+pub use crate::register::worth::Replacing;
+pub use crate::register::worth::Worth;
+pub use crate::register::worth::worth;
 use crate::signature::SignedStatement;
 use crate::signature::SigningKey;
 

@@ -8,6 +8,7 @@
 mod by_eye;
 mod calibration;
 mod hold;
+mod job;
 mod limits;
 mod plumbing;
 mod procedure;
@@ -23,6 +24,9 @@ pub use calibration::PointsCalibration;
 pub use calibration::in_unit;
 pub use calibration::value_si;
 pub use hold::Meant;
+pub use job::Costs;
+pub use job::Handover;
+pub use job::JobSheet;
 pub use limits::LimitSet;
 pub use limits::with_files;
 pub use procedure::BuiltIn;
