@@ -464,7 +464,7 @@ reason = "tube and rod are sound"
     #[test]
     fn what_is_wrong_is_said_at_its_line() {
         for (from, to, line, says) in [
-            ("2026-11-20", "\"20 November\"", 4, "came_in"),
+            ("2026-11-20", "\"20 November\"", 4, "datetime"),
             ("2026-11-20", "2026-11-20T08:00:00", 4, "2026-11-20"),
             (
                 "by = \"fitter 2\"",
