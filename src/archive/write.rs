@@ -48,7 +48,7 @@ pub fn write(recording: &Recording, path: &Path) -> Result<(), ArchiveError> {
 /// Writes a recording with a signed block in front, whole or not at all.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn write_signed(
     recording: &Recording,
     path: &Path,

@@ -161,16 +161,17 @@ fn before(recording: &Recording, track: &Track, (from_s, _): (f64, f64)) -> Vec<
     (0..rows).filter_map(|row| track.value(row)).collect()
 }
 
-/// Whether a sensor that moves stood as still before the hold, as long as in it or for as large a
-/// part: its steps are wider than its noise, and a rod that stands is no sign of a fault.
+/// Whether a sensor stood as still before the hold, as long as in it or for as large a part, and
+/// then moved on: its steps are wider than its noise, and a rod that stands is no sign of a fault.
+/// How it stood when the hold began tells nothing: what stuck before the hold stands so as well.
 fn was_as_quiet(before: &[f64], in_hold: usize) -> bool {
-    let runs = before.chunk_by(|a, b| a == b).map(<[f64]>::len);
-    let stood = runs.max().unwrap_or(0);
-    let moved = before
-        .first()
-        .is_some_and(|first| before.iter().any(|v| v != first));
+    let runs: Vec<usize> = before.chunk_by(|a, b| a == b).map(<[f64]>::len).collect();
+    let Some((_, moved_on)) = runs.split_last() else {
+        return false;
+    };
+    let stood = moved_on.iter().copied().max().unwrap_or(0);
     let part = (STUCK_PART * before.len() as f64) as usize;
-    moved && stood >= N_STUCK.max(part.min(in_hold))
+    stood >= N_STUCK.max(part.min(in_hold))
 }
 
 /// Whether a reading goes on from where it stood, within the hold: a sensor that had been stuck
@@ -377,12 +378,19 @@ mod tests {
 
     #[test]
     fn a_sensor_that_stood_before_the_hold_too_and_moved_is_alive() {
+        // Lively, then still, then a step on.
         let stood = |n: usize, live: usize| -> Vec<f64> {
             let live = (0..live).map(|i| (i * 7 % 11) as f64);
-            live.chain(std::iter::repeat_n(3.0, n)).collect()
+            live.chain(std::iter::repeat_n(3.0, n))
+                .chain([4.0])
+                .collect()
         };
         assert!(was_as_quiet(&stood(100, 300), 600));
         assert!(was_as_quiet(&stood(100, 500), 100));
+        // Stuck since before the hold, whatever it did before.
+        let stuck = |n: usize, live: usize| stood(n, live)[..n + live].to_vec();
+        assert!(!was_as_quiet(&stuck(100, 300), 600));
+        assert!(!was_as_quiet(&stuck(3000, 300), 600));
         // Mostly lively; or never moved; or nothing was seen of it.
         assert!(!was_as_quiet(&stood(31, 100), 20));
         assert!(!was_as_quiet(&stood(100, 500), 101));
