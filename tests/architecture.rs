@@ -52,7 +52,7 @@ const MAY_KNOW: &[(&str, &str)] = &[
     ("register", "quantity verdict signature"),
     (
         "settings",
-        "quantity cylinder oil circuit procedure channel account verdict recording",
+        "quantity cylinder oil circuit procedure channel account verdict recording register",
     ),
     // A track of a recording is found by its channel's role; a port belongs to a chamber.
     (
@@ -85,6 +85,22 @@ const ONLY_THESE: &[(&str, &str, &[&str])] = &[
         &["Subject", "Fluid", "Stated", "FigureName"],
     ),
     ("foresight", "fit", &["normal_cdf"]),
+    // A job sheet is filled in; what the register holds is not looked at.
+    (
+        "settings",
+        "register",
+        &[
+            "Decision",
+            "Finding",
+            "Hundredths",
+            "JobState",
+            "PartUsed",
+            "Rates",
+            "Rebuilding",
+            "Replacing",
+            "Unit",
+        ],
+    ),
 ];
 
 /// Each outside crate and the rooms that may name it; `*` is all. Every dependency is here.

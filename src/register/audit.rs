@@ -29,14 +29,6 @@ use chain::Chain;
 /// Rows that are read at a time: their records are long.
 const PORTION: i64 = 100;
 
-/// What keeps rows as they are; a register without one of them was worked on.
-const GUARDS: [&str; 4] = [
-    "certificate_stays",
-    "certificate_keeps_its_number",
-    "statement_stays",
-    "statement_is_as_signed",
-];
-
 /// A link of the chain: a certificate and the hash of its signed statement.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Head {
@@ -135,7 +127,8 @@ async fn all_rows(all: &mut SqliteConnection) -> Result<Audit, sqlx::Error> {
     let has_statements = is_there(&"statement");
     let mut chain = Chain::default();
     if has_statements {
-        for guard in GUARDS.iter().filter(|guard| !is_there(guard)) {
+        // Statements are the last layout: what keeps rows as they are is all there, or taken away.
+        for guard in file::guards().filter(|guard| !is_there(guard)) {
             chain.differs(format!("the guard `{guard}` of the tables is gone"));
         }
         lost(all, &mut chain).await?;
@@ -182,20 +175,24 @@ async fn portion(
     has_statements: bool,
     after: i64,
 ) -> Result<Vec<Row>, sqlx::Error> {
-    let (columns, join) = match has_statements {
+    let (fields, columns, join) = match has_statements {
         true => (
+            Fields::selected(),
             "statement.row_fields, statement.text, statement.signature",
             "LEFT JOIN statement ON statement.certificate = certificate.id",
         ),
-        false => ("NULL AS row_fields, NULL AS text, NULL AS signature", ""),
+        false => (
+            Fields::none_selected(),
+            "NULL AS row_fields, NULL AS text, NULL AS signature",
+            "",
+        ),
     };
     let sql = format!(
-        "SELECT {}, certificate.id AS id, certificate.number AS number, series, year, sequence,
+        "SELECT {fields}, certificate.id AS id, certificate.number AS number, series, year, sequence,
              record_json, test.archive_file AS file, test.archive_sha256 AS hash, {columns}
          FROM certificate LEFT JOIN test ON test.id = certificate.test
          LEFT JOIN unit ON unit.id = test.unit {join}
-         WHERE certificate.id > $1 ORDER BY certificate.id LIMIT $2",
-        Fields::selected()
+         WHERE certificate.id > $1 ORDER BY certificate.id LIMIT $2"
     );
     let rows = sqlx::query(sqlx::AssertSqlSafe(sql))
         .bind(after)

@@ -11,12 +11,14 @@ use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 
 /// Names of the fields, in order; also how they are selected.
-pub(super) const FIELDS: [&str; 21] = [
+pub(super) const FIELDS: [&str; 24] = [
     "unit.tag",
     "unit.description",
     "unit.machine",
     "unit.serial",
     "unit.seal",
+    "unit.described_by",
+    "unit.described_utc_ms",
     "test.run_id",
     "test.started_utc_ms",
     "test.time_zone",
@@ -27,6 +29,7 @@ pub(super) const FIELDS: [&str; 21] = [
     "test.software",
     "test.method_version",
     "test.practice",
+    "test.job",
     "certificate.number",
     "certificate.series",
     "certificate.year",
@@ -36,11 +39,13 @@ pub(super) const FIELDS: [&str; 21] = [
 ];
 
 /// Fields that a later test of the same unit may describe anew.
-pub(super) const DESCRIBED_ANEW: [&str; 4] = [
+pub(super) const DESCRIBED_ANEW: [&str; 6] = [
     "unit.description",
     "unit.machine",
     "unit.serial",
     "unit.seal",
+    "unit.described_by",
+    "unit.described_utc_ms",
 ];
 
 /// The fields of one certificate; None for one whose row is not there.
@@ -50,8 +55,17 @@ pub(super) struct Fields(Vec<Option<String>>);
 impl Fields {
     /// What to select, in order.
     pub(super) fn selected() -> String {
-        let casts = FIELDS.iter().map(|name| format!("CAST({name} AS TEXT)"));
+        let casts = FIELDS.iter().map(|name| match *name {
+            // Not every test belongs to a job.
+            "test.job" => "iif(test.id IS NULL, NULL, coalesce(CAST(test.job AS TEXT), ''))".into(),
+            name => format!("CAST({name} AS TEXT)"),
+        });
         casts.collect::<Vec<_>>().join(", ")
+    }
+
+    /// What to select where there are no statements to compare with.
+    pub(super) fn none_selected() -> String {
+        FIELDS.map(|_| "NULL").join(", ")
     }
 
     /// From a row whose first columns are [`Fields::selected`].
@@ -126,7 +140,7 @@ mod tests {
         other.0[0] = Some("0\nunit.tag ".into());
         other.0[1] = Some("ä1\nunit.description ä".into());
         assert_ne!(other.text(), fields().text());
-        other.0[20] = None;
+        other.0[23] = None;
         assert_eq!(other.text(), None);
     }
 }

@@ -23,4 +23,4 @@ BEGIN
     SELECT RAISE(ABORT, 'a statement is never changed');
 END;
 
-PRAGMA user_version = 2;
+PRAGMA user_version = 3;

@@ -161,4 +161,4 @@ JOIN unit ON unit.id = test.unit
 JOIN certificate ON certificate.test = test.id
 LEFT JOIN withdrawal ON withdrawal.certificate = certificate.id;
 
-PRAGMA user_version = 3;
+PRAGMA user_version = 2;
