@@ -30,17 +30,20 @@ pub mod foresight;
 
 pub mod bench;
 
+pub mod signature;
+
+pub mod register;
+
 pub mod import;
 pub mod settings;
 
-pub mod signature;
-
 pub mod archive;
-pub mod register;
 
 pub mod chart;
 
 pub mod certificate;
+
+pub mod exchange;
 
 pub mod rehearsal;
 

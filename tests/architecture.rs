@@ -50,6 +50,8 @@ const MAY_KNOW: &[(&str, &str)] = &[
     // A table has no phases; the hold plan says where they are.
     ("import", "quantity channel procedure recording"),
     ("register", "quantity verdict signature"),
+    // Tables of what the register and its records hold.
+    ("exchange", "register certificate"),
     (
         "settings",
         "quantity cylinder oil circuit procedure channel account verdict recording register",
@@ -68,10 +70,10 @@ const MAY_KNOW: &[(&str, &str)] = &[
         "daemon",
         "quantity cylinder oil circuit fit procedure channel recording account health verdict \
          foresight bench link signature archive import register settings chart certificate \
-         rehearsal",
+         rehearsal exchange",
     ),
     // Bodies of commands of the program, for `main` alone.
-    ("commands", "daemon"),
+    ("commands", "daemon register"),
     ("main", "daemon commands"),
     ("lib", ""),
 ];
@@ -109,7 +111,7 @@ const CRATES: &[(&str, &str)] = &[
     ("clap", "main commands"),
     ("clarabel", "fit"),
     ("crc", "recording archive"),
-    ("csv", "import"),
+    ("csv", "import exchange"),
     ("differential_equations", "rehearsal"),
     // Signatures and their hashes are made in one place; chance comes in from the shell.
     ("ed25519_dalek", "signature"),
@@ -118,7 +120,10 @@ const CRATES: &[(&str, &str)] = &[
     ("hdf5", "archive"),
     ("indicatif", "daemon"),
     // The archive writes its start as a calendar date, as the standard for such files asks.
-    ("jiff", "settings archive daemon certificate signature"),
+    (
+        "jiff",
+        "settings archive daemon certificate signature exchange",
+    ),
     ("krilla", "certificate"),
     ("krilla_svg", "certificate"),
     ("nalgebra", "fit"),
@@ -132,10 +137,13 @@ const CRATES: &[(&str, &str)] = &[
     ("ringbuf", "link recording"),
     ("rustix", "rehearsal daemon link"),
     ("rustybuzz", "certificate"),
-    ("serde", "settings certificate recording archive signature"),
+    (
+        "serde",
+        "settings certificate recording archive signature exchange",
+    ),
     (
         "serde_json",
-        "settings certificate recording archive signature",
+        "settings certificate recording archive signature exchange",
     ),
     ("serialport", "link"),
     ("sha2", "signature"),

@@ -48,6 +48,22 @@ pub fn local(utc_ms: i64, time_zone: &str) -> (String, i32) {
     )
 }
 
+/// The time zone of this computer, as text.
+pub fn own_zone() -> String {
+    let zone = TimeZone::system();
+    zone.iana_name().unwrap_or("UTC").to_owned()
+}
+
+/// The first and the last millisecond of a day in this computer's zone, UTC since 1970; None for a
+/// text that is no day.
+pub fn day_utc_ms(day: &str) -> Option<(i64, i64)> {
+    let day: jiff::civil::Date = day.parse().ok()?;
+    let start = |day: jiff::civil::Date| day.to_zoned(TimeZone::system()).ok();
+    let (first, next) = (start(day)?, start(day.tomorrow().ok()?)?);
+    let ms = |zoned: jiff::Zoned| zoned.timestamp().as_millisecond();
+    Some((ms(first), ms(next) - 1))
+}
+
 /// The day of an instant in UTC, "2026-11-25".
 pub fn utc_date(utc_ms: i64) -> String {
     let instant = Timestamp::from_millisecond(utc_ms).unwrap_or_default();

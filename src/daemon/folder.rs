@@ -30,6 +30,16 @@ impl DataFolder {
         Ok(folder)
     }
 
+    /// A data folder as it lies there; nothing is made.
+    pub fn at(root: &Path) -> Self {
+        Self { root: root.into() }
+    }
+
+    /// The folder itself.
+    pub fn root(&self) -> &Path {
+        &self.root
+    }
+
     /// Recordings (`RUN.h5`) and journals of running tests (`RUN.journal`).
     pub fn recordings(&self) -> PathBuf {
         self.root.join("recordings")
@@ -38,6 +48,11 @@ impl DataFolder {
     /// Certificates and reports, `NUMBER.pdf` and `NUMBER.json`.
     pub fn papers(&self) -> PathBuf {
         self.root.join("papers")
+    }
+
+    /// Photos and other files of units, under their hashes.
+    pub fn files(&self) -> PathBuf {
+        self.root.join("files")
     }
 
     /// The signing key, for its owner only, and `public-keys.txt`.

@@ -11,6 +11,7 @@ use super::screen::result_text;
 use crate::certificate::ProofRecord;
 use crate::certificate::Record;
 use crate::certificate::Signing;
+use crate::certificate::Standing;
 use crate::certificate::pdf_with;
 use crate::certificate::proof_pdf_with;
 use crate::cylinder::UnitIdentity;
@@ -129,7 +130,7 @@ impl Found {
         })
     }
 
-    /// The paper, signed if it can be.
+    /// The paper, signed if it can be; `standing` says whether it is the one to rely on.
     ///
     /// # Errors
     /// If it cannot be set or signed.
@@ -137,6 +138,7 @@ impl Found {
         &self,
         recording: &Recording,
         filed: Filed<'_>,
+        standing: Standing,
         signing: Option<&Signing<'_>>,
     ) -> anyhow::Result<Vec<u8>> {
         let Filed {
@@ -146,11 +148,13 @@ impl Found {
         } = filed;
         Ok(match self {
             Self::Hold(judgement) => {
-                let facts = facts(recording, judgement, path, sha256_hex, number);
+                let mut facts = facts(recording, judgement, path, sha256_hex, number);
+                facts.standing = standing;
                 pdf_with(&facts, signing)?
             }
             Self::Procedure(proof) => {
-                let facts = proof_facts(recording, proof, path, sha256_hex, number)?;
+                let mut facts = proof_facts(recording, proof, path, sha256_hex, number)?;
+                facts.standing = standing;
                 proof_pdf_with(&facts, signing)?
             }
         })

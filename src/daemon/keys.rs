@@ -26,7 +26,8 @@ use std::path::PathBuf;
 /// Name of the list of public keys.
 pub const PUBLIC_KEYS: &str = "public-keys.txt";
 
-const SIGNING_KEY: &str = "signing-key";
+/// Name of the secret key.
+pub(super) const SIGNING_KEY: &str = "signing-key";
 
 /// Longest list of keys that is read, bytes; a longer file is another.
 const LONGEST_LIST: u64 = 1_000_000;
@@ -115,7 +116,7 @@ pub fn known_keys(path: &Path) -> anyhow::Result<Vec<KnownKey>> {
     Ok(keys)
 }
 
-fn make_folder(folder: &Path) -> anyhow::Result<()> {
+pub(super) fn make_folder(folder: &Path) -> anyhow::Result<()> {
     let made = DirBuilder::new().recursive(true).mode(0o700).create(folder);
     made.with_context(|| {
         let shown = folder.display();

@@ -133,24 +133,13 @@ pub async fn enter(
     let entered = register.record_signed(&test, make_record, &key).await?;
     let number = entered.certificate_number;
     let record_json = register.record_json(&number).await?.unwrap_or_default();
-    // A test that was entered before there were signatures has none, and its paper neither.
-    let statement = register.statement(&number).await?;
-    let record_file = match &statement {
-        Some(statement) => with_signature(&record_json, statement)?,
-        None => record_json.clone(),
-    };
-    let signing = statement.as_ref().map(|statement| Signing {
-        key: &key,
-        statement,
-        record: &record_file,
-    });
+    let standing = standing(register, &number).await?;
     let numbered = Filed {
         number: Some(&number),
         ..unnumbered
     };
-    let bytes = found
-        .pdf(recording, numbered, signing.as_ref())
-        .with_context(|| format!("the paper {number} cannot be made"))?;
+    let (bytes, record_file) =
+        set_paper(folder, register, (&found, recording, numbered), standing).await?;
     let pdf_path = folder.papers().join(format!("{number}.pdf"));
     write_whole(&pdf_path, &bytes)?;
     let record_path = folder.papers().join(format!("{number}.json"));
@@ -161,6 +150,45 @@ pub async fn enter(
         record_json,
         pdf_path,
     })
+}
+
+/// Whether the paper of a number is one to rely on.
+pub(super) async fn standing(register: &Register, number: &str) -> anyhow::Result<Standing> {
+    let withdrawal = register.withdrawal(number).await?;
+    Ok(withdrawal.map_or(Standing::Original, |w| {
+        let (at, _) = clock::local(w.at_utc_ms, &w.time_zone);
+        Standing::Withdrawn(format!("{at}, {}: {}", w.role, w.reason))
+    }))
+}
+
+/// The paper of a test that has its number, and its record with the signature.
+///
+/// # Errors
+/// If the register or the key cannot be read, or the paper cannot be set.
+pub(super) async fn set_paper(
+    folder: &DataFolder,
+    register: &Register,
+    (found, recording, filed): (&Found, &Recording, Filed<'_>),
+    standing: Standing,
+) -> anyhow::Result<(Vec<u8>, String)> {
+    let number = filed.number.unwrap_or_default();
+    let record_json = register.record_json(number).await?.unwrap_or_default();
+    let key = signing_key(&folder.keys())?;
+    // A test that was entered before there were signatures has none, and its paper neither.
+    let statement = register.statement(number).await?;
+    let record = match &statement {
+        Some(statement) => with_signature(&record_json, statement)?,
+        None => record_json,
+    };
+    let signing = statement.as_ref().map(|statement| Signing {
+        key: &key,
+        statement,
+        record: &record,
+    });
+    let bytes = found
+        .pdf(recording, filed, standing, signing.as_ref())
+        .with_context(|| format!("the paper {number} cannot be made"))?;
+    Ok((bytes, record))
 }
 
 fn new_test(

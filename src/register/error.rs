@@ -19,6 +19,17 @@ pub enum RegisterError {
         /// The file asked for.
         path: PathBuf,
     },
+    /// Another job of the unit is still open.
+    #[error(
+        "job {number} of {tag} is still open; write `number = {number}` below [job] of the sheet to enter \
+         it anew, or close it first with `went_out`"
+    )]
+    JobOpen {
+        /// Tag of the unit.
+        tag: String,
+        /// Number of the open job.
+        number: i64,
+    },
     /// The file would lie on a network drive.
     #[error(
         "the register {} would lie on a network drive ({volume}), where a lost connection damages it; \

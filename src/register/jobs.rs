@@ -23,7 +23,7 @@ impl Register {
     ///
     /// # Errors
     /// If something is missing or too long, there is no job of that number, it is of another unit, or
-    /// it was withdrawn.
+    /// it was withdrawn; without a number, if another job of the unit is still open.
     pub async fn enter_job(&self, job: &NewJob) -> Result<JobEntered, RegisterError> {
         job.check()?;
         let failed = |error| sorted(&self.path, "enter the job", error);
@@ -33,7 +33,22 @@ impl Register {
             .await
             .map_err(failed)?;
         let (number, before) = match job.number {
-            None => (open(&mut all, job).await.map_err(failed)?, None),
+            None => match open_job(&mut all, &job.unit.tag).await.map_err(failed)? {
+                Some((number, version, sheet)) if sheet == job.sheet => {
+                    return Ok(JobEntered {
+                        number,
+                        version,
+                        unchanged: true,
+                    });
+                }
+                Some((number, ..)) => {
+                    return Err(RegisterError::JobOpen {
+                        tag: job.unit.tag.clone(),
+                        number,
+                    });
+                }
+                None => (open(&mut all, job).await.map_err(failed)?, None),
+            },
             Some(number) => (number, Some(last(&mut all, number).await.map_err(failed)?)),
         };
         if let Some(before) = &before {
@@ -95,6 +110,18 @@ impl Register {
         self.job_versions(&versions).await
     }
 
+    /// Jobs as they stand now in the order of their numbers, at most 1000 behind a number.
+    pub async fn jobs_after(&self, number: i64) -> Result<Vec<Job>, RegisterError> {
+        let versions =
+            sqlx::query_scalar("SELECT id FROM job_now WHERE job > $1 ORDER BY job LIMIT $2")
+                .bind(number)
+                .bind(super::LONGEST_LIST)
+                .fetch_all(&self.readers)
+                .await
+                .map_err(|error| sorted(&self.path, "list the jobs", error))?;
+        self.job_versions(&versions).await
+    }
+
     /// Versions of jobs by their rows, in that order.
     pub(super) async fn job_versions(&self, rows: &[i64]) -> Result<Vec<Job>, RegisterError> {
         let failed = |error| sorted(&self.path, "read a job", error);
@@ -138,6 +165,21 @@ async fn last(all: &mut SqliteConnection, number: i64) -> Result<Option<Last>, s
         })
     })
     .transpose()
+}
+
+/// The job of a unit that is open: its number, version and sheet.
+async fn open_job(
+    all: &mut SqliteConnection,
+    tag: &str,
+) -> Result<Option<(i64, i64, String)>, sqlx::Error> {
+    sqlx::query_as(
+        "SELECT job_now.job, job_now.version, job_now.sheet
+         FROM job_now JOIN unit ON unit.id = job_now.unit
+         WHERE unit.tag = $1 AND job_now.state = 'open' ORDER BY job_now.job DESC LIMIT 1",
+    )
+    .bind(tag)
+    .fetch_optional(all)
+    .await
 }
 
 async fn open(all: &mut SqliteConnection, job: &NewJob) -> Result<i64, sqlx::Error> {

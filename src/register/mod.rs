@@ -13,7 +13,9 @@
 //! transaction that reads first and writes later fails at once when another program
 //! wrote in between); lists are sorted by instants, never by local time.
 
+mod attachment;
 mod audit;
+mod came_back;
 mod copy;
 mod entry;
 mod error;
@@ -25,6 +27,7 @@ mod number;
 mod rows;
 mod search;
 mod signing;
+mod units;
 mod volume;
 mod withdrawn;
 mod worth;
@@ -40,10 +43,12 @@ use sqlx::SqlitePool;
 use sqlx::sqlite::SqlitePoolOptions;
 use sqlx::sqlite::SqliteRow;
 
+pub use crate::register::attachment::Attachment;
 pub use crate::register::audit::Audit;
 pub use crate::register::audit::Audited;
 pub use crate::register::audit::Head;
 pub use crate::register::audit::audit;
+pub use crate::register::came_back::CameBack;
 pub use crate::register::entry::Bench;
 pub use crate::register::entry::Entered;
 pub use crate::register::entry::Entry;
@@ -66,6 +71,8 @@ use crate::register::rows::insert_test;
 use crate::register::rows::read_entry;
 pub use crate::register::search::Period;
 use crate::register::signing::SigningError;
+pub use crate::register::units::UnitNow;
+pub use crate::register::units::UnitsOf;
 pub use crate::register::withdrawn::Withdrawal;
 pub use crate::register::worth::Hundredths;
 pub use crate::register::worth::Item;
@@ -285,6 +292,17 @@ impl Register {
                 .fetch_all(&self.readers)
                 .await
                 .map_err(|error| sorted(&self.path, "list the latest tests", error))?;
+        self.entries(&rows)
+    }
+
+    /// Tests in the order in which they were entered, at most 1000 behind a row.
+    pub async fn tests_after(&self, test_id: i64) -> Result<Vec<Entry>, RegisterError> {
+        let rows = sqlx::query("SELECT * FROM entry WHERE test_id > $1 ORDER BY test_id LIMIT $2")
+            .bind(test_id)
+            .bind(LONGEST_LIST)
+            .fetch_all(&self.readers)
+            .await
+            .map_err(|error| sorted(&self.path, "list the tests", error))?;
         self.entries(&rows)
     }
 

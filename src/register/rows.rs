@@ -211,7 +211,7 @@ pub(super) fn read_entry(row: &SqliteRow) -> Result<Entry, sqlx::Error> {
     })
 }
 
-const OUTCOMES: [Outcome; 5] = [
+pub(super) const OUTCOMES: [Outcome; 5] = [
     Outcome::Pass,
     Outcome::Fail,
     Outcome::Undecided,

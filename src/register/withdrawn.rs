@@ -5,6 +5,8 @@ use super::entry::LONGEST_TEXT;
 use super::entry::unfit;
 use super::error::RegisterError;
 use super::error::sorted;
+use sqlx::Row as _;
+use sqlx::sqlite::SqliteRow;
 
 /// That a paper no longer counts, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -67,5 +69,28 @@ impl Register {
         .await
         .map_err(failed)?;
         all.commit().await.map_err(failed)
+    }
+
+    /// How a paper was withdrawn; None if it was not.
+    pub async fn withdrawal(&self, number: &str) -> Result<Option<Withdrawal>, RegisterError> {
+        let failed = |error| sorted(&self.path, "look up a withdrawal", error);
+        let row = sqlx::query(
+            "SELECT withdrawal.* FROM withdrawal
+             JOIN certificate ON certificate.id = withdrawal.certificate WHERE number = $1",
+        )
+        .bind(number)
+        .fetch_optional(&self.readers)
+        .await
+        .map_err(failed)?;
+        let read = |row: SqliteRow| {
+            Ok(Withdrawal {
+                number: number.into(),
+                at_utc_ms: row.try_get("withdrawn_utc_ms")?,
+                time_zone: row.try_get("time_zone")?,
+                role: row.try_get("role")?,
+                reason: row.try_get("reason")?,
+            })
+        };
+        row.map(read).transpose().map_err(failed)
     }
 }

@@ -8,6 +8,7 @@
 
 mod agree;
 mod basis;
+mod change;
 mod choose;
 mod compare;
 mod decide;
@@ -25,6 +26,11 @@ pub use agree::disagreement;
 pub use basis::Band;
 pub use basis::Basis;
 pub use basis::Row;
+pub use change::Change;
+pub use change::FLOW_PER_K;
+pub use change::MeasuredAt;
+pub use change::StatedFigure;
+pub use change::change;
 pub use decide::judge;
 pub use decide::judge_reading;
 pub use early::EarlyRule;

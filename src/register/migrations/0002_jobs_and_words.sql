@@ -131,6 +131,29 @@ BEGIN SELECT RAISE(ABORT, 'a withdrawal is never taken back'); END;
 CREATE TRIGGER withdrawal_is_kept BEFORE UPDATE ON withdrawal
 BEGIN SELECT RAISE(ABORT, 'a withdrawal is never changed'); END;
 
+-- Pictures and other files that belong to a unit or to one of its jobs. The file lies beside the
+-- register under its hash.
+CREATE TABLE attachment (
+    id           INTEGER PRIMARY KEY,
+    unit         INTEGER NOT NULL REFERENCES unit (id),
+    job          INTEGER REFERENCES job (id),
+    sha256       TEXT    NOT NULL
+                 CHECK (length(sha256) = 64 AND sha256 NOT GLOB '*[^0-9a-f]*'),
+    ending       TEXT    NOT NULL,
+    size_bytes   INTEGER NOT NULL CHECK (size_bytes > 0),
+    name         TEXT    NOT NULL,
+    about        TEXT    NOT NULL,
+    added_utc_ms INTEGER NOT NULL,
+    time_zone    TEXT    NOT NULL,
+    role         TEXT    NOT NULL CHECK (role <> ''),
+    UNIQUE (unit, sha256)
+) STRICT;
+
+CREATE TRIGGER attachment_stays BEFORE DELETE ON attachment
+BEGIN SELECT RAISE(ABORT, 'an attachment is never deleted'); END;
+CREATE TRIGGER attachment_is_kept BEFORE UPDATE ON attachment
+BEGIN SELECT RAISE(ABORT, 'an attachment is never changed'); END;
+
 -- Words to search by. The row of a test's words goes by its start, so that the latest come
 -- first without sorting: start in ms, 2^20 times, and the last 20 bits of its own row.
 CREATE VIRTUAL TABLE test_words USING fts5 (
