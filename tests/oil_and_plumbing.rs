@@ -32,6 +32,7 @@ use stillrod::quantity::unit::kilonewton;
 use stillrod::quantity::unit::milliliter;
 use stillrod::quantity::unit::millimeter;
 use stillrod::quantity::unit::pascal;
+use stillrod::verdict::FLOW_PER_K;
 
 #[track_caller]
 fn near(found: f64, expected: f64, relative: f64) {
@@ -165,6 +166,35 @@ fn vg_46() -> Oil {
         density_15: None,
     })
     .expect("an oil")
+}
+
+/// What a comparison of two tests allows for each kelvin is at least what the viscosity of the usual
+/// grades does between 30 °C and 60 °C (ASTM D341 in `oil`; VG 32, 46 and 68 with index near 100), and
+/// no more than half as much again as the least of them.
+#[test]
+fn a_comparison_allows_for_the_viscosity_of_the_usual_grades() {
+    let mut steepest: f64 = 0.0;
+    for (at_40, at_100) in [(32.0, 5.4), (46.0, 6.8), (68.0, 8.7)] {
+        let oil = Oil::new(
+            format!("ISO VG {at_40}"),
+            Viscosity::from_mm2_per_s(at_40),
+            Viscosity::from_mm2_per_s(at_100),
+            Expansion::from_per_kelvin(7e-4),
+            Pressure::new::<gigapascal>(1.5),
+        )
+        .expect("an oil");
+        for t in 30..60 {
+            // Dynamic viscosity: the oil grows lighter, too.
+            let at = |t: f64| {
+                let t = Temperature::new::<degree_celsius>(t);
+                let (nu, rho) = (oil.viscosity(t), oil.density(t));
+                (nu.mm2_per_s() * rho.value).ln()
+            };
+            steepest = steepest.max(at(f64::from(t)) - at(f64::from(t) + 1.0));
+        }
+    }
+    assert!(steepest <= FLOW_PER_K, "{steepest}");
+    assert!(steepest > FLOW_PER_K / 1.5, "{steepest}");
 }
 
 /// A component maker's engineering page: 3.0e5 psi and 0.00046 /°F let a closed volume

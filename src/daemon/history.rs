@@ -148,7 +148,7 @@ fn compared(heading: &str, earlier: &Told, later: &Told) -> String {
             stated_text(&was.stated),
             stated_text(&figure.stated),
             figure.unit,
-            change_text(change(&was.stated, &figure.stated), &figure.unit)
+            change_text(&was.stated, &figure.stated, &figure.unit)
         );
     }
     let numbers = format!(
@@ -175,13 +175,18 @@ fn stated_text(stated: &StatedFigure) -> String {
     }
 }
 
-/// A change in words.
-fn change_text(change: Change, unit: &str) -> String {
+/// A change in words. Of what is negative both times (a rod that goes in) the size is compared.
+fn change_text(was: &StatedFigure, is: &StatedFigure, unit: &str) -> String {
+    let is_negative = |stated: &StatedFigure| stated.value.is_some_and(|value| value < 0.0);
+    let found = match is_negative(was) && is_negative(is) {
+        true => change(&was.mirrored(), &is.mirrored()),
+        false => change(was, is),
+    };
     let by = |from: f64, to: f64| {
         let width = 0.5 * (to - from);
         format!("{} to {} {unit}", number(from, width), number(to, width))
     };
-    match change {
+    match found {
         Change::More(lower, upper) => format!("more, by {}", by(lower, upper)),
         Change::Less(lower, upper) => format!("less, by {}", by(-upper, -lower)),
         Change::NotShown(lower, upper) => {
@@ -215,12 +220,11 @@ fn over_time(tests: &[Told]) -> String {
             continue;
         };
         let values: Vec<String> = course.iter().map(|stated| stated_text(stated)).collect();
-        let found = change(first, last);
         let _ = writeln!(
             text,
             "  {title}, {name}: {} {unit}; first to last {}",
             values.join(" → "),
-            change_text(found, unit)
+            change_text(first, last, unit)
         );
     }
     match text.is_empty() {

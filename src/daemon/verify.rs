@@ -245,6 +245,9 @@ fn register(
             found.not_signed.join(", ")
         ));
     }
+    for (number, reason) in &found.withdrawn {
+        told.lines.push(format!("withdrawn: {number}: {reason}"));
+    }
     told.lines.extend(notes);
     Ok(told)
 }

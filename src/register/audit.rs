@@ -62,6 +62,8 @@ pub struct Audit {
     pub keys: Vec<PublicKey>,
     /// The files that the rows name.
     pub archives: Vec<Audited>,
+    /// Papers that no longer count: number and reason.
+    pub withdrawn: Vec<(String, String)>,
 }
 
 /// One certificate with all that belongs to it, as it lies in the file.
@@ -137,11 +139,24 @@ async fn all_rows(all: &mut SqliteConnection) -> Result<Audit, sqlx::Error> {
     loop {
         let rows = portion(all, has_statements, after).await?;
         let Some(last) = rows.last() else {
-            return Ok(chain.finish());
+            let mut audit = chain.finish();
+            if has_statements {
+                audit.withdrawn = withdrawn(all).await?;
+            }
+            return Ok(audit);
         };
         after = last.id;
         rows.into_iter().for_each(|row| chain.take(row));
     }
+}
+
+async fn withdrawn(all: &mut SqliteConnection) -> Result<Vec<(String, String)>, sqlx::Error> {
+    sqlx::query_as(
+        "SELECT certificate.number, withdrawal.reason FROM withdrawal
+         JOIN certificate ON certificate.id = withdrawal.certificate ORDER BY certificate.id",
+    )
+    .fetch_all(all)
+    .await
 }
 
 /// Statements and tests whose certificate is not there any more.

@@ -30,6 +30,18 @@ pub struct StatedFigure {
     pub at: MeasuredAt,
 }
 
+impl StatedFigure {
+    /// The same with the other sign.
+    pub fn mirrored(&self) -> Self {
+        Self {
+            value: self.value.map(|value| -value),
+            lower: -self.upper,
+            upper: -self.lower,
+            at: self.at,
+        }
+    }
+}
+
 /// What two measurements say of a change; the difference is later less earlier.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Change {
