@@ -74,6 +74,8 @@ enum Command {
     History(commands::find::History),
     /// List units, of a machine or with a kind of seal.
     Units(commands::find::Units),
+    /// List sensors with the calibrations they were used with, the first due first.
+    Sensors(commands::Data),
     /// Tell which rebuilds came back.
     #[command(after_help = commands::find::REBUILDS_HELP)]
     Rebuilds(commands::find::Rebuilds),
@@ -122,6 +124,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
         Command::Find(asked) => commands::find::find(&asked),
         Command::History(asked) => commands::find::history_of(&asked),
         Command::Units(asked) => commands::find::units(&asked),
+        Command::Sensors(asked) => commands::find::sensors(&asked),
         Command::Rebuilds(asked) => commands::find::rebuilds(&asked),
         Command::Withdraw(asked) => commands::papers::withdraw_paper(&asked),
         Command::Paper(asked) => commands::papers::paper(&asked),

@@ -5,8 +5,11 @@ use super::block_on;
 use anyhow::Context;
 use clap::Args;
 use stillrod::daemon::clock::day_utc_ms;
+use stillrod::daemon::clock::now_utc_ms;
+use stillrod::daemon::clock::utc_date;
 use stillrod::daemon::find::came_back_text;
 use stillrod::daemon::find::found_text;
+use stillrod::daemon::find::sensors_text;
 use stillrod::daemon::find::units_text;
 use stillrod::daemon::history::history;
 use stillrod::register::Period;
@@ -165,6 +168,19 @@ pub fn rebuilds(asked: &Rebuilds) -> anyhow::Result<u8> {
         let (_, register) = asked.data.open_known().await?;
         let all = register.rebuilds(&asked.since).await?;
         print!("{}", came_back_text(&all, asked.within));
+        Ok(0)
+    })
+}
+
+/// Lists sensors with their calibrations.
+///
+/// # Errors
+/// If the register cannot be read.
+pub fn sensors(asked: &Data) -> anyhow::Result<u8> {
+    block_on(async {
+        let (_, register) = asked.open_known().await?;
+        let today = utc_date(now_utc_ms());
+        print!("{}", sensors_text(&register.sensors().await?, &today));
         Ok(0)
     })
 }

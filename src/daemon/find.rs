@@ -4,6 +4,7 @@ use super::clock;
 use crate::register::CameBack;
 use crate::register::Entry;
 use crate::register::Job;
+use crate::register::SensorKnown;
 use crate::register::UnitNow;
 use std::fmt::Write as _;
 
@@ -122,6 +123,36 @@ fn plural(n: i64, word: &str) -> String {
         1 => word.into(),
         _ => format!("{word}s"),
     }
+}
+
+/// Sensors with their calibrations; `today` is a day, "2026-11-27".
+pub fn sensors_text(sensors: &[SensorKnown], today: &str) -> String {
+    let mut text = String::new();
+    for sensor in sensors {
+        let due = match sensor.due.as_str() {
+            "" => "no day given".into(),
+            due if due < today => format!("OVERDUE since {due}"),
+            due => format!("due {due}"),
+        };
+        let paper = match sensor.certificate.as_str() {
+            "" => "no paper",
+            paper => paper,
+        };
+        let practice = match sensor.practice {
+            true => "  (practice bench)",
+            false => "",
+        };
+        let _ = writeln!(
+            text,
+            "{:<12} {:<12} {due:<22} {paper:<20} used with it since {}, {} {}{practice}",
+            sensor.serial,
+            sensor.label,
+            clock::utc_date(sensor.since_utc_ms),
+            sensor.n_calibrations,
+            plural(sensor.n_calibrations, "calibration"),
+        );
+    }
+    text
 }
 
 /// Which rebuilds came back within `days`, and how many of each kind of seal.

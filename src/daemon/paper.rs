@@ -24,6 +24,7 @@ use crate::register::NewTest;
 use crate::register::NumberPrefix;
 use crate::register::PaperKind;
 use crate::register::Register;
+use crate::register::SensorUsed;
 use crate::register::Unit;
 use crate::signature::Hasher;
 use crate::signature::with_signature;
@@ -223,6 +224,16 @@ fn new_test(
         archive_sha256: hash.into(),
         software: SOFTWARE.into(),
         method_version: METHOD_VERSION,
+        sensors: recording
+            .tracks()
+            .iter()
+            .map(|track| SensorUsed {
+                serial: track.channel.papers.serial.clone(),
+                label: track.channel.label.clone(),
+                certificate: track.channel.papers.certificate.clone(),
+                due: track.channel.papers.due.clone(),
+            })
+            .collect(),
         bench: if is_practice {
             Bench::Practice
         } else {

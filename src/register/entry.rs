@@ -70,6 +70,19 @@ impl PaperKind {
     }
 }
 
+/// A sensor that a test was read with, and the calibration it had then.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SensorUsed {
+    /// Its serial number; one without is not kept.
+    pub serial: String,
+    /// What it is called on the bench.
+    pub label: String,
+    /// Number of its calibration's paper; may be empty.
+    pub certificate: String,
+    /// Day the calibration is due, "2027-03-31"; may be empty.
+    pub due: String,
+}
+
 /// A test to be entered.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NewTest {
@@ -93,6 +106,8 @@ pub struct NewTest {
     pub software: String,
     /// Version of the evaluation method.
     pub method_version: u32,
+    /// The sensors it was read with.
+    pub sensors: Vec<SensorUsed>,
     /// Where it was run.
     pub bench: Bench,
     /// What kind of paper it gets.

@@ -26,6 +26,7 @@ mod jobs;
 mod number;
 mod rows;
 mod search;
+mod sensors;
 mod signing;
 mod units;
 mod volume;
@@ -54,6 +55,7 @@ pub use crate::register::entry::Entered;
 pub use crate::register::entry::Entry;
 pub use crate::register::entry::NewTest;
 pub use crate::register::entry::PaperKind;
+pub use crate::register::entry::SensorUsed;
 pub use crate::register::entry::Unit;
 pub use crate::register::error::RegisterError;
 use crate::register::error::sorted;
@@ -70,6 +72,7 @@ use crate::register::rows::entry_of_run;
 use crate::register::rows::insert_test;
 use crate::register::rows::read_entry;
 pub use crate::register::search::Period;
+pub use crate::register::sensors::SensorKnown;
 use crate::register::signing::SigningError;
 pub use crate::register::units::UnitNow;
 pub use crate::register::units::UnitsOf;
@@ -193,6 +196,9 @@ impl Register {
         let record = make_record(&paper.number);
         paper
             .insert(&mut all, test, test_id, &record)
+            .await
+            .map_err(failed)?;
+        sensors::remember(&mut all, test, test_id)
             .await
             .map_err(failed)?;
         search::remember_test(&mut all, test, test_id, &paper.number)

@@ -132,6 +132,10 @@ pub fn worth(
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::inconsistent_digit_grouping,
+    reason = "hundredths stand behind the last underscore"
+)]
 mod tests {
     use super::*;
 

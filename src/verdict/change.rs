@@ -57,7 +57,7 @@ pub enum Change {
 
 /// How much the flow through a gap may change with the oil's viscosity, for each kelvin: mineral oils
 /// of VG 32 to VG 68 between 30 °C and 60 °C by ASTM D341, checked against the room `oil`.
-pub const FLOW_PER_K: f64 = 0.055;
+pub const FLOW_PER_K: f64 = 0.06;
 
 /// Farthest apart, K: beyond it the allowance says nothing any more.
 const MOST_K: f64 = 15.0;

@@ -182,3 +182,26 @@ fn a_job_keeps_what_it_said_before_and_a_photo_stays_with_it() {
     std::fs::write(here.join("empty.jpg"), b"").unwrap();
     assert!(refused(here, &["attach", "TV-0312", "empty.jpg", "--by", "x"]).contains("1 byte"));
 }
+
+#[test]
+fn sensors_are_known_with_the_calibration_they_were_used_with() {
+    let said = done(shop(), &["sensors"]);
+    let lines: Vec<&str> = said.lines().collect();
+    assert!(lines.len() >= 3, "{said}");
+    let dues: Vec<&str> = lines
+        .iter()
+        .filter_map(|line| line.split(" due ").nth(1)?.split(' ').next())
+        .collect();
+    assert!(dues.is_sorted(), "{said}");
+    assert!(
+        said.contains("P-11") && said.contains("TV-CAL-2026-031"),
+        "{said}"
+    );
+    // Three tests with the same papers are one calibration.
+    assert!(
+        lines
+            .iter()
+            .all(|line| line.contains(", 1 calibration  (practice bench)")),
+        "{said}"
+    );
+}

@@ -55,7 +55,7 @@ async fn work(path: &Path, sql: &str) {
             .fetch_all(&mut all)
             .await
             .unwrap();
-    assert_eq!(guards.len(), 21);
+    assert_eq!(guards.len(), 25);
     let mut script = String::new();
     for (name, _) in &guards {
         script.push_str(&format!("DROP TRIGGER {name};\n"));
@@ -373,6 +373,7 @@ fn new_test(entry: stillrod::register::Entry) -> stillrod::register::NewTest {
         archive_sha256: entry.archive_sha256,
         software: entry.software,
         method_version: entry.method_version,
+        sensors: Vec::new(),
         bench: entry.bench,
         kind: entry.kind,
         prefix: stillrod::register::NumberPrefix::new("TV").unwrap(),

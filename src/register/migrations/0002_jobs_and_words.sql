@@ -154,6 +154,32 @@ BEGIN SELECT RAISE(ABORT, 'an attachment is never deleted'); END;
 CREATE TRIGGER attachment_is_kept BEFORE UPDATE ON attachment
 BEGIN SELECT RAISE(ABORT, 'an attachment is never changed'); END;
 
+-- Sensors that tests were read with, and each calibration they had, since which test.
+CREATE TABLE sensor (
+    id     INTEGER PRIMARY KEY,
+    serial TEXT NOT NULL UNIQUE CHECK (serial <> '')
+) STRICT;
+
+CREATE TABLE calibration (
+    id          INTEGER PRIMARY KEY,
+    sensor      INTEGER NOT NULL REFERENCES sensor (id),
+    label       TEXT    NOT NULL,
+    certificate TEXT    NOT NULL,
+    due         TEXT    NOT NULL,
+    first_test  INTEGER NOT NULL REFERENCES test (id),
+    practice    INTEGER NOT NULL CHECK (practice IN (0, 1)),
+    UNIQUE (sensor, certificate, due, practice)
+) STRICT;
+
+CREATE TRIGGER sensor_stays BEFORE DELETE ON sensor
+BEGIN SELECT RAISE(ABORT, 'a sensor is never deleted'); END;
+CREATE TRIGGER sensor_keeps_its_number BEFORE UPDATE ON sensor
+BEGIN SELECT RAISE(ABORT, 'a sensor keeps its number'); END;
+CREATE TRIGGER calibration_stays BEFORE DELETE ON calibration
+BEGIN SELECT RAISE(ABORT, 'a calibration is never deleted'); END;
+CREATE TRIGGER calibration_is_kept BEFORE UPDATE ON calibration
+BEGIN SELECT RAISE(ABORT, 'a calibration is never changed'); END;
+
 -- Words to search by. The row of a test's words goes by its start, so that the latest come
 -- first without sorting: start in ms, 2^20 times, and the last 20 bits of its own row.
 CREATE VIRTUAL TABLE test_words USING fts5 (

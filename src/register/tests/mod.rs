@@ -38,6 +38,7 @@ fn shop_test(run_id: &str) -> NewTest {
         archive_sha256: "0123456789abcdef".repeat(4),
         software: "stillrod 0.1.0".to_owned(),
         method_version: 1,
+        sensors: Vec::new(),
         bench: Bench::Shop,
         kind: PaperKind::Certificate,
         prefix: NumberPrefix::new("TV").unwrap(),
