@@ -136,8 +136,12 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         } else {
             format!(
                 "{}{}",
-                facts.verdict.rule.sentence(),
-                rows::accepted(judged)
+                facts.verdict.rule_sentence(),
+                rows::accepted(
+                    judged,
+                    facts.evaluation.map_or(&[][..], |e| &e.figures),
+                    speech
+                )
             )
         },
         uncertainty: PLUS_MINUS.into(),

@@ -248,17 +248,19 @@ fn rows(facts: &IsolationFacts, figures: Figures) -> Vec<(String, Vec<String>)> 
         row("rod moved", &|p| {
             counted(p, p.drift_m_per_s.map(|d| figures.movement(d)))
         }),
-        row("lost, cap side", &|p| {
-            counted(p, p.cap_loss_m3_per_s.map(|q| figures.flow(q)))
+        row("oil, cap side", &|p| {
+            let said = |q| figures.gone(q, ("lost", "gained"));
+            counted(p, p.cap_loss_m3_per_s.map(said))
         }),
-        row("gained, rod side", &|p| {
-            counted(p, p.rod_gain_m3_per_s.map(|q| figures.flow(q)))
+        row("oil, rod side", &|p| {
+            let said = |q| figures.gone(q, ("gained", "lost"));
+            counted(p, p.rod_gain_m3_per_s.map(said))
         }),
         row("eyes saw", &|p| seen(p, has_rod_side(facts), figures)),
     ]);
     // A ram has no rod side to speak of.
     if !has_rod_side(facts) {
-        rows.retain(|(name, _)| !["rod pressure", "gained, rod side"].contains(&name.as_str()));
+        rows.retain(|(name, _)| !["rod pressure", "oil, rod side"].contains(&name.as_str()));
     }
     rows
 }

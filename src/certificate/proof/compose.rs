@@ -205,7 +205,7 @@ fn rule(facts: &ProofFacts<'_>) -> String {
         .holds()
         .any(|(_, hold)| !hold.verdict.judged.is_empty());
     match is_judged {
-        true => facts.rule.sentence(),
+        true => facts.rule_sentence(),
         false => "No limit was chosen for a hold, so no decision rule was applied.".into(),
     }
 }

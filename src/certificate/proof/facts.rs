@@ -185,6 +185,12 @@ impl ProofFacts<'_> {
                 .any(|(_, facts)| facts.is_overdue() || !facts.not_looked_at.is_empty())
     }
 
+    /// The decision rule in one sentence, for what the holds were held against.
+    pub(super) fn rule_sentence(&self) -> String {
+        let limited = self.holds().flat_map(|(_, hold)| hold.verdict.limited());
+        self.rule.sentence(&limited.collect::<Vec<_>>())
+    }
+
     /// Its holds, in order.
     pub fn holds(&self) -> impl Iterator<Item = (&StepFacts<'_>, &Facts<'_>)> {
         self.steps.iter().filter_map(|step| match &step.shown {
