@@ -197,7 +197,8 @@ impl Speech {
         format!("{} {unit}", number(meter * factor, digits))
     }
 
-    fn driving_pressure(self, name: FigureName, at: Conditions) -> Option<String> {
+    /// The pressure that drives a figure, in words.
+    pub(super) fn driving_pressure(self, name: FigureName, at: Conditions) -> Option<String> {
         let pa = match name {
             FigureName::PistonBypass => {
                 let across = self.pressure((at.p_cap_pa? - at.p_rod_pa?).abs());

@@ -408,7 +408,7 @@ mod tests {
     fn a_line_that_goes_the_other_way_is_named_after_it_and_drawn_upwards() {
         let svg = chart(&[line(LineKind::RodGained, -1e-3)], &[], &[]);
         assert!(svg.contains("lost from the rod side"));
-        assert!(svg.contains(">0.300 ± 0.020 mL"), "{svg}");
+        assert!(svg.contains("0.300 ± 0.020 mL") && !svg.contains("−0.300"));
         let up = chart(&[line(LineKind::RodGained, 1e-3)], &[], &[]);
         let lost = svg.replace("lost from the rod side", "gained on the rod side");
         let drawn = |svg: &str| svg.matches("<polyline").count();

@@ -8,6 +8,7 @@
 mod by_eye;
 mod calibration;
 mod hold;
+mod letterhead;
 mod limits;
 mod plumbing;
 mod procedure;
@@ -23,6 +24,10 @@ pub use calibration::PointsCalibration;
 pub use calibration::in_unit;
 pub use calibration::value_si;
 pub use hold::Meant;
+pub use letterhead::LOGO_MOST_BYTES;
+pub use letterhead::Letterhead;
+pub use letterhead::Logo;
+pub use letterhead::PaperSize;
 pub use limits::LimitSet;
 pub use limits::with_files;
 pub use procedure::BuiltIn;
