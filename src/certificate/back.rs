@@ -17,6 +17,7 @@ use crate::certificate::sheet::Piece;
 use crate::certificate::sheet::Place;
 use crate::certificate::sheet::Sheet;
 use crate::certificate::typeset::GREY;
+use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
 use crate::chart::Size;
 
@@ -29,19 +30,29 @@ struct Density {
     account: f32,
     /// Height of the recording.
     record: f32,
+    /// Height of a line by size of its text.
+    leading: f32,
 }
 
 /// From a test with little to say to one with much.
-const DENSITIES: [Density; 2] = [
+const DENSITIES: [Density; 3] = [
     Density {
         text: 8.2,
         account: 116.0,
         record: 140.0,
+        leading: LEADING,
     },
     Density {
         text: 7.6,
         account: 94.0,
         record: 112.0,
+        leading: 1.22,
+    },
+    Density {
+        text: 7.2,
+        account: 84.0,
+        record: 98.0,
+        leading: 1.2,
     },
 ];
 /// Small enough for a hash on one line.
@@ -76,6 +87,7 @@ fn lay(
     pictures: &Pictures<'_>,
     density: Density,
 ) -> Result<(), PdfError> {
+    sheet.leading = density.leading;
     let (left, right, y) = (sheet.left(), sheet.right(), sheet.y);
     let node = sheet.node(Kind::Heading(1, "For the expert".into()), None);
     sheet.line("For the expert", Style::bold(15.0), (left, y), Some(node))?;

@@ -60,33 +60,52 @@ pub(super) fn feet(sheet: &mut Sheet, words: &str, marks: &[Mark]) -> Result<(),
     let style = Style::plain(7.5).in_colour(GREY);
     let n_pages = sheet.pages.len();
     let (left, right, y) = (sheet.left(), sheet.right(), sheet.foot() + 15.0);
-    let marked: String = marks.iter().map(|m| format!("{} · ", m.line)).collect();
     let bold = Style::bold(7.5);
     for page in 0..n_pages {
-        let two = sheet
-            .faces
-            .run(&format!("page {} of {n_pages}", page + 1), style)?;
-        let two_left = right - two.width;
-        // What the paper is not comes before what it is of, and both keep off the page's number.
-        let room = two_left - left - 12.0;
+        let number = format!("page {} of {n_pages}", page + 1);
+        let number = sheet.faces.run(&number, style)?;
+        let number_left = right - number.width;
+        let room = number_left - left - 12.0;
         let words_run = sheet.faces.run(words, style)?;
-        let marked = shortened(sheet, &marked, bold, room - words_run.width)?;
-        let two_at = left + marked.width;
-        let words_run = shortened(sheet, words, style, two_left - 12.0 - two_at)?;
-        sheet.pages[page].push(Drawn {
-            piece: Piece::Text(marked, (left, y), 0.0),
-            real: false,
-        });
-        let one = words_run;
-        let left = two_at;
-        for (run, x) in [(one, left), (two, two_left)] {
+        let marked = marks_line(sheet, marks, bold)?;
+        let mut drawn = vec![(number, (number_left, y))];
+        if marked.width + words_run.width <= room {
+            drawn.push((words_run, (left + marked.width, y)));
+            drawn.push((marked, (left, y)));
+        } else {
+            // What the paper is not has a line of its own over that of what it is of.
+            drawn.push((shortened(sheet, words, style, room)?, (left, y)));
+            drawn.push((marked, (left, y - 8.0)));
+        }
+        for (run, at) in drawn {
             sheet.pages[page].push(Drawn {
-                piece: Piece::Text(run, (x, y), 0.0),
+                piece: Piece::Text(run, at, 0.0),
                 real: false,
             });
         }
     }
     Ok(())
+}
+
+/// All marks in a line no wider than the text: the longest, which has a reason in it, is cut.
+fn marks_line(sheet: &Sheet, marks: &[Mark], style: Style) -> Result<Run, PdfError> {
+    let lines: Vec<String> = marks.iter().map(|m| format!("{} · ", m.line)).collect();
+    let whole = sheet.faces.run(&lines.concat(), style)?;
+    if whole.width <= sheet.width() {
+        return Ok(whole);
+    }
+    let longest = (0..lines.len())
+        .max_by_key(|i| lines[*i].len())
+        .unwrap_or(0);
+    let mut others = 0.0;
+    for (_, line) in lines.iter().enumerate().filter(|(i, _)| *i != longest) {
+        others += sheet.faces.run(line, style)?.width;
+    }
+    let mut kept = lines;
+    if let Some(line) = kept.get_mut(longest) {
+        *line = shortened(sheet, line, style, sheet.width() - others)?.text;
+    }
+    sheet.faces.run(&kept.concat(), style)
 }
 
 /// A line cut off with "…" where it is wider than its room.

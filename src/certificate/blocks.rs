@@ -19,6 +19,8 @@ use crate::verdict::Outcome;
 
 /// Width of the code: half a millimetre to a square.
 const CODE: f32 = 80.0;
+/// What is set on a dark block.
+const WHITE: (u8, u8, u8) = (0xFF, 0xFF, 0xFF);
 const WARNING: &str = "WARNING";
 
 /// What stands at the head of a paper.
@@ -122,7 +124,8 @@ pub(super) fn piece(
     let (left, top) = (sheet.left(), sheet.y);
     let room = circuit.map_or(0.0, |(_, size)| size.width_pt as f32 + 12.0);
     let widths = (56.0, sheet.width() - 56.0 - room);
-    let height = sheet.pairs(lines, 9.0, (left, top), widths)?;
+    let size = if sheet.leading < LEADING { 8.4 } else { 9.0 };
+    let height = sheet.pairs(lines, size, (left, top), widths)?;
     let mut used = height;
     if let Some((svg, size)) = circuit {
         let (width, height) = (size.width_pt as f32, size.height_pt as f32);
@@ -157,8 +160,11 @@ pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result
     } else {
         46.0
     };
-    let word_style = Style::bold(size).in_colour(colour(outcome));
-    let style = Style::plain(11.0);
+    let (ink, is_broken) = (colour(outcome), outcome == Outcome::Fail);
+    let word_style = Style::bold(size).in_colour(if is_broken { WHITE } else { ink });
+    // A long sentence is set smaller where lines are set close.
+    let is_long = sheet.leading < LEADING && said.len() > 150;
+    let style = Style::plain(if is_long { 9.6 } else { 11.0 });
     let word_width = sheet.faces.run(outcome.plain(), word_style)?.width;
     let text_left = sheet.left() + 14.0 + word_width + 16.0;
     let text_width = sheet.right() - text_left - 12.0;
@@ -171,11 +177,25 @@ pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result
         height,
     };
     sheet.draw(Piece::Frame(place, 1.8), None);
+    // Without colour, and from afar: a fail is white on dark, a pass dark on white beside a bar,
+    // and what decides nothing has a double frame.
     let bar = Place {
-        width: 6.0,
+        width: match is_broken {
+            true => 14.0 + word_width + 10.0,
+            false => 6.0,
+        },
         ..place
     };
-    sheet.draw(Piece::Block(bar, colour(outcome)), None);
+    sheet.draw(Piece::Block(bar, ink), None);
+    if !matches!(outcome, Outcome::Pass | Outcome::Fail) {
+        let inner = Place {
+            left: place.left + 9.0,
+            top: place.top + 3.0,
+            width: place.width - 12.0,
+            height: place.height - 6.0,
+        };
+        sheet.draw(Piece::Frame(inner, 0.7), None);
+    }
     let node = sheet.node(Kind::Paragraph, None);
     // The middle of the capitals stands in the middle of the frame.
     let top = place.top + height / 2.0 - size * 0.64;

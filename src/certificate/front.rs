@@ -20,6 +20,7 @@ use crate::certificate::pictures::Pictures;
 use crate::certificate::rows::ResultRow;
 use crate::certificate::sheet::Column;
 use crate::certificate::sheet::Kind;
+use crate::certificate::sheet::ROW;
 use crate::certificate::sheet::Sheet;
 use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
@@ -71,7 +72,8 @@ pub(super) fn front(
     for density in DENSITIES {
         let mut scrap = Sheet::new(facts.letterhead.paper(facts.units));
         let block = lay(&mut scrap, paper, facts, pictures, density)?;
-        let left = scrap.foot() - scrap.y - block;
+        // Half a point is kept for what rounding adds.
+        let left = scrap.foot() - scrap.y - block - 0.5;
         if scrap.pages.len() == 1 && left >= 0.0 {
             chosen = (density, left);
             break;
@@ -84,7 +86,7 @@ pub(super) fn front(
     sheet.ensure(block);
     sheet.y = sheet.y.max(sheet.foot() - block);
     foot_block(sheet, &foot_of(paper))?;
-    sheet.leading = LEADING;
+    (sheet.leading, sheet.row) = (LEADING, ROW);
     Ok(())
 }
 
@@ -96,9 +98,9 @@ fn lay(
     pictures: &Pictures<'_>,
     density: Density,
 ) -> Result<f32, PdfError> {
-    sheet.leading = match density.is_dense {
-        true => DENSE_LEADING,
-        false => LEADING,
+    (sheet.leading, sheet.row) = match density.is_dense {
+        true => (DENSE_LEADING, 3.0),
+        false => (LEADING, ROW),
     };
     let head_of = Head {
         title: &paper.title,

@@ -114,7 +114,10 @@ pub(super) fn in_units(text: &str, units: UnitSystem, limits: &[String]) -> Stri
         let kept = &rest[from..from + length];
         out += kept;
         let own = readings(kept);
-        if is_limit && own != kept && !rest[from + length..].starts_with(" (") {
+        // The letter of its source may stand behind it; its value in the shop's unit is enough once.
+        let behind = rest[from + length..].strip_prefix(" (");
+        let is_said = behind.is_some_and(|text| text.starts_with(|c: char| c.is_ascii_digit()));
+        if is_limit && own != kept && !is_said {
             out += &format!(" ({own})");
         }
         rest = &rest[from + length..];
@@ -197,6 +200,11 @@ mod tests {
         check(
             "0.06 mL/min is within the limit of 0.12 mL/min.",
             "0.0037 in³/min is within the limit of 0.12 mL/min (0.0073 in³/min).",
+        );
+        check("0.12 mL/min (B)", "0.12 mL/min (0.0073 in³/min) (B)");
+        check(
+            "0.12 mL/min (0.0073 in³/min)",
+            "0.12 mL/min (0.0073 in³/min)",
         );
         check("the limit is 20 mm/5min", "the limit is 20 mm/5min");
         check("typed “12 bar” today", "typed “12 bar” today");

@@ -120,6 +120,8 @@ pub(super) struct Sheet {
     pub side: f32,
     /// Height of a line by size of its text.
     pub leading: f32,
+    /// Space in each row of a table.
+    pub row: f32,
     /// What is drawn on each page.
     pub pages: Vec<Vec<Drawn>>,
     /// All nodes; those of `top` in reading order are the document.
@@ -135,6 +137,8 @@ const MARGIN_X: f32 = 46.0;
 const MARGINS_A4: (f32, f32) = (32.0, 42.0);
 const MARGINS_LETTER: (f32, f32) = (24.0, 32.0);
 const CELL_PAD: f32 = 5.0;
+/// Space in a row of a table.
+pub(super) const ROW: f32 = 4.5;
 
 impl Sheet {
     /// An empty first page.
@@ -148,6 +152,7 @@ impl Sheet {
             faces: Type::new(),
             side: MARGIN_X,
             leading: LEADING,
+            row: ROW,
             size,
             pages: vec![Vec::new()],
             nodes: Vec::new(),
@@ -380,7 +385,7 @@ impl Sheet {
                 self.text(cell, style, at, column.width - CELL_PAD, cell_node)?;
                 x += column.width;
             }
-            self.y += height + 4.5;
+            self.y += height + self.row;
             self.rule(0.5, 0xB0);
         }
         Ok(())

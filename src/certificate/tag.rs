@@ -10,6 +10,7 @@ use crate::certificate::facts::Utc;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::sheet::Kind;
 use crate::certificate::sheet::Sheet;
+use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
 
 /// What a label says.
@@ -32,10 +33,10 @@ const SIZE: (f32, f32) = (62.0 * PT_PER_MM, 29.0 * PT_PER_MM);
 const MARGIN: f32 = 1.5 * PT_PER_MM;
 /// Width of the code; beside it stands the text.
 const CODE: f32 = 17.0 * PT_PER_MM;
-const TAG_MOST: f32 = 24.0;
+const TAG_MOST: f32 = 21.0;
 /// A longer tag takes two lines rather than smaller letters.
 const TAG_LEAST: f32 = 12.0;
-const TEXT: f32 = 7.5;
+const TEXT: f32 = 7.2;
 
 /// The label as a PDF/A-3 file of one page, without an attachment. Equal labels give equal bytes.
 ///
@@ -51,14 +52,20 @@ pub fn tag_label(label: &TagLabel) -> Result<Vec<u8>, PdfError> {
     let probe = sheet.faces.run(&label.tag, Style::bold(10.0))?.width;
     let size = (10.0 * room / probe.max(1.0)).clamp(TAG_LEAST, TAG_MOST);
     let at = (left, MARGIN + 1.0);
+    sheet.leading = 1.15;
     let mut y = at.1 + sheet.text(&label.tag, Style::bold(size), at, room, node)?;
-    if let Some((number, day)) = &label.last {
-        y += line(&mut sheet, &format!("last paper: {number}, {day}"), y, room)?;
-    }
+    sheet.leading = LEADING;
+    let style = Style::plain(TEXT);
+    let last = label.last.as_ref();
+    let last = last.map(|(number, day)| format!("last paper: {number}, {day}"));
+    let last_height = match &last {
+        Some(text) => sheet.height(text, style, room)?,
+        None => 0.0,
+    };
     // The description takes the lines that are left above the shop.
     let foot = sheet.size.1 - MARGIN - TEXT * 1.4;
-    let n_lines = ((foot - y) / (TEXT * sheet.leading)).max(0.0) as usize;
-    let style = Style::plain(TEXT);
+    let left_over = foot - y - last_height;
+    let n_lines = (left_over / (TEXT * sheet.leading)).max(0.0) as usize;
     let lines = sheet.faces.wrap(&label.description, style, room)?;
     let mut said: Vec<String> = lines.iter().map(|run| run.text.trim().to_owned()).collect();
     if said.len() > n_lines {
@@ -69,6 +76,9 @@ pub fn tag_label(label: &TagLabel) -> Result<Vec<u8>, PdfError> {
     }
     for text in said.iter().filter(|text| !text.is_empty()) {
         y += line(&mut sheet, text, y, room)?;
+    }
+    if let Some(text) = &last {
+        line(&mut sheet, text, y, room)?;
     }
     let width = sheet.width();
     let shop = sheet.faces.wrap(&label.shop, style, width)?;

@@ -181,19 +181,9 @@ fn valve(circuit: &Circuit, chamber: Chamber) -> Way {
 fn weight(figure: &Figure, largest: f64) -> (FlowWeight, &'static str) {
     // Zero inside the interval: no leak is shown, in either direction.
     let is_shown = figure.lower_si > 0.0 || figure.upper_si < 0.0;
+    let share = size(figure) / largest;
     match (is_shown, figure.measured.is_some()) {
-        (true, true) => (
-            FlowWeight::Leaks {
-                share: size(figure) / largest,
-            },
-            "",
-        ),
-        (true, false) => (
-            FlowWeight::Leaks {
-                share: size(figure) / largest,
-            },
-            "bounded:",
-        ),
+        (true, _) => (FlowWeight::Leaks { share }, ""),
         (false, true) => (FlowWeight::Tight, "no leak shown:"),
         (false, false) => (FlowWeight::Open, "cannot be told apart:"),
     }

@@ -113,17 +113,22 @@ fn what_a_paper_is_not_stands_on_each_of_its_pages() {
         assert_inside(&path);
         let pages = pages(&path);
         assert!(pages.len() >= 2);
-        for page in pages {
+        for (index, page) in pages.into_iter().enumerate() {
+            // Across the page, light grey: programs that take out text tear turned words apart.
+            let (_, _, pixels) = grey_page(&path, index + 1, 60);
+            let is_mark = |grey: &&u8| (0xD4..=0xE8).contains(*grey);
+            let part = pixels.iter().filter(is_mark).count() as f64 / pixels.len() as f64;
+            assert!(
+                (0.02..0.2).contains(&part),
+                "{words}: {part} of page {index}"
+            );
             assert!(page.contains(words), "{page}");
             assert!(page.contains("not a measurement of a real cylinder"));
-            // Once across the page, once in a line.
-            let big = words.split([' ', ',']).next().expect("a word");
-            assert!(page.matches(big).count() >= 2, "{page}");
         }
     }
 }
 
-/// Reads the only code of a page; `spoil` is the part of its width, from a corner, that grease hides.
+/// Reads the only code of a page; `spoil` is the radius of a spot of grease by the code's width.
 fn read_back((width, height, mut pixels): (usize, usize, Vec<u8>), spoil: f64) -> String {
     let decode = |pixels: &[u8]| {
         let mut image = rqrr::PreparedImage::prepare_from_greyscale(width, height, |x, y| {
@@ -136,11 +141,11 @@ fn read_back((width, height, mut pixels): (usize, usize, Vec<u8>), spoil: f64) -
     };
     let (corners, _) = decode(&pixels);
     let corners = corners.expect("a code on the page");
-    // A thumb on the corner that has no pattern to find the code by.
-    let (right, bottom) = (corners[2].x as f64, corners[2].y as f64);
-    let across = right - f64::from(corners[0].x);
-    let radius = spoil * across;
-    let middle = (right - 1.2 * radius, bottom - 1.2 * radius);
+    // A thumb on the middle of the code.
+    let (left, right) = (f64::from(corners[0].x), f64::from(corners[2].x));
+    let (top, bottom) = (f64::from(corners[0].y), f64::from(corners[2].y));
+    let radius = spoil * (right - left);
+    let middle = ((left + right) / 2.0, (top + bottom) / 2.0);
     for y in 0..height {
         for x in 0..width {
             if (x as f64 - middle.0).hypot(y as f64 - middle.1) < radius {
@@ -157,8 +162,8 @@ fn read_back((width, height, mut pixels): (usize, usize, Vec<u8>), spoil: f64) -
 fn the_code_is_read_back_from_the_page_even_under_a_greasy_thumb() {
     for (outcome, spoil) in [
         (Outcome::Pass, 0.0),
-        (Outcome::Fail, 0.14),
-        (Outcome::Measured, 0.14),
+        (Outcome::Fail, 0.2),
+        (Outcome::Measured, 0.2),
     ] {
         let scene = Scene::new(outcome);
         let facts = scene.facts();
@@ -197,6 +202,6 @@ fn a_tag_label_is_as_large_as_its_tape_and_its_code_is_the_tag() {
             label.last.is_some(),
             "{text}"
         );
-        assert_eq!(read_back(grey_page(&path, 1, 300), 0.14), label.tag);
+        assert_eq!(read_back(grey_page(&path, 1, 300), 0.12), label.tag);
     }
 }

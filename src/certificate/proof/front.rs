@@ -24,6 +24,7 @@ use crate::certificate::proof::layout::course;
 use crate::certificate::proof::steps::StepRow;
 use crate::certificate::sheet::Column;
 use crate::certificate::sheet::Kind;
+use crate::certificate::sheet::ROW;
 use crate::certificate::sheet::Sheet;
 use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
@@ -77,10 +78,12 @@ const fn dense(text: f32, chart: f32, table: Table) -> Density {
 }
 
 /// From a procedure of few steps to one of many; what exceeds all goes over the page.
-const DENSITIES: [Density; 12] = [
+const DENSITIES: [Density; 14] = [
     density(8.6, 140.0, Table::All),
     density(8.2, 120.0, Table::All),
     density(7.8, 112.0, Table::All),
+    dense(7.8, 100.0, Table::All),
+    dense(7.5, 88.0, Table::All),
     density(8.2, 125.0, Table::Holds),
     density(7.8, 112.0, Table::Holds),
     dense(7.8, 100.0, Table::Holds),
@@ -105,7 +108,8 @@ pub(super) fn front(
     for density in DENSITIES {
         let mut scrap = Sheet::new(facts.letterhead.paper(facts.units));
         let block = lay(&mut scrap, paper, facts, pictures, density)?;
-        let left = scrap.foot() - scrap.y - block;
+        // Half a point is kept for what rounding adds.
+        let left = scrap.foot() - scrap.y - block - 0.5;
         if scrap.pages.len() == 1 && left >= 0.0 {
             chosen = (density, left);
             break;
@@ -127,7 +131,7 @@ pub(super) fn front(
             code_text: &paper.code_text,
         },
     )?;
-    sheet.leading = LEADING;
+    (sheet.leading, sheet.row) = (LEADING, ROW);
     Ok(())
 }
 
@@ -153,9 +157,9 @@ fn lay(
     pictures: Option<&Pictures<'_>>,
     density: Density,
 ) -> Result<f32, PdfError> {
-    sheet.leading = match density.is_dense {
-        true => DENSE_LEADING,
-        false => LEADING,
+    (sheet.leading, sheet.row) = match density.is_dense {
+        true => (DENSE_LEADING, 3.0),
+        false => (LEADING, ROW),
     };
     head(
         sheet,
@@ -315,13 +319,20 @@ fn hold_lines(sheet: &mut Sheet, rows: &[&StepRow], size: f32) -> Result<(), Pdf
         width: share * width,
         bold,
     };
+    // A limit in two units takes room from the names.
+    let is_long = rows.iter().any(|row| row.limit.len() > 24);
+    let (names, limits) = if is_long {
+        (0.27, 0.175)
+    } else {
+        (0.33, 0.135)
+    };
     let columns = [
-        column("", 0.036, false),
-        column("step", 0.292, false),
-        column("stroke", 0.108, false),
-        column("result", 0.318, true),
-        column("limit", 0.142, false),
-        column("outcome", 0.104, true),
+        column("", 0.032, false),
+        column("step", names, false),
+        column("stroke", 0.078, false),
+        column("result", 0.322, true),
+        column("limit", limits, false),
+        column("outcome", 0.103 + if is_long { 0.02 } else { 0.0 }, true),
     ];
     let cells: Vec<Vec<String>> = rows
         .iter()
@@ -329,7 +340,7 @@ fn hold_lines(sheet: &mut Sheet, rows: &[&StepRow], size: f32) -> Result<(), Pdf
             vec![
                 row.number.to_string(),
                 row.title.clone(),
-                row.place.clone(),
+                row.place.split(" (").next().unwrap_or_default().to_owned(),
                 short(&row.result),
                 row.limit.clone(),
                 row.outcome.to_owned(),
