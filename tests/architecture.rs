@@ -108,6 +108,8 @@ const ONLY_THESE: &[(&str, &str, &[&str])] = &[
 /// Each outside crate and the rooms that may name it; `*` is all. Every dependency is here.
 const CRATES: &[(&str, &str)] = &[
     ("anyhow", "daemon main commands"),
+    // A logo that is a picture travels with its shop file as text.
+    ("base64", "settings"),
     ("clap", "main commands"),
     ("clarabel", "fit"),
     ("crc", "recording archive"),
@@ -160,7 +162,7 @@ const CRATES: &[(&str, &str)] = &[
 
 /// What any test may name: it makes or reads test data and is in no program.
 const ANY_TEST_MAY_NAME: &str = "\
-    csv rand rand_chacha rand_distr serde_json tempfile tokio";
+    csv rand rand_chacha rand_distr rqrr serde_json tempfile tokio";
 
 /// Rooms that touch nothing outside: no clock, file, port, thread, log.
 const PURE: &str = "\

@@ -29,7 +29,8 @@ fn shop_toml(limits: &str) -> String {
         assert_eq!(name, FILE);
         Ok(limits.to_owned())
     };
-    with_files("shop.toml", &named, read).expect("a shop with its limits")
+    with_files("shop.toml", &named, read, |_| Err("no logo".into()))
+        .expect("a shop with its limits")
 }
 
 /// The same recording with other settings stored in it.

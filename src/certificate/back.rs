@@ -2,9 +2,9 @@
 //!
 //! Blocks flow; what does not fit on one page goes on to the next.
 
+use crate::certificate::blocks::chart;
 use crate::certificate::by_eye::LookRow;
 use crate::certificate::compose::Paper;
-use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Facts;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::Pictures;
@@ -17,13 +17,46 @@ use crate::certificate::sheet::Piece;
 use crate::certificate::sheet::Place;
 use crate::certificate::sheet::Sheet;
 use crate::certificate::typeset::GREY;
+use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
 use crate::chart::Size;
 
-const TEXT: f32 = 8.2;
+/// How closely the page is set.
+#[derive(Debug, Clone, Copy)]
+struct Density {
+    /// Size of running text.
+    text: f32,
+    /// Height of the account over time.
+    account: f32,
+    /// Height of the recording.
+    record: f32,
+    /// Height of a line by size of its text.
+    leading: f32,
+}
+
+/// From a test with little to say to one with much.
+const DENSITIES: [Density; 3] = [
+    Density {
+        text: 8.2,
+        account: 116.0,
+        record: 140.0,
+        leading: LEADING,
+    },
+    Density {
+        text: 7.6,
+        account: 94.0,
+        record: 112.0,
+        leading: 1.22,
+    },
+    Density {
+        text: 7.2,
+        account: 84.0,
+        record: 98.0,
+        leading: 1.2,
+    },
+];
 /// Small enough for a hash on one line.
 const PAIRS: f32 = 7.8;
-const RECORD_LEAST: f32 = 140.0;
 const RECORD_MOST: f32 = 290.0;
 
 /// Lays out the back, from a new page on.
@@ -33,23 +66,28 @@ pub(super) fn back(
     facts: &Facts<'_>,
     pictures: &Pictures<'_>,
 ) -> Result<(), PdfError> {
-    let mut scrap = Sheet::new(is_letter(facts.units));
-    lay(&mut scrap, paper, pictures, RECORD_LEAST)?;
-    let left = match scrap.pages.len() {
-        1 => scrap.foot() - scrap.y,
-        _ => 0.0,
-    };
-    let height = (RECORD_LEAST + left.max(0.0)).min(RECORD_MOST);
+    let mut chosen = DENSITIES[0];
+    for density in DENSITIES {
+        let mut scrap = Sheet::new(facts.letterhead.paper(facts.units));
+        lay(&mut scrap, paper, pictures, density)?;
+        if scrap.pages.len() == 1 {
+            let left = (scrap.foot() - scrap.y).max(0.0);
+            let record = (density.record + left).min(RECORD_MOST);
+            chosen = Density { record, ..density };
+            break;
+        }
+    }
     sheet.turn();
-    lay(sheet, paper, pictures, height)
+    lay(sheet, paper, pictures, chosen)
 }
 
 fn lay(
     sheet: &mut Sheet,
     paper: &Paper,
     pictures: &Pictures<'_>,
-    record_height: f32,
+    density: Density,
 ) -> Result<(), PdfError> {
+    sheet.leading = density.leading;
     let (left, right, y) = (sheet.left(), sheet.right(), sheet.y);
     let node = sheet.node(Kind::Heading(1, "For the expert".into()), None);
     sheet.line("For the expert", Style::bold(15.0), (left, y), Some(node))?;
@@ -60,13 +98,31 @@ fn lay(
     sheet.y += 22.0;
     sheet.rule(1.2, 0x14);
     sheet.y += 6.0;
-    record(sheet, pictures, record_height)?;
-    words(sheet, "In words", &paper.sentences)?;
-    words(sheet, "What the pattern says", &paper.findings)?;
-    budgets(sheet, &paper.budgets, TEXT)?;
-    looks(sheet, &paper.looks)?;
-    sensors(sheet, paper.sensors_title, &paper.sensors)?;
+    account(sheet, pictures, density.account)?;
+    record(sheet, pictures, density.record)?;
+    words(sheet, "In words", &paper.sentences, density.text)?;
+    words(
+        sheet,
+        "What the pattern says",
+        &paper.findings,
+        density.text,
+    )?;
+    budgets(sheet, &paper.budgets, density.text)?;
+    looks(sheet, &paper.looks, density.text)?;
+    sensors(sheet, paper.sensors_title, &paper.sensors, density.text)?;
     data(sheet, ("Phases", &paper.phases), &paper.provenance)
+}
+
+/// The account over time, where the front has a picture that needs no reading of charts.
+fn account(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(), PdfError> {
+    let size = Size {
+        width_pt: f64::from(sheet.width()),
+        height_pt: f64::from(height),
+    };
+    match pictures.account(size) {
+        None => Ok(()),
+        Some(svg) => chart(sheet, "Where the oil went, over time", height, |_| svg),
+    }
 }
 
 fn record(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(), PdfError> {
@@ -90,12 +146,17 @@ fn record(sheet: &mut Sheet, pictures: &Pictures<'_>, height: f32) -> Result<(),
 }
 
 /// A list under its heading; nothing without sentences.
-pub(super) fn words(sheet: &mut Sheet, title: &str, sentences: &[String]) -> Result<(), PdfError> {
+pub(super) fn words(
+    sheet: &mut Sheet,
+    title: &str,
+    sentences: &[String],
+    size: f32,
+) -> Result<(), PdfError> {
     if sentences.is_empty() {
         return Ok(());
     }
     sheet.heading(title, 14.0)?;
-    sheet.flowing_list(sentences, Style::plain(TEXT))?;
+    sheet.flowing_list(sentences, Style::plain(size))?;
     sheet.y += 6.0;
     Ok(())
 }
@@ -156,7 +217,7 @@ pub(super) fn budgets(
 }
 
 /// What a person read during the hold, look by look.
-pub(super) fn looks(sheet: &mut Sheet, looks: &[LookRow]) -> Result<(), PdfError> {
+pub(super) fn looks(sheet: &mut Sheet, looks: &[LookRow], size: f32) -> Result<(), PdfError> {
     if looks.is_empty() {
         return Ok(());
     }
@@ -175,7 +236,7 @@ pub(super) fn looks(sheet: &mut Sheet, looks: &[LookRow]) -> Result<(), PdfError
         .map(|look| vec![look.at.clone(), look.said.clone()])
         .collect();
     sheet.heading("Readings of the hold", 50.0)?;
-    sheet.table(&columns, &rows, TEXT)?;
+    sheet.table(&columns, &rows, size)?;
     sheet.y += 8.0;
     Ok(())
 }
@@ -185,6 +246,7 @@ pub(super) fn sensors(
     sheet: &mut Sheet,
     title: &str,
     sensors: &[SensorRow],
+    size: f32,
 ) -> Result<(), PdfError> {
     if sensors.is_empty() {
         return Ok(());
@@ -215,7 +277,7 @@ pub(super) fn sensors(
         })
         .collect();
     sheet.heading(title, 50.0)?;
-    sheet.table(&columns, &rows, TEXT)?;
+    sheet.table(&columns, &rows, size)?;
     sheet.y += 8.0;
     Ok(())
 }

@@ -30,6 +30,7 @@ use crate::certificate::sheet::Piece;
 use crate::certificate::sheet::Sheet;
 use crate::certificate::signing::Signing;
 use crate::certificate::typeset::GREY;
+use crate::certificate::typeset::Run;
 use crate::certificate::typeset::Style;
 
 /// What a file says of itself beside its pages.
@@ -50,7 +51,7 @@ pub(super) struct Binding {
     pub outline: Vec<(String, usize)>,
     /// What the record is of.
     pub record_of: &'static str,
-    /// The JSON record.
+    /// The JSON record; a paper without one has nothing attached.
     pub record: String,
 }
 
@@ -59,17 +60,26 @@ pub(super) fn feet(sheet: &mut Sheet, words: &str, marks: &[Mark]) -> Result<(),
     let style = Style::plain(7.5).in_colour(GREY);
     let n_pages = sheet.pages.len();
     let (left, right, y) = (sheet.left(), sheet.right(), sheet.foot() + 15.0);
-    let marks: String = marks.iter().map(|m| format!("{} · ", m.line)).collect();
-    let text = format!("{marks}{words}");
+    let bold = Style::bold(7.5);
     for page in 0..n_pages {
-        let one = sheet.faces.run(&text, style)?;
-        let two = sheet
-            .faces
-            .run(&format!("page {} of {n_pages}", page + 1), style)?;
-        let two_left = right - two.width;
-        for (run, x) in [(one, left), (two, two_left)] {
+        let number = format!("page {} of {n_pages}", page + 1);
+        let number = sheet.faces.run(&number, style)?;
+        let number_left = right - number.width;
+        let room = number_left - left - 12.0;
+        let words_run = sheet.faces.run(words, style)?;
+        let marked = marks_line(sheet, marks, bold)?;
+        let mut drawn = vec![(number, (number_left, y))];
+        if marked.width + words_run.width <= room {
+            drawn.push((words_run, (left + marked.width, y)));
+            drawn.push((marked, (left, y)));
+        } else {
+            // What the paper is not has a line of its own over that of what it is of.
+            drawn.push((shortened(sheet, words, style, room)?, (left, y)));
+            drawn.push((marked, (left, y - 8.0)));
+        }
+        for (run, at) in drawn {
             sheet.pages[page].push(Drawn {
-                piece: Piece::Text(run, (x, y), 0.0),
+                piece: Piece::Text(run, at, 0.0),
                 real: false,
             });
         }
@@ -77,9 +87,48 @@ pub(super) fn feet(sheet: &mut Sheet, words: &str, marks: &[Mark]) -> Result<(),
     Ok(())
 }
 
+/// All marks in a line no wider than the text: the longest, which has a reason in it, is cut.
+fn marks_line(sheet: &Sheet, marks: &[Mark], style: Style) -> Result<Run, PdfError> {
+    let lines: Vec<String> = marks.iter().map(|m| format!("{} · ", m.line)).collect();
+    let whole = sheet.faces.run(&lines.concat(), style)?;
+    if whole.width <= sheet.width() {
+        return Ok(whole);
+    }
+    let longest = (0..lines.len())
+        .max_by_key(|i| lines[*i].len())
+        .unwrap_or(0);
+    let mut others = 0.0;
+    for (_, line) in lines.iter().enumerate().filter(|(i, _)| *i != longest) {
+        others += sheet.faces.run(line, style)?.width;
+    }
+    let mut kept = lines;
+    if let Some(line) = kept.get_mut(longest) {
+        *line = shortened(sheet, line, style, sheet.width() - others)?.text;
+    }
+    sheet.faces.run(&kept.concat(), style)
+}
+
+/// A line cut off with "…" where it is wider than its room.
+fn shortened(sheet: &Sheet, text: &str, style: Style, room: f32) -> Result<Run, PdfError> {
+    let whole = sheet.faces.run(text, style)?;
+    if whole.width <= room {
+        return Ok(whole);
+    }
+    let mut kept: Vec<char> = text.chars().collect();
+    while kept.pop().is_some() {
+        let cut: String = kept.iter().collect();
+        let run = sheet.faces.run(&format!("{}… ", cut.trim_end()), style)?;
+        if run.width <= room {
+            return Ok(run);
+        }
+    }
+    sheet.faces.run("", style)
+}
+
 /// Words across each page, drawn first so that they hide nothing.
 pub(super) fn marks(sheet: &mut Sheet, marks: &[Mark]) -> Result<(), PdfError> {
-    const LIGHT: (u8, u8, u8) = (0xE6, 0xE6, 0xE6);
+    // Light enough that figures over it keep 13:1, dark enough for a grey copy of a copy.
+    const LIGHT: (u8, u8, u8) = (0xDE, 0xDE, 0xDE);
     let (width, height) = sheet.size;
     let diagonal = width.hypot(height);
     let turn = -height.atan2(width);
@@ -156,17 +205,19 @@ pub(super) fn bind(
     }
     document.set_outline(outline);
     let record = signing.map_or(binding.record, |signing| signing.record.to_owned());
-    document.embed_file(EmbeddedFile {
-        path: RECORD_FILE.into(),
-        mime_type: MimeType::new("application/json"),
-        description: Some(format!("Record of {}, for programs", binding.record_of)),
-        association_kind: AssociationKind::Data,
-        data: record.into_bytes().into(),
-        modification_date: Some(date),
-        // A signed record stands in plain text: a damaged file still shows what was changed.
-        compress: Some(signing.is_none()),
-        location: None,
-    });
+    if let Some(record) = (!record.is_empty()).then_some(record) {
+        document.embed_file(EmbeddedFile {
+            path: RECORD_FILE.into(),
+            mime_type: MimeType::new("application/json"),
+            description: Some(format!("Record of {}, for programs", binding.record_of)),
+            association_kind: AssociationKind::Data,
+            data: record.into_bytes().into(),
+            modification_date: Some(date),
+            // A signed record stands in plain text: a damaged file still shows what was changed.
+            compress: Some(signing.is_none()),
+            location: None,
+        });
+    }
     let bytes = document.finish().map_err(|e| PdfError::Refused {
         reason: format!("{e:?}"),
     })?;

@@ -4,6 +4,7 @@
 //! Each is drawn from `sheet.y` on and leaves `sheet.y` below itself.
 
 use crate::certificate::common::Mark;
+use crate::certificate::letterhead::Letterhead;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::words_of;
 use crate::certificate::sheet::Kind;
@@ -16,7 +17,10 @@ use crate::certificate::typeset::Style;
 use crate::chart::Size;
 use crate::verdict::Outcome;
 
-const CODE: f32 = 68.0;
+/// Width of the code: half a millimetre to a square.
+const CODE: f32 = 80.0;
+/// What is set on a dark block.
+const WHITE: (u8, u8, u8) = (0xFF, 0xFF, 0xFF);
 const WARNING: &str = "WARNING";
 
 /// What stands at the head of a paper.
@@ -29,6 +33,8 @@ pub(super) struct Head<'a> {
     pub number: &'a str,
     /// The shop.
     pub shop: &'a str,
+    /// What stands beside it.
+    pub letterhead: &'a Letterhead,
     /// Date and time.
     pub date: &'a str,
     /// What is written across each page.
@@ -60,16 +66,7 @@ pub(super) fn head(sheet: &mut Sheet, head: &Head<'_>) -> Result<(), PdfError> {
     }
     sheet.rule(1.6, 0x14);
     sheet.y += 4.0;
-    let y = sheet.y;
-    let node = sheet.node(Kind::Paragraph, None);
-    sheet.line(
-        &format!("{} ", head.shop),
-        Style::bold(9.5),
-        (left, y),
-        Some(node),
-    )?;
-    sheet.line_ending(head.date, Style::plain(9.5), (right, y), Some(node))?;
-    sheet.y += 17.0;
+    shop(sheet, head.shop, head.letterhead, head.date)?;
     if !head.marks.is_empty() {
         let node = sheet.node(Kind::Paragraph, None);
         let said: Vec<&str> = head.marks.iter().map(|m| m.line.as_str()).collect();
@@ -77,6 +74,44 @@ pub(super) fn head(sheet: &mut Sheet, head: &Head<'_>) -> Result<(), PdfError> {
         let at = (sheet.left(), sheet.y);
         sheet.y += sheet.text(&text, style, at, sheet.width(), node)? + 4.0;
     }
+    Ok(())
+}
+
+/// Logo, shop and address at the left, the date at the right.
+pub(super) fn shop(
+    sheet: &mut Sheet,
+    name: &str,
+    letterhead: &Letterhead,
+    date: &str,
+) -> Result<(), PdfError> {
+    const LOGO: (f32, f32) = (96.0, 27.0);
+    let style = Style::bold(9.5);
+    let (mut left, right, top) = (sheet.left(), sheet.right(), sheet.y);
+    let node = sheet.node(Kind::Paragraph, None);
+    let date_width = sheet.line_ending(date, Style::plain(9.5), (right, top), Some(node))?;
+    let mut used = 0.0f32;
+    if let Some(logo) = &letterhead.logo {
+        let (width, height) = logo.size(LOGO)?;
+        let place = Place {
+            left,
+            top,
+            width,
+            height,
+        };
+        logo.draw(sheet, place);
+        left += width + 8.0;
+        used = height + 4.0;
+    }
+    let room = right - date_width - 12.0 - left;
+    let node = sheet.node(Kind::Paragraph, None);
+    let mut text = sheet.text(&format!("{name} "), style, (left, top), room, node)?;
+    if !letterhead.address.is_empty() {
+        let node = sheet.node(Kind::Paragraph, None);
+        let address = letterhead.address.join(", ");
+        let at = (left, top + text + 1.0);
+        text += sheet.text(&address, Style::plain(8.2), at, right - left, node)? + 1.0;
+    }
+    sheet.y += used.max(text + 4.6);
     Ok(())
 }
 
@@ -89,7 +124,8 @@ pub(super) fn piece(
     let (left, top) = (sheet.left(), sheet.y);
     let room = circuit.map_or(0.0, |(_, size)| size.width_pt as f32 + 12.0);
     let widths = (56.0, sheet.width() - 56.0 - room);
-    let height = sheet.pairs(lines, 9.0, (left, top), widths)?;
+    let size = if sheet.leading < LEADING { 8.4 } else { 9.0 };
+    let height = sheet.pairs(lines, size, (left, top), widths)?;
     let mut used = height;
     if let Some((svg, size)) = circuit {
         let (width, height) = (size.width_pt as f32, size.height_pt as f32);
@@ -118,14 +154,17 @@ pub(super) fn colour(outcome: Outcome) -> (u8, u8, u8) {
 
 /// The outcome, large, with its sentence.
 pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result<(), PdfError> {
-    // A long word leaves the sentence less room: it is set smaller.
+    // To be read from two metres. A long word leaves the sentence less room: it is set smaller.
     let size = if outcome.plain().len() > 6 {
-        30.0
+        40.0
     } else {
-        37.0
+        46.0
     };
-    let word_style = Style::bold(size).in_colour(colour(outcome));
-    let style = Style::plain(11.0);
+    let (ink, is_broken) = (colour(outcome), outcome == Outcome::Fail);
+    let word_style = Style::bold(size).in_colour(if is_broken { WHITE } else { ink });
+    // A long sentence is set smaller where lines are set close.
+    let is_long = sheet.leading < LEADING && said.len() > 150;
+    let style = Style::plain(if is_long { 9.6 } else { 11.0 });
     let word_width = sheet.faces.run(outcome.plain(), word_style)?.width;
     let text_left = sheet.left() + 14.0 + word_width + 16.0;
     let text_width = sheet.right() - text_left - 12.0;
@@ -138,11 +177,25 @@ pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result
         height,
     };
     sheet.draw(Piece::Frame(place, 1.8), None);
+    // Without colour, and from afar: a fail is white on dark, a pass dark on white beside a bar,
+    // and what decides nothing has a double frame.
     let bar = Place {
-        width: 6.0,
+        width: match is_broken {
+            true => 14.0 + word_width + 10.0,
+            false => 6.0,
+        },
         ..place
     };
-    sheet.draw(Piece::Block(bar, colour(outcome)), None);
+    sheet.draw(Piece::Block(bar, ink), None);
+    if !matches!(outcome, Outcome::Pass | Outcome::Fail) {
+        let inner = Place {
+            left: place.left + 9.0,
+            top: place.top + 3.0,
+            width: place.width - 12.0,
+            height: place.height - 6.0,
+        };
+        sheet.draw(Piece::Frame(inner, 0.7), None);
+    }
     let node = sheet.node(Kind::Paragraph, None);
     // The middle of the capitals stands in the middle of the frame.
     let top = place.top + height / 2.0 - size * 0.64;
@@ -267,9 +320,9 @@ pub(super) fn foot_block(sheet: &mut Sheet, foot: &Foot<'_>) -> Result<(), PdfEr
         let node = sheet.node(Kind::Paragraph, None);
         sheet.line(words, note, (from, line_y + 2.0), Some(node))?;
     }
-    code(sheet, foot.code_text, (right - CODE, top + 8.0))?;
+    code(sheet, foot.code_text, (right - CODE, top + 8.0), CODE)?;
     let node = sheet.node(Kind::Paragraph, None);
-    let lines = ["run, number,", "outcome, hash"];
+    let lines = ["number, outcome,", "hash of the recording"];
     for (index, words) in lines.into_iter().enumerate() {
         let y = top + 8.0 + CODE + 6.0 + index as f32 * 6.6 * LEADING;
         sheet.line(
@@ -283,8 +336,14 @@ pub(super) fn foot_block(sheet: &mut Sheet, foot: &Foot<'_>) -> Result<(), PdfEr
     Ok(())
 }
 
-fn code(sheet: &mut Sheet, text: &str, at: (f32, f32)) -> Result<(), PdfError> {
-    let code = qrcode::QrCode::with_error_correction_level(text.as_bytes(), qrcode::EcLevel::M)
+/// The QR code of a text; a third of it may be lost to grease.
+pub(super) fn code(
+    sheet: &mut Sheet,
+    text: &str,
+    at: (f32, f32),
+    width: f32,
+) -> Result<(), PdfError> {
+    let code = qrcode::QrCode::with_error_correction_level(text.as_bytes(), qrcode::EcLevel::H)
         .map_err(|source| PdfError::Code {
             n_bytes: text.len(),
             source,
@@ -299,9 +358,18 @@ fn code(sheet: &mut Sheet, text: &str, at: (f32, f32)) -> Result<(), PdfError> {
     let place = Place {
         left: at.0,
         top: at.1,
-        width: CODE,
-        height: CODE,
+        width,
+        height: width,
     };
+    // Nothing that lies across the page comes near its squares.
+    let quiet = 4.0 * width / code.width().max(1) as f32;
+    let around = Place {
+        left: at.0 - quiet,
+        top: at.1 - quiet,
+        width: width + 2.0 * quiet,
+        height: width + 2.0 * quiet,
+    };
+    sheet.draw(Piece::Block(around, (0xFF, 0xFF, 0xFF)), None);
     sheet.draw(Piece::Code(code.width(), dark, place), Some(node));
     Ok(())
 }

@@ -59,7 +59,10 @@ pub(super) fn marks(practice: Option<&str>, standing: &Standing, is_report: bool
     match standing {
         Standing::Original => {}
         Standing::Duplicate => marks.push(Mark::new("DUPLICATE", ", ", "printed again")),
-        Standing::Withdrawn(why) => marks.push(Mark::new("WITHDRAWN", ": ", why)),
+        Standing::Withdrawn(why) => marks.push(match why.starts_with("on ") {
+            true => Mark::new("WITHDRAWN", " ", why),
+            false => Mark::new("WITHDRAWN", ": ", why),
+        }),
     }
     if is_report {
         marks.push(Mark::new("REPORT", ", ", "not a certificate"));
@@ -153,17 +156,16 @@ impl Origin<'_> {
     }
 }
 
-/// Plain text of the QR code.
+/// Plain text of the QR code: the number, else the run, the outcome and the whole hash.
 pub(super) fn code_text(
     run_id: &str,
     number: Option<&str>,
     outcome: Outcome,
     sha256_hex: &str,
 ) -> String {
-    let hash: String = sha256_hex.chars().take(16).collect();
-    format!(
-        "run {run_id}\ncertificate {}\noutcome {}\nsha256 {hash}",
-        number.unwrap_or("none"),
-        outcome.word()
-    )
+    let what = match number {
+        Some(number) => format!("certificate {number}"),
+        None => format!("run {run_id}"),
+    };
+    format!("{what}\noutcome {}\nsha256 {sha256_hex}", outcome.word())
 }

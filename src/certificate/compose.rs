@@ -21,6 +21,8 @@ use crate::certificate::common::marks;
 use crate::certificate::common::number_line;
 use crate::certificate::common::title;
 use crate::certificate::facts::Facts;
+use crate::certificate::reading::all_in_units;
+use crate::certificate::reading::in_units;
 use crate::certificate::rows;
 use crate::certificate::rows::FigureBudget;
 use crate::certificate::rows::ResultRow;
@@ -34,7 +36,6 @@ use crate::cylinder::UnitIdentity;
 use crate::health::Weight;
 use crate::procedure::HOLD;
 use crate::procedure::SETTLE;
-use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::unit::second;
 use crate::recording::Ending;
@@ -110,7 +111,7 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
     };
     let judged = &facts.verdict.judged;
     let outcome_sentence = outcome_sentence(facts, speech);
-    Paper {
+    let paper = Paper {
         title: title(facts.is_report(), what),
         number: number_line(facts.certificate_number.as_deref()),
         shop: facts.shop_name.clone(),
@@ -136,8 +137,12 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         } else {
             format!(
                 "{}{}",
-                facts.verdict.rule.sentence(),
-                rows::accepted(judged)
+                facts.verdict.rule_sentence(),
+                rows::accepted(
+                    judged,
+                    facts.evaluation.map_or(&[][..], |e| &e.figures),
+                    speech
+                )
             )
         },
         uncertainty: PLUS_MINUS.into(),
@@ -158,7 +163,28 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
             facts.verdict.outcome,
             &facts.sha256_hex,
         ),
+    };
+    in_units_of_shop(paper, facts)
+}
+
+/// Reasons and findings come in bar and millimetres; a shop of inches reads its own.
+fn in_units_of_shop(mut paper: Paper, facts: &Facts<'_>) -> Paper {
+    let judged = facts.verdict.judged.iter();
+    let limits: Vec<String> = judged.map(|j| j.limit.text.clone()).collect();
+    for texts in [
+        &mut paper.sentences,
+        &mut paper.remarks,
+        &mut paper.findings,
+    ] {
+        all_in_units(texts, facts.units, &limits);
     }
+    for text in [&mut paper.outcome_sentence, &mut paper.rule] {
+        *text = in_units(text, facts.units, &limits);
+    }
+    for (_, text) in &mut paper.phases {
+        *text = in_units(text, facts.units, &limits);
+    }
+    paper
 }
 
 /// The forecast, unless nothing of this measurement can be believed.
@@ -400,9 +426,4 @@ pub(super) fn sentence(text: &str) -> String {
 fn join(parts: &[&str], between: &str) -> String {
     let said: Vec<&str> = parts.iter().copied().filter(|p| !p.is_empty()).collect();
     said.join(between)
-}
-
-/// Whether the shop's paper is Letter; else it is A4.
-pub(super) fn is_letter(units: UnitSystem) -> bool {
-    units == UnitSystem::Inch
 }

@@ -8,6 +8,7 @@
 use crate::account::Evaluation;
 use crate::account::Subject;
 use crate::certificate::by_eye::lacks_papers;
+use crate::certificate::letterhead::Letterhead;
 use crate::channel::Role;
 use crate::cylinder::UnitIdentity;
 use crate::health::Flag;
@@ -27,8 +28,15 @@ pub enum Standing {
     Original,
     /// Printed again.
     Duplicate,
-    /// No longer valid, and why.
+    /// No longer valid, and why; [`Standing::withdrawn`] says the day, too.
     Withdrawn(String),
+}
+
+impl Standing {
+    /// Withdrawn on a day, as the shop writes it, for a reason.
+    pub fn withdrawn(day: &str, reason: &str) -> Self {
+        Self::Withdrawn(format!("on {day}: {reason}"))
+    }
 }
 
 /// What a certificate is made from.
@@ -40,6 +48,8 @@ pub struct Facts<'a> {
     pub standing: Standing,
     /// Name of the shop.
     pub shop_name: String,
+    /// What stands beside it at the head.
+    pub letterhead: Letterhead,
     /// Units of measure of the paper.
     pub units: UnitSystem,
     /// Role of who tested, "bench technician"; empty for a blank line.

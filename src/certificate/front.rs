@@ -14,14 +14,15 @@ use crate::certificate::blocks::outcome;
 use crate::certificate::blocks::piece;
 use crate::certificate::blocks::warnings;
 use crate::certificate::compose::Paper;
-use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Facts;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::Pictures;
 use crate::certificate::rows::ResultRow;
 use crate::certificate::sheet::Column;
 use crate::certificate::sheet::Kind;
+use crate::certificate::sheet::ROW;
 use crate::certificate::sheet::Sheet;
+use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
 
 /// How closely the page is set.
@@ -29,30 +30,35 @@ use crate::certificate::typeset::Style;
 struct Density {
     /// Size of running text.
     text: f32,
-    /// Least height of the chart.
+    /// Least height of a chart.
     chart: f32,
+    /// What height the picture gets beyond its least.
+    more: f32,
+    /// Whether what was not tested and the sensors stand in lines instead of columns.
+    is_dense: bool,
+}
+
+const fn density(text: f32, chart: f32, is_dense: bool) -> Density {
+    Density {
+        text,
+        chart,
+        more: 0.0,
+        is_dense,
+    }
 }
 
 /// From an ordinary test to one with more to say; what exceeds all goes over the page.
-const DENSITIES: [Density; 4] = [
-    Density {
-        text: 8.6,
-        chart: 140.0,
-    },
-    Density {
-        text: 8.2,
-        chart: 125.0,
-    },
-    Density {
-        text: 7.8,
-        chart: 116.0,
-    },
-    Density {
-        text: 7.5,
-        chart: 84.0,
-    },
+const DENSITIES: [Density; 6] = [
+    density(8.6, 140.0, false),
+    density(8.2, 125.0, false),
+    density(7.8, 116.0, false),
+    density(7.8, 100.0, true),
+    density(7.5, 84.0, true),
+    density(7.2, 78.0, true),
 ];
-const CHART_MOST: f32 = 235.0;
+/// Height of a line by size of its text where there is much to say.
+pub(super) const DENSE_LEADING: f32 = 1.2;
+const PICTURE_MOST: f32 = 235.0;
 
 /// Lays out the front.
 pub(super) fn front(
@@ -64,20 +70,24 @@ pub(super) fn front(
     // Tries on scrap paper say which density fits and how much height is left.
     let mut chosen = (DENSITIES[DENSITIES.len() - 1], 0.0);
     for density in DENSITIES {
-        let mut scrap = Sheet::new(is_letter(facts.units));
+        let mut scrap = Sheet::new(facts.letterhead.paper(facts.units));
         let block = lay(&mut scrap, paper, facts, pictures, density)?;
-        let left = scrap.foot() - scrap.y - block;
+        // Half a point is kept for what rounding adds.
+        let left = scrap.foot() - scrap.y - block - 0.5;
         if scrap.pages.len() == 1 && left >= 0.0 {
             chosen = (density, left);
             break;
         }
     }
     let (density, left) = chosen;
-    let chart = (density.chart + left).min(CHART_MOST);
-    let block = lay(sheet, paper, facts, pictures, Density { chart, ..density })?;
+    let least = pictures.front_height(sheet.width(), density.chart);
+    let more = left.min(PICTURE_MOST - least).max(0.0);
+    let block = lay(sheet, paper, facts, pictures, Density { more, ..density })?;
     sheet.ensure(block);
     sheet.y = sheet.y.max(sheet.foot() - block);
-    foot_block(sheet, &foot_of(paper))
+    foot_block(sheet, &foot_of(paper))?;
+    (sheet.leading, sheet.row) = (LEADING, ROW);
+    Ok(())
 }
 
 /// Everything but the block at the foot, whose height is given back.
@@ -88,25 +98,35 @@ fn lay(
     pictures: &Pictures<'_>,
     density: Density,
 ) -> Result<f32, PdfError> {
+    (sheet.leading, sheet.row) = match density.is_dense {
+        true => (DENSE_LEADING, 3.0),
+        false => (LEADING, ROW),
+    };
     let head_of = Head {
         title: &paper.title,
         below: "",
         number: &paper.number,
         shop: &paper.shop,
+        letterhead: &facts.letterhead,
         date: &paper.date,
         marks: &paper.marks,
     };
     head(sheet, &head_of)?;
-    piece(sheet, &paper.piece, pictures.circuit.as_ref())?;
+    piece(sheet, &paper.piece, pictures.circuit_on_front())?;
     outcome(sheet, facts.verdict.outcome, &paper.outcome_sentence)?;
     warnings(sheet, &paper.warnings)?;
-    chart(sheet, pictures.main_title(), density.chart, |size| {
-        pictures.main(size)
+    let height = pictures.front_height(sheet.width(), density.chart) + density.more;
+    chart(sheet, pictures.main_title(), height, |size| {
+        pictures.front(size)
     })?;
-    results(sheet, paper, density.text)?;
-    outlook(sheet, paper, density.text)?;
-    remarks(sheet, paper, density.text)?;
-    columns(sheet, paper, density.text)?;
+    results(sheet, paper, pictures, density.text)?;
+    if density.is_dense {
+        in_lines(sheet, paper, density.text)?;
+    } else {
+        outlook(sheet, paper, density.text)?;
+        remarks(sheet, paper, density.text)?;
+        columns(sheet, paper, density.text)?;
+    }
     foot_height(sheet, &paper.cautions)
 }
 
@@ -120,11 +140,24 @@ fn outlook(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> 
     Ok(())
 }
 
-fn results(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> {
-    let (judged, free): (Vec<&ResultRow>, Vec<&ResultRow>) = paper
+fn results(
+    sheet: &mut Sheet,
+    paper: &Paper,
+    pictures: &Pictures<'_>,
+    size: f32,
+) -> Result<(), PdfError> {
+    let (judged, mut free): (Vec<&ResultRow>, Vec<&ResultRow>) = paper
         .results
         .iter()
         .partition(|row| !row.outcome.is_empty());
+    // What stands in the picture with its figure is not said again.
+    let drawn = pictures.went.as_ref().map_or(&[][..], |went| &went.names);
+    let in_picture = free
+        .iter()
+        .filter(|row| drawn.contains(&row.figure.as_str()));
+    if in_picture.count() < free.len() || !judged.is_empty() {
+        free.retain(|row| !drawn.contains(&row.figure.as_str()));
+    }
     let rows = if judged.is_empty() { &free } else { &judged };
     if rows.is_empty() {
         return Ok(());
@@ -186,6 +219,32 @@ fn remarks(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> 
     sheet.heading("To be read with it", 24.0)?;
     sheet.flowing_list(&paper.remarks, Style::plain(size))?;
     sheet.y += 5.0;
+    Ok(())
+}
+
+/// All that stands below the results, in lines over the text's width.
+fn in_lines(sheet: &mut Sheet, paper: &Paper, size: f32) -> Result<(), PdfError> {
+    const NAMES: f32 = 62.0;
+    let sensors: Vec<String> = paper.sensors.iter().map(|s| s.line.clone()).collect();
+    let sensors_title = match paper.sensors_title {
+        "Sensors" => "Sensors",
+        _ => "Read by eye",
+    };
+    // Sentences stand behind one another, names are parted.
+    let lines: Vec<(String, String)> = [
+        ("To come", &paper.outlook, " "),
+        ("Read with it", &paper.remarks, " "),
+        ("Not tested", &paper.not_tested, "; "),
+        (sensors_title, &sensors, "; "),
+    ]
+    .into_iter()
+    .filter(|(_, items, _)| !items.is_empty())
+    .map(|(name, items, between)| (name.to_owned(), items.join(between)))
+    .collect();
+    let widths = (NAMES, sheet.width() - NAMES);
+    sheet.ensure(sheet.pairs_height(&lines, size, widths.1)?);
+    let at = (sheet.left(), sheet.y);
+    sheet.y += sheet.pairs(&lines, size, at, widths)? + 4.0;
     Ok(())
 }
 

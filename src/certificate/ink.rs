@@ -33,6 +33,7 @@ use krilla::tagging::TagTree;
 use krilla_svg::SurfaceExt;
 use krilla_svg::SvgSettings;
 
+use crate::certificate::letterhead::image;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::sheet::Child;
 use crate::certificate::sheet::Kind;
@@ -52,18 +53,9 @@ pub(super) struct Painter<'a> {
 impl<'a> Painter<'a> {
     /// Ready to draw; only the faces of the paper are known to pictures.
     pub(super) fn new(sheet: &'a Sheet) -> Self {
-        let mut reader = usvg::Options {
-            font_family: "Noto Sans".into(),
-            ..usvg::Options::default()
-        };
-        let fonts = reader.fontdb_mut();
-        for face in [notosans::REGULAR_TTF, notosans::BOLD_TTF] {
-            fonts.load_font_source(usvg::fontdb::Source::Binary(Arc::new(face)));
-        }
-        fonts.set_sans_serif_family("Noto Sans");
         Self {
             sheet,
-            reader,
+            reader: reader(),
             identifiers: BTreeMap::new(),
         }
     }
@@ -107,6 +99,14 @@ impl<'a> Painter<'a> {
                 fill(surface, path, *colour);
             }
             Piece::Picture(svg, place) => self.picture(surface, svg, *place)?,
+            Piece::Image(bytes, place) => {
+                let image = image(bytes)?;
+                if let Some(size) = Size::from_wh(place.width, place.height) {
+                    surface.push_transform(&Transform::from_translate(place.left, place.top));
+                    surface.draw_image(image, size);
+                    surface.pop();
+                }
+            }
             Piece::Code(n_in_row, dark, place) => code(surface, *n_in_row, dark, *place),
         }
         Ok(())
@@ -212,7 +212,7 @@ impl<'a> Painter<'a> {
     fn bounds(&self, children: &[Child]) -> Option<BBox> {
         children.iter().find_map(|child| match child {
             Child::Piece(page, place) => match &self.sheet.pages[*page][*place].piece {
-                Piece::Picture(_, place) | Piece::Code(_, _, place) => {
+                Piece::Picture(_, place) | Piece::Image(_, place) | Piece::Code(_, _, place) => {
                     Some(BBox::new(*page, rect(*place)))
                 }
                 _ => None,
@@ -220,6 +220,30 @@ impl<'a> Painter<'a> {
             Child::Node(_) => None,
         })
     }
+}
+
+/// Reads pictures; only the faces of the paper are known to it, and nothing is looked up.
+pub(super) fn reader() -> usvg::Options<'static> {
+    const FAMILY: &str = "Noto Sans";
+    let mut reader = usvg::Options {
+        font_family: FAMILY.into(),
+        image_href_resolver: usvg::ImageHrefResolver {
+            resolve_string: Box::new(|_, _| None),
+            ..usvg::ImageHrefResolver::default()
+        },
+        ..usvg::Options::default()
+    };
+    let fonts = reader.fontdb_mut();
+    for face in [notosans::REGULAR_TTF, notosans::BOLD_TTF] {
+        fonts.load_font_source(usvg::fontdb::Source::Binary(Arc::new(face)));
+    }
+    // Whatever face a drawing asks for.
+    fonts.set_serif_family(FAMILY);
+    fonts.set_sans_serif_family(FAMILY);
+    fonts.set_monospace_family(FAMILY);
+    fonts.set_cursive_family(FAMILY);
+    fonts.set_fantasy_family(FAMILY);
+    reader
 }
 
 /// All dark squares as one path, so that no hairlines show between them.

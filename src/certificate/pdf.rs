@@ -10,7 +10,6 @@ use crate::certificate::bind::feet;
 use crate::certificate::bind::marks;
 use crate::certificate::compose::Paper;
 use crate::certificate::compose::compose;
-use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Facts;
 use crate::certificate::front::front;
 use crate::certificate::pictures::Pictures;
@@ -51,6 +50,12 @@ pub enum PdfError {
         #[source]
         source: usvg::Error,
     },
+    /// A picture cannot be read.
+    #[error("the picture is damaged: {reason}")]
+    Image {
+        /// What the reader says.
+        reason: String,
+    },
     /// The writer refuses the document.
     #[error(
         "the certificate is no valid PDF/A-3: {reason}; this is a fault of the program, report it"
@@ -84,7 +89,7 @@ pub fn pdf_with(facts: &Facts<'_>, signing: Option<&Signing<'_>>) -> Result<Vec<
     let mut paper = compose(facts);
     paper.provenance.extend(signing.map(Signing::line));
     let pictures = Pictures::new(facts);
-    let mut sheet = Sheet::new(is_letter(facts.units));
+    let mut sheet = Sheet::new(facts.letterhead.paper(facts.units));
     front(&mut sheet, &paper, facts, &pictures)?;
     let n_front = sheet.pages.len();
     back(&mut sheet, &paper, facts, &pictures)?;

@@ -3,6 +3,7 @@
 //! All of them come from `chart`; here they are only asked for in the right size.
 
 use crate::certificate::facts::Facts;
+use crate::certificate::went::Went;
 use crate::chart::AccountPicture;
 use crate::chart::RecordPicture;
 use crate::chart::Size;
@@ -19,6 +20,8 @@ pub(super) struct Pictures<'a> {
     facts: &'a Facts<'a>,
     /// The circuit and its size; None for a piece without one.
     pub circuit: Option<(String, Size)>,
+    /// The ways that the oil took; None where nothing can be said of them.
+    pub went: Option<Went>,
 }
 
 /// Width of the circuit in points.
@@ -35,7 +38,11 @@ impl<'a> Pictures<'a> {
             }
             Piece::Chamber(_) => None,
         };
-        Self { facts, circuit }
+        Self {
+            facts,
+            circuit,
+            went: Went::of(facts),
+        }
     }
 
     /// Whether there is an account to draw; one that is not valid is none.
@@ -44,16 +51,41 @@ impl<'a> Pictures<'a> {
         !is_broken && self.facts.evaluation.is_some_and(|e| !e.lines.is_empty())
     }
 
+    /// The circuit, where no other picture of the front shows how it was plumbed.
+    pub(super) fn circuit_on_front(&self) -> Option<&(String, Size)> {
+        let is_shown = self.went.as_ref().is_some_and(Went::shows_plumbing);
+        self.circuit.as_ref().filter(|_| !is_shown)
+    }
+
+    /// Least height of the picture on the front at a width, in points; `chart` is that of a chart.
+    pub(super) fn front_height(&self, width: f32, chart: f32) -> f32 {
+        self.went.as_ref().map_or(chart, |went| went.height(width))
+    }
+
+    /// The picture on the front: the ways of the oil, else the chart.
+    pub(super) fn front(&self, size: Size) -> String {
+        match &self.went {
+            Some(went) => went.drawing(size),
+            None => self.main(size),
+        }
+    }
+
+    /// The account over time for the back, where the front has the ways instead.
+    pub(super) fn account(&self, size: Size) -> Option<String> {
+        let is_behind = self.went.is_some() && self.has_account();
+        is_behind.then(|| self.main(size))
+    }
+
     /// Title of the picture on the front, and what it shows.
     pub(super) fn main_title(&self) -> &'static str {
-        if self.has_account() {
+        if self.went.is_some() || self.has_account() {
             "Where the oil went"
         } else {
             "What was recorded"
         }
     }
 
-    /// The picture on the front: the account, else the recording.
+    /// The chart: the account, else the recording.
     pub(super) fn main(&self, size: Size) -> String {
         match self.facts.evaluation {
             Some(evaluation) if self.has_account() => {

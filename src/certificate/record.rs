@@ -205,7 +205,7 @@ impl Record {
             outcome: facts.verdict.outcome.word(),
             exit_status: facts.verdict.outcome.exit_status(),
             reasons: facts.verdict.reasons.clone(),
-            decision_rule: rule(facts.verdict.rule),
+            decision_rule: rule(facts.verdict.rule, facts.verdict.rule_sentence()),
             unit: unit(&facts.identity),
             hold: evaluation.map(|e| HoldEntry {
                 from_s: finite(e.hold_s.0),
@@ -236,7 +236,7 @@ pub(super) fn finite(value: f64) -> Option<f64> {
 }
 
 /// The rule as it is written.
-pub(super) fn rule(rule: DecisionRule) -> RuleEntry {
+pub(super) fn rule(rule: DecisionRule, words: String) -> RuleEntry {
     let probability = match rule {
         DecisionRule::Guarded { probability } => finite(probability),
         DecisionRule::Simple | DecisionRule::WhollyInside => None,
@@ -244,7 +244,7 @@ pub(super) fn rule(rule: DecisionRule) -> RuleEntry {
     RuleEntry {
         rule: rule.word(),
         probability,
-        words: rule.sentence(),
+        words,
     }
 }
 

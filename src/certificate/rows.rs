@@ -120,14 +120,16 @@ fn judged_row(judged: &Judged, figure: Option<&Figure>, speech: Speech) -> Resul
 }
 
 /// How much of each limit the decision rule leaves for a value, in the limit's unit.
-pub(super) fn accepted(judged: &[Judged]) -> String {
+pub(super) fn accepted(judged: &[Judged], figures: &[Figure], speech: Speech) -> String {
     let said: Vec<String> = judged
         .iter()
         .filter(|j| !matches!(j.outcome, Outcome::NotValid | Outcome::Fail))
         .filter_map(|j| {
             let (most, expanded) = (j.acceptance?, j.expanded?);
             (most < j.limit.number).then(|| {
-                let (name, unit) = (j.limit.figure.plain(), &j.limit.unit);
+                let found = figures.iter().find(|f| f.name == j.limit.figure);
+                let name = found.map_or(j.limit.figure.plain(), |f| speech.name(f));
+                let unit = &j.limit.unit;
                 format!("{name} up to {} {unit}", number(most, expanded))
             })
         })
@@ -153,7 +155,7 @@ fn nothing_stated(name: FigureName) -> ResultRow {
 
 fn free_row(figure: &Figure, speech: Speech) -> ResultRow {
     ResultRow {
-        figure: figure.name.plain().into(),
+        figure: speech.name(figure).into(),
         conditions: speech.all_conditions(figure.at),
         position: figure.at.x_m.map_or("–".into(), |x| speech.length(x)),
         result: speech.result(figure),
@@ -299,7 +301,7 @@ fn budget(figure: &Figure, speech: Speech) -> FigureBudget {
     let variance: f64 = figure.budget.iter().map(|c| c.standard_si.powi(2)).sum();
     let mut title = format!(
         "{}: {} (k = {})",
-        figure.name.plain(),
+        speech.name(figure),
         speech.result(figure),
         number(figure.coverage_factor, 1.0)
     );
@@ -307,7 +309,7 @@ fn budget(figure: &Figure, speech: Speech) -> FigureBudget {
         let expanded = mean.standard_si * figure.coverage_factor * factor;
         title += &format!(
             "; mean over the hold {} ± {} {unit}",
-            number(mean.value_si * factor, expanded),
+            number(mean.value_si * factor * speech.sense(figure), expanded),
             number(expanded, expanded)
         );
     }

@@ -33,21 +33,34 @@ impl Speech {
         shown(name.metric_unit(), self.units)
     }
 
-    /// "0.060 ± 0.020 mL/min", "at most 0.080 mL/min" or "0.020 to 0.080 mL/min".
+    /// "0.060 ± 0.020 mL/min", "at most 0.080 mL/min" or "0.020 to 0.080 mL/min"; the way it
+    /// went is in the name ([`Self::name`]).
     pub(super) fn result(self, figure: &Figure) -> String {
         let (factor, unit) = self.unit(figure.name);
+        let factor = factor * self.sense(figure);
         if let Some(measured) = figure.measured {
             let value = measured.value_si * factor;
-            let expanded = measured.standard_si * figure.coverage_factor * factor;
-            let sense = direction(figure);
+            let expanded = (measured.standard_si * figure.coverage_factor * factor).abs();
+            let (value, way) = match direction(figure) {
+                "" => (value, ""),
+                way => (value.abs(), way),
+            };
             return format!(
-                "{} ± {} {unit}{sense}",
+                "{} ± {} {unit}{way}",
                 number(value, expanded),
                 number(expanded, expanded)
             );
         }
-        let (lower, upper) = (figure.lower_si * factor, figure.upper_si * factor);
+        let ends = (figure.lower_si * factor, figure.upper_si * factor);
+        let (lower, upper) = (ends.0.min(ends.1), ends.0.max(ends.1));
         let digits = 0.3 * (upper - lower);
+        if lower < 0.0 && lower.is_finite() && upper.is_finite() && back(figure.name).is_some() {
+            return format!(
+                "at most {} {unit}, or {} the other way",
+                number(upper, digits),
+                number(-lower, digits)
+            );
+        }
         match (lower.is_finite() && lower > 0.0, upper.is_finite()) {
             (true, true) => format!(
                 "{} to {} {unit}",
@@ -57,6 +70,28 @@ impl Speech {
             (false, true) => format!("at most {} {unit}", number(upper, digits)),
             (true, false) => format!("at least {} {unit}", number(lower, 0.3 * lower)),
             (false, false) => "not known".into(),
+        }
+    }
+
+    /// What a figure is called, after the way that the oil, or the pressure, went.
+    pub(super) fn name(self, figure: &Figure) -> &'static str {
+        let turned = back(figure.name).filter(|_| self.sense(figure) < 0.0);
+        turned.unwrap_or(figure.name.plain())
+    }
+
+    /// 1 for a figure that is said as it is, −1 for one that is said the other way round.
+    pub(super) fn sense(self, figure: &Figure) -> f64 {
+        let (factor, _) = self.unit(figure.name);
+        let is_below = match figure.measured {
+            Some(measured) => {
+                let expanded = measured.standard_si * figure.coverage_factor * factor;
+                number(measured.value_si * factor, expanded).starts_with('−')
+            }
+            None => figure.upper_si <= 0.0 && figure.lower_si < 0.0,
+        };
+        match is_below && back(figure.name).is_some() {
+            true => -1.0,
+            false => 1.0,
         }
     }
 
@@ -101,7 +136,7 @@ impl Speech {
         } else {
             ""
         };
-        let (name, result) = (figure.name.plain(), self.result(figure));
+        let (name, result) = (self.name(figure), self.result(figure));
         format!("{name}: {result}{at}{bound}.")
     }
 
@@ -162,10 +197,11 @@ impl Speech {
         format!("{} {unit}", number(meter * factor, digits))
     }
 
-    fn driving_pressure(self, name: FigureName, at: Conditions) -> Option<String> {
+    /// The pressure that drives a figure, in words.
+    pub(super) fn driving_pressure(self, name: FigureName, at: Conditions) -> Option<String> {
         let pa = match name {
             FigureName::PistonBypass => {
-                let across = self.pressure(at.p_cap_pa? - at.p_rod_pa?);
+                let across = self.pressure((at.p_cap_pa? - at.p_rod_pa?).abs());
                 return Some(format!("{across} across the piston"));
             }
             FigureName::CapLoss | FigureName::CapPortLeakage | FigureName::CapValveLeakage => {
@@ -188,6 +224,28 @@ impl Speech {
             | FigureName::FreeAir => return None,
         };
         Some(self.pressure(pa))
+    }
+}
+
+/// What is said of a figure below zero; None where a sign says it, or there is none.
+fn back(name: FigureName) -> Option<&'static str> {
+    match name {
+        FigureName::CapLoss => Some("Oil gained on the cap side"),
+        FigureName::RodGain => Some("Oil lost from the rod side"),
+        FigureName::LeakDown => Some("Pressure rise"),
+        FigureName::PistonBypass => Some("Oil past the piston, from rod to cap"),
+        FigureName::GlandLeakage => Some("Oil in at the gland"),
+        FigureName::CapPortLeakage => Some("Oil in past the cap-port plug"),
+        FigureName::RodPortLeakage => Some("Oil in past the rod-port plug"),
+        FigureName::CapValveLeakage => Some("Oil in through the cap-side valve"),
+        FigureName::RodValveLeakage => Some("Oil in through the rod-side valve"),
+        FigureName::Drift
+        | FigureName::StrokeLength
+        | FigureName::Breakaway
+        | FigureName::RunningPressure
+        | FigureName::Friction
+        | FigureName::StickSlip
+        | FigureName::FreeAir => None,
     }
 }
 
@@ -286,12 +344,40 @@ mod tests {
         check(
             &figure(FigureName::Drift, -0.021, 0.002),
             UnitSystem::Metric,
-            "Rod movement: −0.0210 ± 0.0040 mm/min, inwards at 160 bar, 46 °C.",
+            "Rod movement: 0.0210 ± 0.0040 mm/min, inwards at 160 bar, 46 °C.",
         );
         check(
             &figure(FigureName::Drift, -0.002, 0.002),
             UnitSystem::Metric,
             "Rod movement: −0.0020 ± 0.0040 mm/min at 160 bar, 46 °C.",
+        );
+    }
+
+    #[test]
+    fn words_follow_the_sign() {
+        check(
+            &figure(FigureName::RodGain, -1.11, 0.02),
+            UnitSystem::Metric,
+            "Oil lost from the rod side: 1.110 ± 0.040 mL/min at 48 bar, 46 °C.",
+        );
+        check(
+            &figure(FigureName::LeakDown, -0.5, 0.05),
+            UnitSystem::Metric,
+            "Pressure rise: 0.50 ± 0.10 bar/min at 160 bar, 46 °C.",
+        );
+        let name = FigureName::PistonBypass;
+        let per_unit = name.si_per_metric_unit();
+        check(
+            &Figure::bounded(name, -2.58 * per_unit, 0.0, 2.0, AT),
+            UnitSystem::Metric,
+            "Oil past the piston, from rod to cap: at most 2.58 mL/min at 112 bar across the piston, 46 °C; \
+             this plumbing cannot tell it apart from other paths.",
+        );
+        check(
+            &Figure::bounded(name, -0.2 * per_unit, 0.3 * per_unit, 2.0, AT),
+            UnitSystem::Metric,
+            "Oil past the piston: at most 0.30 mL/min, or 0.20 the other way at 112 bar across the piston, 46 °C; \
+             this plumbing cannot tell it apart from other paths.",
         );
     }
 

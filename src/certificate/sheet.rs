@@ -6,6 +6,7 @@
 //!
 //! Invariant: nothing is drawn below the foot of a page.
 
+use crate::certificate::letterhead::PaperSize;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Run;
@@ -82,6 +83,8 @@ pub(super) enum Piece {
     Block(Place, (u8, u8, u8)),
     /// An SVG picture.
     Picture(String, Place),
+    /// A PNG picture.
+    Image(Vec<u8>, Place),
     /// Dark squares of a two-dimensional code: how many in a row, and which are dark.
     Code(usize, Vec<bool>, Place),
 }
@@ -117,6 +120,8 @@ pub(super) struct Sheet {
     pub side: f32,
     /// Height of a line by size of its text.
     pub leading: f32,
+    /// Space in each row of a table.
+    pub row: f32,
     /// What is drawn on each page.
     pub pages: Vec<Vec<Drawn>>,
     /// All nodes; those of `top` in reading order are the document.
@@ -132,25 +137,38 @@ const MARGIN_X: f32 = 46.0;
 const MARGINS_A4: (f32, f32) = (32.0, 42.0);
 const MARGINS_LETTER: (f32, f32) = (24.0, 32.0);
 const CELL_PAD: f32 = 5.0;
+/// Space in a row of a table.
+pub(super) const ROW: f32 = 4.5;
 
 impl Sheet {
-    /// An empty first page: A4, or Letter.
-    pub(super) fn new(letter: bool) -> Self {
-        let margins = if letter { MARGINS_LETTER } else { MARGINS_A4 };
+    /// An empty first page.
+    pub(super) fn new(paper: PaperSize) -> Self {
+        let (margins, size) = match paper {
+            PaperSize::A4 => (MARGINS_A4, (595.28, 841.89)),
+            PaperSize::Letter => (MARGINS_LETTER, (612.0, 792.0)),
+        };
         Self {
             margins,
             faces: Type::new(),
             side: MARGIN_X,
             leading: LEADING,
-            size: if letter {
-                (612.0, 792.0)
-            } else {
-                (595.28, 841.89)
-            },
+            row: ROW,
+            size,
             pages: vec![Vec::new()],
             nodes: Vec::new(),
             top: Vec::new(),
             y: margins.0,
+        }
+    }
+
+    /// An empty page of another size, with one margin all around.
+    pub(super) fn of_size(size: (f32, f32), margin: f32) -> Self {
+        Self {
+            size,
+            margins: (margin, margin),
+            side: margin,
+            y: margin,
+            ..Self::new(PaperSize::A4)
         }
     }
 
@@ -367,7 +385,7 @@ impl Sheet {
                 self.text(cell, style, at, column.width - CELL_PAD, cell_node)?;
                 x += column.width;
             }
-            self.y += height + 4.5;
+            self.y += height + self.row;
             self.rule(0.5, 0xB0);
         }
         Ok(())

@@ -25,6 +25,7 @@ use crate::chart::fence::Fence;
 use crate::chart::label;
 use crate::chart::label::Label;
 use crate::chart::label::TEXT_PT;
+use crate::chart::look::is_main;
 use crate::chart::look::label_width;
 use crate::chart::look::name;
 use crate::chart::look::pen;
@@ -81,8 +82,12 @@ fn words(picture: &AccountPicture<'_>) -> String {
         .filter_map(|line| Some((line, *line.volume_m3.last()?)))
         .map(|(line, end)| {
             let half = line.half_width_m3.last().copied().unwrap_or(f64::NAN);
+            let end = match is_main(line.kind) {
+                true => end * sense(line),
+                false => end,
+            };
             let end = number(end * factor, half * factor);
-            format!("{} {end} {unit}", name(line.kind))
+            format!("{} {end} {unit}", name(line))
         })
         .collect();
     format!(
@@ -269,9 +274,10 @@ impl<'a> Sheet<'a> {
                 runs.push(Vec::new());
             }
             if usable && (anew || index % stride == 0 || index == last) {
-                let y = |volume: f64| self.volume.at(volume * self.factor);
+                let y = |volume: f64| self.volume.at(volume * self.factor * sense(line));
                 if let Some(run) = runs.last_mut() {
-                    run.push((self.time.at(t), y(v + half), y(v - half)));
+                    let (one, other) = (y(v + half), y(v - half));
+                    run.push((self.time.at(t), one.min(other), one.max(other)));
                 }
             }
         }
@@ -289,7 +295,7 @@ impl<'a> Sheet<'a> {
         for kind in order {
             for line in self.picture.lines.iter().filter(|l| l.kind == kind) {
                 let n = line.time_s.len().min(line.volume_m3.len());
-                let value = |i: usize| line.volume_m3[i] * self.factor * sense(kind);
+                let value = |i: usize| line.volume_m3[i] * self.factor * sense(line);
                 let points: Vec<At> =
                     thin::thinned(&line.time_s[..n], value, self.picture.gaps_s, 700)
                         .into_iter()
@@ -304,20 +310,20 @@ impl<'a> Sheet<'a> {
     }
 
     fn label(&self, line: &Line, end: At) -> Label {
-        let main = sense(line.kind) > 0.0;
+        let main = is_main(line.kind);
         let second = line
             .volume_m3
             .last()
             .zip(line.half_width_m3.last())
             .filter(|_| main)
             .map(|(v, half)| {
-                let (v, half) = (v * self.factor, half * self.factor);
+                let (v, half) = (v * self.factor * sense(line), half * self.factor);
                 format!("{} ± {} {}", number(v, half), number(half, half), self.unit)
             });
         Label {
             y: end.1,
             end,
-            text: name(line.kind).into(),
+            text: name(line).into(),
             second,
             ink: pen(line.kind).ink,
             bold: main,
@@ -396,6 +402,17 @@ mod tests {
         ] {
             assert!(svg.contains(text), "{text} is missing");
         }
+    }
+
+    #[test]
+    fn a_line_that_goes_the_other_way_is_named_after_it_and_drawn_upwards() {
+        let svg = chart(&[line(LineKind::RodGained, -1e-3)], &[], &[]);
+        assert!(svg.contains("lost from the rod side"));
+        assert!(svg.contains("0.300 ± 0.020 mL") && !svg.contains("−0.300"));
+        let up = chart(&[line(LineKind::RodGained, 1e-3)], &[], &[]);
+        let lost = svg.replace("lost from the rod side", "gained on the rod side");
+        let drawn = |svg: &str| svg.matches("<polyline").count();
+        assert_eq!(drawn(&lost), drawn(&up));
     }
 
     #[test]

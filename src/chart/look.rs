@@ -3,6 +3,7 @@
 //! What is lost or gained goes up, bold and in colour; what only looks like a leak goes
 //! down, thin and grey. Drawing is left to `account`.
 
+use crate::account::Line;
 use crate::account::LineKind;
 use crate::chart::account::AccountPicture;
 use crate::chart::axis;
@@ -12,14 +13,22 @@ use crate::chart::canvas::Pen;
 use crate::chart::label::LABEL_GAP_PT;
 use crate::chart::label::TEXT_PT;
 
-/// What stands beside a line.
-pub(super) fn name(kind: LineKind) -> &'static str {
-    match kind {
-        LineKind::CapLost => "lost from the cap side",
-        LineKind::RodGained => "gained on the rod side",
-        LineKind::Squeeze => "squeeze, no leak",
-        LineKind::Heat => "heat, no leak",
+/// What stands beside a line; it follows the sign of what was found at its end.
+pub(super) fn name(line: &Line) -> &'static str {
+    match (line.kind, is_turned(line)) {
+        (LineKind::CapLost, false) => "lost from the cap side",
+        (LineKind::CapLost, true) => "gained on the cap side",
+        (LineKind::RodGained, false) => "gained on the rod side",
+        (LineKind::RodGained, true) => "lost from the rod side",
+        (LineKind::Squeeze, _) => "squeeze, no leak",
+        (LineKind::Heat, _) => "heat, no leak",
     }
+}
+
+/// Whether oil went the other way than the line's kind says.
+fn is_turned(line: &Line) -> bool {
+    let is_oil = matches!(line.kind, LineKind::CapLost | LineKind::RodGained);
+    is_oil && line.volume_m3.last().is_some_and(|v| *v < 0.0)
 }
 
 /// What it is drawn with.
@@ -40,11 +49,18 @@ pub(super) fn pen(kind: LineKind) -> Pen {
     }
 }
 
-/// What only looks like a leak is drawn downwards.
-pub(super) fn sense(kind: LineKind) -> f64 {
-    match kind {
-        LineKind::CapLost | LineKind::RodGained => 1.0,
-        LineKind::Squeeze | LineKind::Heat => -1.0,
+/// Whether it is oil that went somewhere, and not what only looks like it.
+pub(super) fn is_main(kind: LineKind) -> bool {
+    matches!(kind, LineKind::CapLost | LineKind::RodGained)
+}
+
+/// What went somewhere is drawn upwards, whichever way it went; what only looks like a leak
+/// downwards.
+pub(super) fn sense(line: &Line) -> f64 {
+    if is_main(line.kind) && !is_turned(line) {
+        1.0
+    } else {
+        -1.0
     }
 }
 
@@ -57,7 +73,7 @@ pub(super) fn volumes(picture: &AccountPicture<'_>, factor: f64) -> (f64, f64) {
             .iter()
             .zip(halves)
             .flat_map(move |(v, half)| {
-                let v = v * sense(line.kind);
+                let v = v * sense(line);
                 [(v - half) * factor, (v + half) * factor]
             })
     });
@@ -80,7 +96,7 @@ pub(super) fn volumes(picture: &AccountPicture<'_>, factor: f64) -> (f64, f64) {
 /// Width that the names beside the lines take, in points.
 pub(super) fn label_width(picture: &AccountPicture<'_>) -> f64 {
     let hand = Hand::bold(canvas::BLACK, TEXT_PT);
-    let names = picture.lines.iter().map(|l| name(l.kind));
+    let names = picture.lines.iter().map(|line| -> &str { name(line) });
     let widest = names
         .chain(picture.fences.iter().map(|f| f.name.as_str()))
         .map(|text| canvas::width_pt(text, hand))

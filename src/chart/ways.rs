@@ -17,7 +17,9 @@ pub use mark::ways_height_pt;
 use self::flow::flow;
 use self::mark::LEADING;
 use self::mark::TEXT_PT;
+use self::mark::above_pt;
 use self::mark::column_pt;
+use self::mark::label_pt;
 use self::mark::lines;
 use crate::account::investigation::Way;
 use crate::chart::Size;
@@ -47,6 +49,8 @@ pub struct WaysPicture<'a> {
     pub ways: &'a [WayMark],
     /// Word at a port that no way hangs on, cap before rod.
     pub bare_ports: [&'a str; 2],
+    /// What each side lost or gained, line by line, cap before rod; may be empty.
+    pub sides: [&'a [String]; 2],
     /// Units of measure of the load.
     pub units: UnitSystem,
     /// Size of the picture.
@@ -75,6 +79,9 @@ pub fn ways_drawing(picture: &WaysPicture<'_>) -> String {
 
 fn words(picture: &WaysPicture<'_>) -> String {
     let mut text = String::from("The cylinder with the ways that oil can take.");
+    for side in picture.sides.iter().filter(|side| !side.is_empty()) {
+        text += &format!(" {}.", side.join(" "));
+    }
     for mark in picture.ways {
         let what = match mark.way.port() {
             None => mark.name.clone(),
@@ -101,7 +108,7 @@ impl Plan {
         let w = picture.size.width_pt;
         let needed = ways_height_pt(picture.ways, w);
         let spare = (picture.size.height_pt - needed).max(0.0);
-        let top = 35.0;
+        let top = 35.0 + above_pt(picture.ways);
         let bottom = top + 32.0 + 0.35 * spare;
         Self {
             tube: Area {
@@ -194,13 +201,37 @@ impl Drawing<'_, '_, '_> {
         }
         let hand = Hand::plain(canvas::GREY, TEXT_PT);
         let at = (tube.left - 5.0, tube.top + 6.0);
-        self.canvas.text("cap end", at, Side::Left, hand);
+        match self.picture.sides[0] {
+            [] => self.canvas.text("cap end", at, Side::Left, hand),
+            lines => self.side(lines, at, Side::Left, half),
+        }
         // Below the rod, which may be as thick as the tube.
         let at = (
             tube.right + 5.0,
             (middle + half + 8.0).max(tube.bottom - 5.0),
         );
-        self.canvas.text("rod end", at, Side::Right, hand);
+        match self.picture.sides[1] {
+            [] => self.canvas.text("rod end", at, Side::Right, hand),
+            lines => self.side(lines, at, Side::Right, half),
+        }
+    }
+
+    /// What a side lost or gained; the figure stands out.
+    fn side(&mut self, lines: &[String], at: At, side: Side, half: f64) {
+        let mut y = at.1;
+        for (index, line) in lines.iter().enumerate() {
+            let hand = Hand {
+                bold: index > 0,
+                ..Hand::plain(canvas::BLACK, TEXT_PT)
+            };
+            self.canvas.text(line, (at.0, y), side, hand);
+            y += LEADING;
+            // A second rod goes through here.
+            let is_barred = side == Side::Left && self.picture.kind == Kind::DoubleRod;
+            if is_barred && index == 0 {
+                y = self.plan.middle() + half + 8.0;
+            }
+        }
     }
 
     /// The piston, solid, with its seal as an open square at both edges.
@@ -263,8 +294,8 @@ impl Drawing<'_, '_, '_> {
                 true => (x - 2.0, Side::Left),
                 false => (x, Side::Middle),
             };
-            self.leader(&[(x - 1.0, 31.0), (x - 1.0, tube.top - 1.0)]);
-            self.label(&mark, (at, 25.5), side);
+            self.leader(&[(x - 1.0, tube.top - 4.0), (x - 1.0, tube.top - 1.0)]);
+            self.label(&mark, (at, tube.top - 9.5), side);
         }
         if let Some(mark) = backwards {
             flow(self.canvas, (x + 24.0, low), (x - 28.0, low), mark.weight);
@@ -272,8 +303,8 @@ impl Drawing<'_, '_, '_> {
                 true => (x + 8.0, Side::Right),
                 false => (x, Side::Middle),
             };
-            self.leader(&[(x + 40.0, 31.0), (x + 26.0, low - 2.0)]);
-            self.label(&mark, (at, 25.5), side);
+            self.leader(&[(x + 40.0, tube.top - 4.0), (x + 26.0, low - 2.0)]);
+            self.label(&mark, (at, tube.top - 9.5), side);
         }
     }
 
@@ -281,7 +312,8 @@ impl Drawing<'_, '_, '_> {
         let Some(mark) = self.mark(Way::Gland).cloned() else {
             return;
         };
-        let (right, middle) = (self.plan.tube.right, self.plan.middle());
+        let (right, top) = (self.plan.tube.right, self.plan.tube.top);
+        let middle = self.plan.middle();
         let half = match self.picture.kind.has_piston_seal() {
             true => 4.5,
             false => 0.5 * (self.plan.tube.bottom - self.plan.tube.top) - RING,
@@ -293,8 +325,8 @@ impl Drawing<'_, '_, '_> {
             (right + 26.0, y),
             mark.weight,
         );
-        self.leader(&[(right + 12.0, 31.0), (right + 10.0, y - 3.0)]);
-        self.label(&mark, (right + 2.0, 25.5), Side::Right);
+        self.leader(&[(right + 12.0, top - 4.0), (right + 10.0, y - 3.0)]);
+        self.label(&mark, (right + 2.0, top - 9.5), Side::Right);
     }
 
     /// A thin line from a label to its arrow.
@@ -345,8 +377,14 @@ impl Drawing<'_, '_, '_> {
         self.black(&[(x, bottom), (x, y)], 1.1);
         let (first, last) = (centre(0).min(x), centre(marks.len() - 1).max(x));
         self.black(&[(first, y), (last, y)], 1.1);
-        let at = (x + 4.0, (bottom + y) / 2.0);
-        self.canvas.text(name, at, Side::Right, hand);
+        let side = self.picture.sides[usize::from(chamber == Chamber::Rod)];
+        // What the rod side gained stands at the right of its port.
+        let (aside, side) = match chamber == Chamber::Rod && !side.is_empty() {
+            true => (-4.0, Side::Left),
+            false => (4.0, Side::Right),
+        };
+        let at = (x + aside, (bottom + y) / 2.0);
+        self.canvas.text(name, at, side, hand);
         for (index, mark) in marks.iter().enumerate() {
             self.at_port(mark, centre(index), column);
         }
@@ -381,7 +419,7 @@ impl Drawing<'_, '_, '_> {
 
     /// A label whose last line stands at a height.
     fn label(&mut self, mark: &WayMark, at: At, side: Side) {
-        let lines = lines(mark, 150.0);
+        let lines = lines(mark, label_pt(self.picture.ways));
         let n_above = lines.len() - 1;
         for (index, (text, hand)) in lines.iter().enumerate() {
             let y = at.1 - (n_above - index) as f64 * LEADING;
@@ -411,6 +449,7 @@ mod tests {
             rod: RodHold::PushedIn { load: None },
             ways,
             bare_ports: ["cap port", "rod port, open"],
+            sides: [&[], &[]],
             units: UnitSystem::Metric,
             size: Size {
                 width_pt: 503.0,

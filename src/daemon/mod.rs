@@ -17,6 +17,7 @@ pub mod found;
 pub mod judgement;
 pub mod screen;
 
+mod letterhead;
 pub mod live;
 pub mod paper;
 

@@ -12,6 +12,7 @@ use super::found::found;
 use super::journal_file::recover;
 use super::judgement::Judgement;
 use super::keys::signing_key;
+use super::letterhead::letterhead;
 use crate::account::METHOD_VERSION;
 use crate::archive;
 use crate::certificate::Facts;
@@ -82,6 +83,7 @@ pub fn facts<'a>(
         certificate_number: number.map(str::to_owned),
         standing: Standing::Original,
         shop_name: shop.map(|s| s.name.clone()).unwrap_or_default(),
+        letterhead: shop.map(letterhead).unwrap_or_default(),
         units: shop.map_or(UnitSystem::Metric, |s| s.units),
         role: String::new(),
         date: clock::local(heading.started_utc_ms, &heading.time_zone).0,

@@ -238,7 +238,7 @@ fn decision(verdict: &Verdict, line: &mut impl FnMut(String)) {
         ));
     }
     if !verdict.judged.is_empty() {
-        line(format!("  {}", verdict.rule.sentence()));
+        line(format!("  {}", verdict.rule_sentence()));
     }
 }
 

@@ -224,7 +224,11 @@ fn register(
         }
     }
     let n_rows = found.chain.len() + found.not_signed.len();
-    let mut what = format!("register of {n_rows} certificates and reports");
+    let papers = match n_rows {
+        1 => "certificate or report",
+        _ => "certificates and reports",
+    };
+    let mut what = format!("register of {n_rows} {papers}");
     if let Some(head) = found.chain.last() {
         what.push_str(&format!(
             ", chain up to {} {}",

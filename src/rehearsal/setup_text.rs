@@ -23,7 +23,11 @@ use crate::rehearsal::scenario::Unit;
 use crate::rehearsal::sensors::Senses;
 
 /// The shop file of all scenarios, word for word.
-pub const SHOP_TOML: &str = include_str!("tarn-valley-shop.toml");
+pub const SHOP_TOML: &str = concat!(
+    include_str!("tarn-valley-shop.toml"),
+    "\n#: logo file tarn-valley-logo.svg\n",
+    include_str!("tarn-valley-logo.svg")
+);
 
 /// A worked example of a limits library; no scenario uses it.
 pub const LIMITS_TOML: &str = include_str!("tarn-valley-limits.toml");

@@ -2,9 +2,13 @@
 
 use super::SettingsError;
 use super::Source;
+use super::letterhead::Letterhead;
+use super::letterhead::PaperSize;
+use super::letterhead::letterhead;
 use super::limits::LimitFile;
 use super::limits::LimitSet;
 use super::limits::LimitTable;
+use super::limits::Parts;
 use super::limits::TableTable;
 use super::limits::parts;
 use super::limits::single;
@@ -22,6 +26,8 @@ use toml::Spanned;
 pub struct Shop {
     /// Its name, as on the certificate.
     pub name: String,
+    /// What stands beside the name at the head of its papers.
+    pub letterhead: Letterhead,
     /// Units it reads.
     pub units: UnitSystem,
     /// Name of its time zone.
@@ -57,6 +63,10 @@ struct ShopTable {
     time_zone: String,
     number_prefix: String,
     #[serde(default)]
+    address: Vec<Spanned<String>>,
+    logo: Option<Spanned<String>>,
+    paper: Option<PaperSize>,
+    #[serde(default)]
     limits: Vec<Spanned<String>>,
 }
 
@@ -91,13 +101,17 @@ enum Rule {
 }
 
 impl Shop {
-    /// Reads a shop file, with the limits files it names behind it ([`super::with_files`]);
+    /// Reads a shop file, with the limits files and the logo it names behind it ([`super::with_files`]);
     /// `file` is its name in errors.
     ///
     /// # Errors
     /// With file, line, what is wrong and what would be right.
     pub fn parse(file: &str, text: &str) -> Result<Self, SettingsError> {
-        let (own, files) = parts(text);
+        let Parts {
+            own,
+            limits: files,
+            logo,
+        } = parts(text);
         let found: ShopFile = read(file, own)?;
         let rule = rule(file, own, &found.decision)?;
         let mut limits: Vec<LimitSet> = Vec::new();
@@ -113,7 +127,15 @@ impl Shop {
             let there = Source { file: name, text };
             add(&mut limits, &there, &of_file.limit, &of_file.limit_table)?;
         }
+        let about = &found.shop;
         Ok(Self {
+            letterhead: letterhead(
+                &here,
+                &about.address,
+                about.logo.as_ref(),
+                logo,
+                about.paper,
+            )?,
             name: found.shop.name,
             units: match found.shop.units {
                 Units::Metric => UnitSystem::Metric,
@@ -175,17 +197,28 @@ fn add(
     Ok(())
 }
 
-/// The limits files that a shop file names.
-pub(super) fn named_files(file: &str, text: &str) -> Result<Vec<Spanned<String>>, SettingsError> {
+/// The files that a shop file names.
+pub(super) struct NamedFiles {
+    /// Limits files.
+    pub limits: Vec<Spanned<String>>,
+    /// The logo.
+    pub logo: Option<Spanned<String>>,
+}
+
+/// The files that a shop file names.
+pub(super) fn named_files(file: &str, text: &str) -> Result<NamedFiles, SettingsError> {
     let found: ShopFile = read(file, text)?;
-    for named in &found.shop.limits {
+    for named in found.shop.limits.iter().chain(&found.shop.logo) {
         let name = named.get_ref();
         if name.trim() != name || name.is_empty() || name.contains(char::is_control) {
             let message = format!("`{name}` is no name of a file");
             return Err(SettingsError::at(file, text, named.span().start, message));
         }
     }
-    Ok(found.shop.limits)
+    Ok(NamedFiles {
+        limits: found.shop.limits,
+        logo: found.shop.logo,
+    })
 }
 
 fn rule(
@@ -281,6 +314,37 @@ mod tests {
             11,
             "above zero",
         );
+    }
+
+    #[test]
+    fn a_letterhead_has_four_lines_a_size_of_paper_and_a_logo_that_is_there() {
+        let with = |lines: &str| {
+            let text = format!("{HEAD}{lines}\n{RULE}#: logo file l.svg\n<svg/>\n");
+            Shop::parse("shop.toml", &text)
+        };
+        let shop = with(
+            "address = [\"Depot yard\", \"Tarn Valley\"]\npaper = \"letter\"\nlogo = \"l.svg\"",
+        )
+        .expect("a shop");
+        let head = shop.letterhead;
+        assert_eq!(head.address, ["Depot yard", "Tarn Valley"]);
+        assert_eq!(head.paper, Some(PaperSize::Letter));
+        assert!(head.logo.is_some());
+        for (lines, part) in [
+            (
+                "address = [\"a\", \"b\", \"c\", \"d\", \"e\"]",
+                "line 5: an address has at most 4",
+            ),
+            ("address = [\" \"]", "line 5: a line of the address"),
+            ("paper = \"a5\"", "line 5: unknown variant `a5`"),
+            (
+                "logo = \"other.svg\"",
+                "line 5: logo `other.svg` is named, and it is not there",
+            ),
+        ] {
+            let error = with(lines).expect_err(lines).to_string();
+            assert!(error.contains(part), "{error}");
+        }
     }
 
     #[test]

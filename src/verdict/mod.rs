@@ -177,3 +177,16 @@ pub struct Verdict {
     /// The rule that was used.
     pub rule: DecisionRule,
 }
+
+impl Verdict {
+    /// What limits were for, in their order.
+    pub fn limited(&self) -> impl Iterator<Item = FigureName> + '_ {
+        self.judged.iter().map(|judged| judged.limit.figure)
+    }
+
+    /// The rule in one sentence, for what was limited.
+    pub fn rule_sentence(&self) -> String {
+        let limited: Vec<FigureName> = self.limited().collect();
+        self.rule.sentence(&limited)
+    }
+}

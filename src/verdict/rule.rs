@@ -6,6 +6,7 @@
 //! Invariant: more leak never makes a pass likelier, and an uncertainty that is too wide
 //! for a limit leaves no value that passes.
 
+use crate::account::FigureName;
 use crate::fit::normal_cdf;
 use crate::fit::normal_quantile;
 use crate::fit::student_cdf;
@@ -54,8 +55,8 @@ impl DecisionRule {
         }
     }
 
-    /// The rule in one sentence, as it stands on screen, paper and record.
-    pub fn sentence(self) -> String {
+    /// The rule in one sentence, as it stands on screen, paper and record, for what is limited.
+    pub fn sentence(self, limited: &[FigureName]) -> String {
         match self {
             Self::Simple => "Decision rule: the measured value alone is compared with the limit; its uncertainty \
                              is stated but does not decide (simple acceptance)."
@@ -64,9 +65,10 @@ impl DecisionRule {
                 let percent = number(100.0 * probability, 1.0);
                 let percent = percent.trim_end_matches('0').trim_end_matches('.');
                 format!(
-                    "Decision rule: a limit is kept only if the leak is below it with a probability of at least \
+                    "Decision rule: a limit is kept only if {} is below it with a probability of at least \
                      {percent} %, broken only if above it with at least {percent} %, else undecided (guard bands, \
-                     JCGM 106)."
+                     JCGM 106).",
+                    subject(limited)
                 )
             }
             Self::WhollyInside => "Decision rule: a limit is kept only if the value with its whole ± is inside it, \
@@ -121,6 +123,27 @@ impl DecisionRule {
             }
         };
         (accepted.is_finite() && (accepted >= 0.0 || !limit.is_size)).then_some(accepted)
+    }
+}
+
+/// "the leak", "the movement or the pressure loss": what limits are for.
+fn subject(limited: &[FigureName]) -> String {
+    let mut words: Vec<&str> = Vec::new();
+    for name in limited {
+        let word = match name {
+            FigureName::Drift => "the movement",
+            FigureName::LeakDown => "the pressure loss",
+            name if name.is_flow() => "the leak",
+            _ => "the figure of the strokes",
+        };
+        if !words.contains(&word) {
+            words.push(word);
+        }
+    }
+    match words.split_last() {
+        None => "the value".into(),
+        Some((only, [])) => (*only).into(),
+        Some((last, first)) => format!("{} or {last}", first.join(", ")),
     }
 }
 

@@ -3,8 +3,12 @@
 //! Words are checked as text, the record as JSON, and the PDF with programs of
 //! others: `qpdf` for its structure, poppler's tools for fonts, text and attachment.
 
+#[path = "../support/edges.rs"]
+mod edges;
+
 mod bench;
 mod file;
+mod handed_over;
 mod record;
 mod scene;
 mod words;

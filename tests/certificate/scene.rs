@@ -86,6 +86,7 @@ impl Scene {
             certificate_number: self.number.clone(),
             standing: self.standing.clone(),
             shop_name: "Tarn Valley road depot, hydraulics bench".into(),
+            letterhead: stillrod::certificate::Letterhead::default(),
             units: self.units,
             role: "bench technician".into(),
             date: "14 March 2026, 08:05".into(),

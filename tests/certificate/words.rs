@@ -32,7 +32,7 @@ fn a_pass_names_the_figure_nearest_to_its_limit() {
     );
     assert_eq!(
         paper.sentences[1],
-        "Rod movement: −0.0210 ± 0.0040 mm/min, inwards at 160 bar, 46 °C. \
+        "Rod movement: 0.0210 ± 0.0040 mm/min, inwards at 160 bar, 46 °C. \
          Limit rebuilt-63-drift: 0.05 mm/min. Pass."
     );
     assert!(paper.marks.is_empty());
@@ -191,13 +191,20 @@ fn practice_duplicate_and_withdrawn_are_marked_in_words() {
             "WITHDRAWN: sensor P-11 was found wrong"
         ]
     );
+    scene.standing = Standing::withdrawn("2 April 2026", "sensor P-11 was found wrong");
+    let paper = compose(&scene.facts());
+    assert_eq!(
+        paper.marks[1].line,
+        "WITHDRAWN on 2 April 2026: sensor P-11 was found wrong"
+    );
 }
 
 #[test]
-fn the_code_says_run_number_outcome_and_the_start_of_the_hash() {
+fn the_code_says_number_outcome_and_hash_and_needs_no_network() {
     assert_eq!(
         paper(Outcome::Pass).code_text,
-        "run tv-0312-20260314-0805\ncertificate TVC-2026-0031\noutcome pass\nsha256 9f2c4e8a1b7d3605"
+        "certificate TVC-2026-0031\noutcome pass\n\
+         sha256 9f2c4e8a1b7d3605c4e2f8917a6b5d3c0e1f2a3b4c5d6e7f8091a2b3c4d5e6f7"
     );
 }
 

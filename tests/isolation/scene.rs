@@ -175,6 +175,7 @@ pub fn valve() -> IsolationFacts {
     b.seen.rod_port = Some(Look::Dry);
     IsolationFacts {
         shop_name: "Tarn Valley road depot, hydraulics bench".into(),
+        letterhead: stillrod::certificate::Letterhead::default(),
         units: UnitSystem::Metric,
         date: "2026-03-14 09:05 CET".into(),
         started_utc_ms: 1_773_475_500_000,

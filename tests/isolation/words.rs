@@ -66,7 +66,7 @@ fn a_void_phase_gives_no_sum_and_its_figures_do_not_count() {
     facts.phases[0].void = Some("pressure sensor lost".into());
     let paper = compose_isolation(&facts);
     assert!(!paper.conclusion.sentences[0].contains("together"));
-    let loss = paper.rows.iter().find(|r| r.0 == "lost, cap side");
+    let loss = paper.rows.iter().find(|r| r.0 == "oil, cap side");
     assert_eq!(loss.expect("a row").1, ["does not count"]);
     assert_eq!(paper.phases, ["A, not valid"]);
 }

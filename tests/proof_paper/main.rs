@@ -3,6 +3,8 @@
 //! Needs `qpdf` and poppler's tools. Holds are those of the practice bench, put one behind the
 //! other with what a procedure does between them; what people say is invented.
 
+#[path = "../support/edges.rs"]
+mod edges;
 #[path = "../support/play.rs"]
 mod play;
 #[path = "../support/python.rs"]
@@ -10,6 +12,7 @@ mod python;
 
 mod course;
 mod file;
+mod handed_over;
 mod record;
 mod scene;
 mod told;

@@ -201,6 +201,7 @@ impl Scene {
             certificate_number: Some("TV-2026-0031".into()),
             standing: Standing::Original,
             shop_name: "Tarn Valley road depot, hydraulics bench".into(),
+            letterhead: stillrod::certificate::Letterhead::default(),
             units: UnitSystem::Metric,
             role: "bench technician".into(),
             date: "14 March 2026, 08:05".into(),

@@ -197,9 +197,15 @@ impl Forecast {
         let hours = format!("{:.0} h", PARKED_S / 3600.0);
         if self.is_locked {
             let [cap, _] = outlook.parked_pa;
+            // Less than a bar is none: nothing is promised then.
+            if cap.least < GONE_PA {
+                return format!(
+                    "No leak was found. What this hold cannot exclude could take all pressure from the cap side within {hours}."
+                );
+            }
             return format!(
-                "No leak was found. What this hold cannot exclude would leave at least {} on the cap side after {hours}.",
-                bar(cap.least.max(0.0), units)
+                "No leak was found. Even with all that this hold cannot exclude, the cap side keeps at least {} for {hours}.",
+                bar(cap.least, units)
             );
         }
         let sink = outlook.parked_sink_m;

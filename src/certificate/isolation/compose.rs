@@ -18,6 +18,7 @@ use crate::certificate::isolation::conclude::list;
 use crate::certificate::isolation::facts::IsolationFacts;
 use crate::certificate::isolation::facts::PhaseFacts;
 use crate::certificate::isolation::figures::Figures;
+use crate::certificate::reading::all_in_units;
 use crate::certificate::sentence::Speech;
 use crate::chart::FlowWeight;
 use crate::chart::WayMark;
@@ -72,7 +73,7 @@ pub struct IsolationPaper {
 /// What an isolation sheet says about these facts.
 pub fn compose_isolation(facts: &IsolationFacts) -> IsolationPaper {
     let figures = Figures { units: facts.units };
-    IsolationPaper {
+    let mut paper = IsolationPaper {
         title: "Isolation sheet".into(),
         number: facts.investigation_id.clone(),
         shop: facts.shop_name.clone(),
@@ -102,7 +103,17 @@ pub fn compose_isolation(facts: &IsolationFacts) -> IsolationPaper {
             "isolation sheet, not a certificate · stillrod {}",
             facts.software
         ),
+    };
+    let limits: Vec<String> = facts.judged.iter().map(|j| j.limit.text.clone()).collect();
+    for texts in [
+        &mut paper.conclusion.sentences,
+        &mut paper.patterns,
+        &mut paper.next_steps,
+        &mut paper.notes,
+    ] {
+        all_in_units(texts, facts.units, &limits);
     }
+    paper
 }
 
 fn piece(facts: &IsolationFacts) -> Vec<(String, String)> {
@@ -248,17 +259,19 @@ fn rows(facts: &IsolationFacts, figures: Figures) -> Vec<(String, Vec<String>)> 
         row("rod moved", &|p| {
             counted(p, p.drift_m_per_s.map(|d| figures.movement(d)))
         }),
-        row("lost, cap side", &|p| {
-            counted(p, p.cap_loss_m3_per_s.map(|q| figures.flow(q)))
+        row("oil, cap side", &|p| {
+            let said = |q| figures.gone(q, ("lost", "gained"));
+            counted(p, p.cap_loss_m3_per_s.map(said))
         }),
-        row("gained, rod side", &|p| {
-            counted(p, p.rod_gain_m3_per_s.map(|q| figures.flow(q)))
+        row("oil, rod side", &|p| {
+            let said = |q| figures.gone(q, ("gained", "lost"));
+            counted(p, p.rod_gain_m3_per_s.map(said))
         }),
         row("eyes saw", &|p| seen(p, has_rod_side(facts), figures)),
     ]);
     // A ram has no rod side to speak of.
     if !has_rod_side(facts) {
-        rows.retain(|(name, _)| !["rod pressure", "gained, rod side"].contains(&name.as_str()));
+        rows.retain(|(name, _)| !["rod pressure", "oil, rod side"].contains(&name.as_str()));
     }
     rows
 }

@@ -8,6 +8,7 @@
 use crate::account::FigureName;
 use crate::account::investigation::Attribution;
 use crate::account::investigation::Phase;
+use crate::certificate::letterhead::Letterhead;
 use crate::circuit::Circuit;
 use crate::circuit::Seen;
 use crate::cylinder::Chamber;
@@ -22,7 +23,9 @@ use crate::verdict::Outcome;
 pub struct IsolationFacts {
     /// Name of the shop.
     pub shop_name: String,
-    /// Units of measure of the sheet; Inch prints on Letter paper.
+    /// What stands beside it at the head.
+    pub letterhead: Letterhead,
+    /// Units of measure of the sheet.
     pub units: UnitSystem,
     /// Date and time of the first phase as the shop writes them.
     pub date: String,

@@ -72,14 +72,27 @@ impl Figures {
         )
     }
 
-    /// "−0.559 ± 0.002 mm/min" of a movement.
+    /// "lost 0.060 ± 0.020 mL/min": the first word for what is above zero, the second for
+    /// what is below.
+    pub fn gone(self, measured: Expanded, (above, below): (&str, &str)) -> String {
+        let said = self.flow(measured);
+        match said.strip_prefix('−') {
+            Some(size) => format!("{below} {size}"),
+            None => format!("{above} {said}"),
+        }
+    }
+
+    /// "0.559 ± 0.002 mm/min in" of a movement; without a word where it may be either way.
     pub fn movement(self, measured: Expanded) -> String {
         let (factor, unit) = shown("mm/min", self.units);
-        plus_minus(
-            measured.value_si * factor,
-            measured.expanded_si * factor,
-            unit,
-        )
+        let expanded = measured.expanded_si * factor;
+        let value = measured.value_si * factor;
+        let (value, way) = match value.abs() > expanded {
+            true if value < 0.0 => (-value, " in"),
+            true => (value, " out"),
+            false => (value, ""),
+        };
+        plus_minus(value, expanded, unit) + way
     }
 
     /// "3.2 mL" of oil in a vessel.

@@ -2,7 +2,7 @@
 //!
 //! Laid out from top to bottom; the drawing of the ways takes what height is left.
 
-use crate::certificate::compose::is_letter;
+use crate::certificate::blocks::shop;
 use crate::certificate::isolation::compose::IsolationPaper;
 use crate::certificate::isolation::conclude::Tone;
 use crate::certificate::isolation::facts::IsolationFacts;
@@ -89,7 +89,7 @@ pub(super) fn lay_out(
 ) -> Result<(), PdfError> {
     let mut chosen = None;
     for density in DENSITIES {
-        let mut scrap = Sheet::new(is_letter(facts.units));
+        let mut scrap = Sheet::new(facts.letterhead.paper(facts.units));
         let density = density.for_ways(&scrap, paper);
         lay(&mut scrap, paper, facts, density)?;
         // Half a point is kept for what rounding adds.
@@ -133,7 +133,7 @@ fn lay(
     density: Density,
 ) -> Result<(), PdfError> {
     (sheet.leading, sheet.side) = (density.leading, density.side);
-    head(sheet, paper)?;
+    head(sheet, paper, facts)?;
     before(sheet, paper, density)?;
     answer(sheet, paper, density)?;
     ways(sheet, paper, facts, density)?;
@@ -149,7 +149,7 @@ fn lay(
     columns(sheet, paper, density)
 }
 
-fn head(sheet: &mut Sheet, paper: &IsolationPaper) -> Result<(), PdfError> {
+fn head(sheet: &mut Sheet, paper: &IsolationPaper, facts: &IsolationFacts) -> Result<(), PdfError> {
     let node = sheet.node(Kind::Heading(1, paper.title.clone()), None);
     let (left, right, y) = (sheet.left(), sheet.right(), sheet.y);
     // A full page has less room for its title.
@@ -163,12 +163,8 @@ fn head(sheet: &mut Sheet, paper: &IsolationPaper) -> Result<(), PdfError> {
     sheet.y += size + 7.0;
     sheet.rule(1.6, 0x14);
     sheet.y += 4.0;
-    let y = sheet.y;
-    let node = sheet.node(Kind::Paragraph, None);
-    let shop = format!("{} ", paper.shop);
-    sheet.line(&shop, Style::bold(9.5), (left, y), Some(node))?;
-    sheet.line_ending(&paper.date, Style::plain(9.5), (right, y), Some(node))?;
-    sheet.y += 14.0;
+    shop(sheet, &paper.shop, &facts.letterhead, &paper.date)?;
+    sheet.y -= 3.0;
     for mark in &paper.marks {
         let node = sheet.node(Kind::Paragraph, None);
         let at = (sheet.left(), sheet.y);
@@ -291,6 +287,7 @@ fn ways(
         rod: shown.map_or(RodHold::Locked, |p| p.circuit.rod),
         ways: &paper.ways,
         bare_ports: [&paper.bare_ports[0], &paper.bare_ports[1]],
+        sides: [&[], &[]],
         units: facts.units,
         size: Size {
             width_pt: f64::from(sheet.width()),

@@ -4,7 +4,6 @@ use crate::certificate::bind::Binding;
 use crate::certificate::bind::bind;
 use crate::certificate::bind::feet;
 use crate::certificate::bind::marks;
-use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Utc;
 use crate::certificate::isolation::compose::IsolationPaper;
 use crate::certificate::isolation::compose::compose_isolation;
@@ -21,7 +20,7 @@ use crate::certificate::sheet::Sheet;
 /// If a text cannot be set, see [`PdfError`].
 pub fn isolation_pdf(facts: &IsolationFacts) -> Result<Vec<u8>, PdfError> {
     let paper = compose_isolation(facts);
-    let mut sheet = Sheet::new(is_letter(facts.units));
+    let mut sheet = Sheet::new(facts.letterhead.paper(facts.units));
     lay_out(&mut sheet, &paper, facts)?;
     feet(&mut sheet, &paper.foot, &paper.marks)?;
     marks(&mut sheet, &paper.marks)?;

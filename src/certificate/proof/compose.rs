@@ -31,6 +31,8 @@ use crate::certificate::proof::steps::limit_sources;
 use crate::certificate::proof::steps::step_rows;
 use crate::certificate::proof::strokes::StrokeTable;
 use crate::certificate::proof::strokes::stroke_table;
+use crate::certificate::reading::all_in_units;
+use crate::certificate::reading::in_units;
 use crate::certificate::rows;
 use crate::certificate::rows::SensorRow;
 use crate::certificate::sentence::Speech;
@@ -111,7 +113,7 @@ pub fn compose_proof(facts: &ProofFacts<'_>) -> ProofPaper {
     let steps = step_rows(facts);
     let outcome_sentence = conclusion(facts);
     let number = facts.certificate_number.as_deref();
-    ProofPaper {
+    let paper = ProofPaper {
         title: title(facts.is_report(), "a cylinder test"),
         procedure: facts.title.clone(),
         number: number_line(number),
@@ -143,7 +145,24 @@ pub fn compose_proof(facts: &ProofFacts<'_>) -> ProofPaper {
             facts.outcome,
             &facts.sha256_hex,
         ),
+    };
+    in_units_of_shop(paper, facts)
+}
+
+/// Reasons come in bar and millimetres; a shop of inches reads its own.
+fn in_units_of_shop(mut paper: ProofPaper, facts: &ProofFacts<'_>) -> ProofPaper {
+    let limits: Vec<String> = facts.limits().map(|limit| limit.text.clone()).collect();
+    let said = |text: &str| in_units(text, facts.units, &limits);
+    all_in_units(&mut paper.remarks, facts.units, &limits);
+    all_in_units(&mut paper.strokes.notes, facts.units, &limits);
+    paper.outcome_sentence = said(&paper.outcome_sentence);
+    for row in &mut paper.steps {
+        (row.result, row.limit) = (said(&row.result), said(&row.limit));
     }
+    for (_, text) in &mut paper.run {
+        *text = said(text);
+    }
+    paper
 }
 
 fn speech(facts: &ProofFacts<'_>) -> Speech {
@@ -205,7 +224,7 @@ fn rule(facts: &ProofFacts<'_>) -> String {
         .holds()
         .any(|(_, hold)| !hold.verdict.judged.is_empty());
     match is_judged {
-        true => facts.rule.sentence(),
+        true => facts.rule_sentence(),
         false => "No limit was chosen for a hold, so no decision rule was applied.".into(),
     }
 }

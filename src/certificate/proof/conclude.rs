@@ -66,11 +66,7 @@ fn passed(facts: &ProofFacts<'_>) -> String {
         .filter(|(_, step)| matches!(step.shown, StepShown::Read { .. }))
         .count();
     let mut said = Vec::new();
-    let nearest = holds
-        .iter()
-        .flat_map(|(number, hold)| hold.verdict.judged.iter().map(move |j| (*number, *hold, j)))
-        .min_by(|a, b| margin(a.2).total_cmp(&margin(b.2)));
-    if let Some((number, hold, judged)) = nearest {
+    if let Some((number, hold, judged)) = nearest(facts) {
         let n = holds.len();
         let what = match n {
             1 => "The hold is".to_owned(),
@@ -110,6 +106,13 @@ fn passed(facts: &ProofFacts<'_>) -> String {
         n => said.push(format!("The moving rod is within its {n} limits too.")),
     }
     said.join(" ")
+}
+
+/// The judged figure that is nearest to its limit, with its hold and the number of its step.
+pub(super) fn nearest<'a>(facts: &'a ProofFacts<'_>) -> Option<(usize, &'a Facts<'a>, &'a Judged)> {
+    judged_holds(facts)
+        .flat_map(|(number, hold)| hold.verdict.judged.iter().map(move |j| (number, hold, j)))
+        .min_by(|a, b| margin(a.2).total_cmp(&margin(b.2)))
 }
 
 /// How many limits strokes and squeezes were held against.

@@ -8,6 +8,7 @@ use crate::account::StrokeSummary;
 use crate::certificate::by_eye::lacks_papers;
 use crate::certificate::facts::Facts;
 use crate::certificate::facts::Standing;
+use crate::certificate::letterhead::Letterhead;
 use crate::channel::ByEye;
 use crate::channel::Role;
 use crate::cylinder::Chamber;
@@ -18,6 +19,7 @@ use crate::quantity::UnitSystem;
 use crate::recording::Recording;
 use crate::verdict::DecisionRule;
 use crate::verdict::Judged;
+use crate::verdict::Limit;
 use crate::verdict::Outcome;
 
 /// What the paper of a procedure is made from.
@@ -29,6 +31,8 @@ pub struct ProofFacts<'a> {
     pub standing: Standing,
     /// Name of the shop.
     pub shop_name: String,
+    /// What stands beside it at the head.
+    pub letterhead: Letterhead,
     /// Units of measure of the paper.
     pub units: UnitSystem,
     /// Role of who tested; empty for a blank line.
@@ -183,6 +187,25 @@ impl ProofFacts<'_> {
             || self
                 .holds()
                 .any(|(_, facts)| facts.is_overdue() || !facts.not_looked_at.is_empty())
+    }
+
+    /// The decision rule in one sentence, for what the holds were held against.
+    pub(super) fn rule_sentence(&self) -> String {
+        let limited = self.holds().flat_map(|(_, hold)| hold.verdict.limited());
+        self.rule.sentence(&limited.collect::<Vec<_>>())
+    }
+
+    /// All limits that holds, strokes and squeezes were held against.
+    pub(super) fn limits(&self) -> impl Iterator<Item = &Limit> {
+        let judged = self.steps.iter().flat_map(|step| match &step.shown {
+            StepShown::Held { facts, .. } => &facts.verdict.judged[..],
+            StepShown::Strokes {
+                told: Some(told), ..
+            } => told.judged,
+            StepShown::Squeezed { judged, .. } => judged,
+            _ => &[],
+        });
+        judged.map(|judged| &judged.limit)
     }
 
     /// Its holds, in order.

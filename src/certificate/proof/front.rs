@@ -13,26 +13,32 @@ use crate::certificate::blocks::head;
 use crate::certificate::blocks::note;
 use crate::certificate::blocks::outcome;
 use crate::certificate::blocks::piece;
-use crate::certificate::compose::is_letter;
+use crate::certificate::front::DENSE_LEADING;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::Pictures;
 use crate::certificate::proof::compose::ProofPaper;
+use crate::certificate::proof::conclude::nearest;
 use crate::certificate::proof::facts::ProofFacts;
 use crate::certificate::proof::facts::StepShown;
 use crate::certificate::proof::layout::course;
 use crate::certificate::proof::steps::StepRow;
 use crate::certificate::sheet::Column;
 use crate::certificate::sheet::Kind;
+use crate::certificate::sheet::ROW;
 use crate::certificate::sheet::Sheet;
+use crate::certificate::typeset::LEADING;
 use crate::certificate::typeset::Style;
+use crate::verdict::Outcome;
 
 /// How closely the page is set.
 #[derive(Debug, Clone, Copy)]
 struct Density {
     /// Size of running text.
     text: f32,
-    /// Least height of the chart.
+    /// Least height of a chart.
     chart: f32,
+    /// What height the picture gets beyond its least.
+    more: f32,
     /// Which steps stand on the page.
     table: Table,
     /// Whether what was tested and what was not stands in lines instead of columns.
@@ -46,7 +52,9 @@ enum Table {
     All,
     /// The holds alone.
     Holds,
-    /// What did not pass, and the first hold that did.
+    /// A line for each hold, and for what else did not pass.
+    Lines,
+    /// Lines of what did not pass, and of the first hold that did.
     Telling,
     /// None: there are too many.
     Nothing,
@@ -56,6 +64,7 @@ const fn density(text: f32, chart: f32, table: Table) -> Density {
     Density {
         text,
         chart,
+        more: 0.0,
         table,
         is_dense: false,
     }
@@ -69,18 +78,23 @@ const fn dense(text: f32, chart: f32, table: Table) -> Density {
 }
 
 /// From a procedure of few steps to one of many; what exceeds all goes over the page.
-const DENSITIES: [Density; 9] = [
+const DENSITIES: [Density; 14] = [
     density(8.6, 140.0, Table::All),
     density(8.2, 120.0, Table::All),
     density(7.8, 112.0, Table::All),
+    dense(7.8, 100.0, Table::All),
+    dense(7.5, 88.0, Table::All),
     density(8.2, 125.0, Table::Holds),
     density(7.8, 112.0, Table::Holds),
     dense(7.8, 100.0, Table::Holds),
-    dense(7.5, 88.0, Table::Holds),
+    density(7.8, 100.0, Table::Lines),
+    dense(7.8, 100.0, Table::Lines),
+    dense(7.5, 88.0, Table::Lines),
+    dense(7.2, 88.0, Table::Lines),
     dense(7.5, 92.0, Table::Telling),
     dense(7.5, 112.0, Table::Nothing),
 ];
-const CHART_MOST: f32 = 235.0;
+const PICTURE_MOST: f32 = 235.0;
 
 /// Lays out the front.
 pub(super) fn front(
@@ -92,17 +106,21 @@ pub(super) fn front(
     let pictures = pictures.as_ref();
     let mut chosen = (DENSITIES[DENSITIES.len() - 1], 0.0);
     for density in DENSITIES {
-        let mut scrap = Sheet::new(is_letter(facts.units));
+        let mut scrap = Sheet::new(facts.letterhead.paper(facts.units));
         let block = lay(&mut scrap, paper, facts, pictures, density)?;
-        let left = scrap.foot() - scrap.y - block;
+        // Half a point is kept for what rounding adds.
+        let left = scrap.foot() - scrap.y - block - 0.5;
         if scrap.pages.len() == 1 && left >= 0.0 {
             chosen = (density, left);
             break;
         }
     }
     let (density, left) = chosen;
-    let chart = (density.chart + left).min(CHART_MOST);
-    let block = lay(sheet, paper, facts, pictures, Density { chart, ..density })?;
+    let least = pictures.map_or(density.chart, |p| {
+        p.front_height(sheet.width(), density.chart)
+    });
+    let more = left.min(PICTURE_MOST - least).max(0.0);
+    let block = lay(sheet, paper, facts, pictures, Density { more, ..density })?;
     sheet.ensure(block);
     sheet.y = sheet.y.max(sheet.foot() - block);
     foot_block(
@@ -112,12 +130,20 @@ pub(super) fn front(
             role: &paper.role,
             code_text: &paper.code_text,
         },
-    )
+    )?;
+    (sheet.leading, sheet.row) = (LEADING, ROW);
+    Ok(())
 }
 
-/// Pictures of the hold that decided; None without a hold.
+/// The hold that decided; of a pass the one nearest to its limit. None without a hold.
+fn worst(facts: &ProofFacts<'_>) -> Option<usize> {
+    let nearest = nearest(facts).filter(|_| facts.outcome == Outcome::Pass);
+    nearest.map(|(number, _, _)| number - 1).or(facts.deciding)
+}
+
+/// Pictures of that hold; None without one.
 fn deciding<'a>(facts: &'a ProofFacts<'_>) -> Option<Pictures<'a>> {
-    match &facts.steps.get(facts.deciding?)?.shown {
+    match &facts.steps.get(worst(facts)?)?.shown {
         StepShown::Held { facts: hold, .. } => Some(Pictures::new(hold)),
         _ => None,
     }
@@ -131,6 +157,10 @@ fn lay(
     pictures: Option<&Pictures<'_>>,
     density: Density,
 ) -> Result<f32, PdfError> {
+    (sheet.leading, sheet.row) = match density.is_dense {
+        true => (DENSE_LEADING, 3.0),
+        false => (LEADING, ROW),
+    };
     head(
         sheet,
         &Head {
@@ -138,22 +168,29 @@ fn lay(
             below: &paper.procedure,
             number: &paper.number,
             shop: &paper.shop,
+            letterhead: &facts.letterhead,
             date: &paper.date,
             marks: &paper.marks,
         },
     )?;
-    let circuit = pictures.and_then(|p| p.circuit.as_ref());
+    let circuit = pictures.and_then(Pictures::circuit_on_front);
     piece(sheet, &paper.piece, circuit)?;
     outcome(sheet, facts.outcome, &paper.outcome_sentence)?;
-    match (pictures, facts.deciding) {
+    match (pictures, worst(facts)) {
         (Some(pictures), Some(index)) => {
             let title = facts.steps.get(index).map_or("", |s| s.title.as_str());
             let title = format!("{}: step {}, {title}", pictures.main_title(), index + 1);
-            chart(sheet, &title, density.chart, |size| pictures.main(size))?;
+            let least = pictures.front_height(sheet.width(), density.chart);
+            chart(sheet, &title, least + density.more, |size| {
+                pictures.front(size)
+            })?;
         }
-        _ => chart(sheet, "What was recorded", density.chart, |size| {
-            course(facts, size)
-        })?,
+        _ => chart(
+            sheet,
+            "What was recorded",
+            density.chart + density.more,
+            |size| course(facts, size),
+        )?,
     }
     steps(sheet, paper, density)?;
     if density.is_dense {
@@ -176,7 +213,12 @@ fn steps(sheet: &mut Sheet, paper: &ProofPaper, density: Density) -> Result<(), 
     };
     if !rows.is_empty() {
         sheet.heading(title, 40.0)?;
-        step_table(sheet, &rows, density.text)?;
+        match density.table {
+            Table::All | Table::Holds => step_table(sheet, &rows, density.text)?,
+            Table::Lines | Table::Telling | Table::Nothing => {
+                hold_lines(sheet, &rows, density.text)?;
+            }
+        }
         sheet.y += 3.0;
     }
     let mut notes = Vec::new();
@@ -198,17 +240,17 @@ fn steps(sheet: &mut Sheet, paper: &ProofPaper, density: Density) -> Result<(), 
 
 /// Whether a row says that something did not pass.
 fn is_telling(row: &StepRow) -> bool {
-    !row.outcome.is_empty() && row.outcome != crate::verdict::Outcome::Pass.plain()
+    !row.outcome.is_empty() && row.outcome != Outcome::Pass.plain()
 }
 
 fn chosen(paper: &ProofPaper, table: Table) -> Vec<&StepRow> {
     let rows = paper.steps.iter();
     match table {
         Table::All => rows.collect(),
-        Table::Holds => rows.filter(|row| row.is_hold || is_telling(row)).collect(),
+        Table::Holds | Table::Lines => rows.filter(|row| row.is_hold || is_telling(row)).collect(),
         Table::Nothing => Vec::new(),
         Table::Telling => {
-            let passed = crate::verdict::Outcome::Pass.plain();
+            let passed = Outcome::Pass.plain();
             let mut holds = paper.steps.iter().filter(|row| row.is_hold);
             let first = holds
                 .find(|row| row.outcome == passed)
@@ -267,6 +309,60 @@ pub(super) fn step_table(sheet: &mut Sheet, rows: &[&StepRow], size: f32) -> Res
         })
         .collect();
     sheet.table(&columns, &cells, size)
+}
+
+/// One line for each hold, as short as it can be said.
+fn hold_lines(sheet: &mut Sheet, rows: &[&StepRow], size: f32) -> Result<(), PdfError> {
+    let width = sheet.width();
+    let column = |name: &'static str, share: f32, bold: bool| Column {
+        name,
+        width: share * width,
+        bold,
+    };
+    // A limit in two units takes room from the names.
+    let is_long = rows.iter().any(|row| row.limit.len() > 24);
+    let (names, limits) = if is_long {
+        (0.27, 0.175)
+    } else {
+        (0.33, 0.135)
+    };
+    let columns = [
+        column("", 0.032, false),
+        column("step", names, false),
+        column("stroke", 0.078, false),
+        column("result", 0.322, true),
+        column("limit", limits, false),
+        column("outcome", 0.103 + if is_long { 0.02 } else { 0.0 }, true),
+    ];
+    let cells: Vec<Vec<String>> = rows
+        .iter()
+        .map(|row| {
+            vec![
+                row.number.to_string(),
+                row.title.clone(),
+                row.place.split(" (").next().unwrap_or_default().to_owned(),
+                short(&row.result),
+                row.limit.clone(),
+                row.outcome.to_owned(),
+            ]
+        })
+        .collect();
+    sheet.table(&columns, &cells, size)
+}
+
+/// "cap side lost 0.019 ± 0.022 mL/min": the table says that it is of oil.
+fn short(result: &str) -> String {
+    for (long, short) in [
+        ("Oil lost from the cap side:", "cap side lost"),
+        ("Oil gained on the cap side:", "cap side gained"),
+        ("Oil gained on the rod side:", "rod side gained"),
+        ("Oil lost from the rod side:", "rod side lost"),
+    ] {
+        if let Some(rest) = result.strip_prefix(long) {
+            return format!("{short}{rest}");
+        }
+    }
+    result.to_owned()
 }
 
 fn remarks(sheet: &mut Sheet, paper: &ProofPaper, size: f32) -> Result<(), PdfError> {

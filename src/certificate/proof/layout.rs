@@ -11,7 +11,6 @@ use crate::certificate::blocks::chart;
 use crate::certificate::blocks::colour;
 use crate::certificate::blocks::note;
 use crate::certificate::blocks::warnings;
-use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Facts;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::Pictures;
@@ -34,10 +33,10 @@ use crate::chart::RecordPicture;
 use crate::chart::Size;
 use crate::chart::course_chart;
 
-const TEXT: f32 = 7.8;
+const TEXT: f32 = 7.5;
 /// Greatest and least height of the picture of the whole test.
 const COURSE: f32 = 250.0;
-const COURSE_LEAST: f32 = 140.0;
+const COURSE_LEAST: f32 = 118.0;
 /// What stands over and below that picture.
 const AROUND_COURSE: f32 = 46.0;
 const HOLD_CHART: f32 = 96.0;
@@ -75,12 +74,20 @@ pub(super) fn further(
     }
     sheet.y += 5.0;
     strokes(sheet, &paper.strokes)?;
-    words(sheet, "Where the steps come from", &paper.step_sources)?;
+    words(
+        sheet,
+        "Where the steps come from",
+        &paper.step_sources,
+        TEXT,
+    )?;
     if !marks(facts).is_empty() {
         let left = sheet.foot() - sheet.y - AROUND_COURSE;
-        let height = match left >= COURSE_LEAST {
-            true => left.min(COURSE),
-            false => COURSE,
+        // As low as it may be if sensors and data then end on the same page.
+        let with_data = left - data_height(paper, facts)?;
+        let height = match (with_data >= COURSE_LEAST, left >= COURSE_LEAST) {
+            (true, _) => with_data.min(COURSE),
+            (false, true) => left.min(COURSE),
+            (false, false) => COURSE,
         };
         chart(sheet, "The whole test over time", height, |size| {
             course(facts, size)
@@ -90,11 +97,23 @@ pub(super) fn further(
         note(sheet, text, TEXT)?;
         sheet.y += 5.0;
     }
-    sensors(sheet, paper.sensors_title, &paper.sensors)?;
+    sensors(sheet, paper.sensors_title, &paper.sensors, TEXT)?;
     data(sheet, ("How it ran", &paper.run), &paper.provenance)?;
     let data = last_page(sheet);
     let holds = holds(sheet, paper, facts)?;
     Ok(Starts { steps, data, holds })
+}
+
+/// Height of sensors and data.
+fn data_height(paper: &ProofPaper, facts: &ProofFacts<'_>) -> Result<f32, PdfError> {
+    let mut scrap = Sheet::new(facts.letterhead.paper(facts.units));
+    let top = scrap.y;
+    sensors(&mut scrap, paper.sensors_title, &paper.sensors, TEXT)?;
+    data(&mut scrap, ("How it ran", &paper.run), &paper.provenance)?;
+    Ok(match scrap.pages.len() {
+        1 => scrap.y - top,
+        _ => f32::MAX,
+    })
 }
 
 /// What strokes told: a small table, and what is to be read with it.
@@ -161,7 +180,7 @@ fn holds(
 ) -> Result<Vec<usize>, PdfError> {
     let mut starts = Vec::new();
     for (part, (_, hold)) in paper.holds.iter().zip(facts.holds()) {
-        let mut scrap = Sheet::new(is_letter(facts.units));
+        let mut scrap = Sheet::new(facts.letterhead.paper(facts.units));
         headline(&mut scrap, "Hold by hold", paper)?;
         let top = scrap.y;
         one(&mut scrap, part, hold)?;
@@ -218,7 +237,7 @@ fn one(sheet: &mut Sheet, part: &HoldPart, hold: &Facts<'_>) -> Result<(), PdfEr
     };
     sheet.draw(Piece::Picture(svg, place), Some(node));
     sheet.y += HOLD_CHART + 5.0;
-    looks(sheet, &part.paper.looks)?;
+    looks(sheet, &part.paper.looks, TEXT)?;
     budgets(sheet, &part.paper.budgets, BUDGET)
 }
 

@@ -4,7 +4,6 @@ use crate::certificate::bind::Binding;
 use crate::certificate::bind::bind;
 use crate::certificate::bind::feet;
 use crate::certificate::bind::marks;
-use crate::certificate::compose::is_letter;
 use crate::certificate::facts::Utc;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::proof::compose::ProofPaper;
@@ -36,7 +35,7 @@ pub fn proof_pdf_with(
 ) -> Result<Vec<u8>, PdfError> {
     let mut paper = compose_proof(facts);
     paper.provenance.extend(signing.map(Signing::line));
-    let mut sheet = Sheet::new(is_letter(facts.units));
+    let mut sheet = Sheet::new(facts.letterhead.paper(facts.units));
     front(&mut sheet, &paper, facts)?;
     let starts = further(&mut sheet, &paper, facts)?;
     let run = &facts.recording.heading().run_id;

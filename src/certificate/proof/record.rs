@@ -155,7 +155,7 @@ impl ProofRecord {
             exit_status: facts.outcome.exit_status(),
             conclusion: paper.outcome_sentence,
             reasons: facts.reasons.to_vec(),
-            decision_rule: rule(facts.rule),
+            decision_rule: rule(facts.rule, facts.rule_sentence()),
             procedure: ProcedureEntry {
                 name: facts.procedure.clone(),
                 title: facts.title.clone(),

@@ -55,7 +55,31 @@ pub fn ways_height_pt(ways: &[WayMark], width_pt: f64) -> f64 {
         .filter(|mark| is_on_port(mark.way))
         .map(|mark| lines(mark, column - 6.0).len())
         .max();
-    ABOVE_LABELS_PT + n_lines.unwrap_or(1) as f64 * LEADING
+    ABOVE_LABELS_PT + above_pt(ways) + n_lines.unwrap_or(1) as f64 * LEADING
+}
+
+/// Lines of a label over the tube that have room without more height.
+const LINES_ABOVE: usize = 3;
+
+/// Height that labels over the tube take beyond three lines, in points.
+pub(super) fn above_pt(ways: &[WayMark]) -> f64 {
+    let n_lines = ways
+        .iter()
+        .filter(|mark| !is_on_port(mark.way))
+        .map(|mark| lines(mark, label_pt(ways)).len())
+        .max();
+    n_lines.unwrap_or(0).saturating_sub(LINES_ABOVE) as f64 * LEADING
+}
+
+/// Width for a label over the tube; two at the piston have less each.
+pub(super) fn label_pt(ways: &[WayMark]) -> f64 {
+    let at_piston = ways
+        .iter()
+        .filter(|mark| matches!(mark.way, Way::Piston(_)));
+    match at_piston.count() {
+        0 | 1 => 188.0,
+        _ => 150.0,
+    }
 }
 
 /// Height without the labels below the ports.

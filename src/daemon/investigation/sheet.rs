@@ -18,6 +18,7 @@ use crate::circuit::RodHold;
 use crate::cylinder::Chamber;
 use crate::cylinder::Cylinder;
 use crate::daemon::clock;
+use crate::daemon::letterhead::letterhead;
 use crate::daemon::paper::sha256_hex;
 use crate::quantity::UnitSystem;
 use crate::settings::Asked;
@@ -67,6 +68,7 @@ pub(super) fn facts(
     }
     Ok(IsolationFacts {
         shop_name: shop.map(|s| s.name.clone()).unwrap_or_default(),
+        letterhead: shop.map(letterhead).unwrap_or_default(),
         units: shop.map_or(UnitSystem::Metric, |s| s.units),
         date: clock::local(heading.started_utc_ms, &heading.time_zone).0,
         started_utc_ms: heading.started_utc_ms,

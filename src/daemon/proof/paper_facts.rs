@@ -13,6 +13,7 @@ use crate::certificate::StepShown;
 use crate::certificate::StrokesTold;
 use crate::certificate::ZeroRead;
 use crate::daemon::clock;
+use crate::daemon::letterhead::letterhead;
 use crate::daemon::paper::facts;
 use crate::procedure::HOLD;
 use crate::procedure::SETTLE;
@@ -62,6 +63,7 @@ pub fn proof_facts<'a>(
         certificate_number: number.map(str::to_owned),
         standing: Standing::Original,
         shop_name: shop.map(|s| s.name.clone()).unwrap_or_default(),
+        letterhead: shop.map(letterhead).unwrap_or_default(),
         units: shop.map_or(UnitSystem::Metric, |s| s.units),
         role: String::new(),
         date: clock::local(heading.started_utc_ms, &heading.time_zone).0,

@@ -56,11 +56,12 @@ pub fn proof_text(proof: &Proof) -> String {
     for reason in &proof.reasons {
         let _ = writeln!(out, "  {reason}");
     }
-    let decides = proof
+    let limited: Vec<_> = proof
         .holds()
-        .any(|(_, held)| !held.judgement.verdict.judged.is_empty());
-    if decides {
-        let _ = writeln!(out, "  {}", proof.rule.sentence());
+        .flat_map(|(_, held)| held.judgement.verdict.limited())
+        .collect();
+    if !limited.is_empty() {
+        let _ = writeln!(out, "  {}", proof.rule.sentence(&limited));
     }
     out
 }

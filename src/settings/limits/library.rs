@@ -1,4 +1,4 @@
-//! Files of limits that a shop file names, and how they travel with it.
+//! Files that a shop file names, limits and a logo, and how they travel with it.
 //!
 //! A recording keeps the shop file word for word. So the files that it names are put behind
 //! it in one text, each under a line that says its name; errors name that file and its line.
@@ -6,11 +6,14 @@
 use super::LimitTable;
 use super::TableTable;
 use crate::settings::SettingsError;
+use crate::settings::letterhead::Logo;
 use serde::Deserialize;
 use toml::Spanned;
 
 /// The line before the text of a limits file.
 const MARK: &str = "#: limits file ";
+/// The line before the text of a logo.
+const LOGO: &str = "#: logo file ";
 
 /// A file of limits.
 #[derive(Deserialize)]
@@ -22,54 +25,97 @@ pub(in crate::settings) struct LimitFile {
     pub limit_table: Vec<Spanned<TableTable>>,
 }
 
-/// The shop file's own text, and the names and texts of the limits files behind it.
-pub(in crate::settings) fn parts(text: &str) -> (&str, Vec<(&str, &str)>) {
-    let mut starts: Vec<usize> = text
-        .match_indices(MARK)
-        .map(|(start, _)| start)
-        .filter(|start| *start == 0 || text[..*start].ends_with('\n'))
-        .collect();
-    let own = &text[..starts.first().copied().unwrap_or(text.len())];
-    starts.push(text.len());
-    let files = starts.windows(2).map(|pair| {
-        let (line, rest) = text[pair[0]..pair[1]]
-            .split_once('\n')
-            .unwrap_or((&text[pair[0]..pair[1]], ""));
-        (line[MARK.len()..].trim(), rest)
-    });
-    (own, files.collect())
+/// A shop file with what travels behind it.
+pub(in crate::settings) struct Parts<'a> {
+    /// The shop file's own text.
+    pub own: &'a str,
+    /// Names and texts of the limits files.
+    pub limits: Vec<(&'a str, &'a str)>,
+    /// Name and text of the logo.
+    pub logo: Option<(&'a str, &'a str)>,
 }
 
-/// A shop file with the limits files it names behind it; `read` gives the text of a named one,
-/// or says why there is none. A text that has them already comes back as it is.
+/// Takes a shop file and what travels behind it apart.
+pub(in crate::settings) fn parts(text: &str) -> Parts<'_> {
+    let of = |mark: &'static str| text.match_indices(mark).map(move |(at, _)| (at, mark));
+    let mut starts: Vec<(usize, &str)> = of(MARK)
+        .chain(of(LOGO))
+        .filter(|(at, _)| *at == 0 || text[..*at].ends_with('\n'))
+        .collect();
+    starts.sort_unstable();
+    let own = &text[..starts.first().map_or(text.len(), |start| start.0)];
+    starts.push((text.len(), ""));
+    let mut parts = Parts {
+        own,
+        limits: Vec::new(),
+        logo: None,
+    };
+    for pair in starts.windows(2) {
+        let ((from, mark), until) = (pair[0], pair[1].0);
+        let whole = &text[from..until];
+        let (line, rest) = whole.split_once('\n').unwrap_or((whole, ""));
+        let found = (line[mark.len()..].trim(), rest);
+        match mark {
+            LOGO => parts.logo = Some(found),
+            _ => parts.limits.push(found),
+        }
+    }
+    parts
+}
+
+/// A shop file with the limits files and the logo it names behind it. `read` gives the text of
+/// a named limits file, `read_logo` the bytes of a logo, or they say why there is none. A text that
+/// has them already comes back as it is.
 ///
 /// # Errors
-/// If the shop file is none, or a file it names cannot be read.
+/// If the shop file is none, or a file it names cannot be read or used.
 pub fn with_files(
     file: &str,
     text: &str,
     read: impl Fn(&str) -> Result<String, String>,
+    read_logo: impl Fn(&str) -> Result<Vec<u8>, String>,
 ) -> Result<String, SettingsError> {
-    let (own, files) = parts(text);
-    if !files.is_empty() {
+    let found = parts(text);
+    if !found.limits.is_empty() || found.logo.is_some() {
         return Ok(text.into());
     }
-    let mut all = own.to_owned();
-    for named in crate::settings::shop::named_files(file, own)? {
-        let name = named.get_ref();
-        let wrong = |why: String| {
-            let message =
-                format!("limits file `{name}` {why}; it is looked for beside the shop file");
-            SettingsError::at(file, text, named.span().start, message)
-        };
-        let found = read(name).map_err(|why| wrong(format!("cannot be read: {why}")))?;
-        if !parts(&found).1.is_empty() {
-            return Err(wrong(format!("has a line that begins with `{MARK}`")));
-        }
+    let mut all = found.own.to_owned();
+    let mut add = |mark: &str, name: &str, text: &str| {
         if !all.ends_with('\n') {
             all.push('\n');
         }
-        all.push_str(&format!("{MARK}{name}\n{found}"));
+        all.push_str(&format!("{mark}{name}\n{text}"));
+    };
+    let wrong = |what: &str, named: &Spanned<String>, why: String| {
+        let name = named.get_ref();
+        let message = format!("{what} `{name}` {why}; it is looked for beside the shop file");
+        SettingsError::at(file, text, named.span().start, message)
+    };
+    let named_files = crate::settings::shop::named_files(file, found.own)?;
+    for named in &named_files.limits {
+        let name = named.get_ref();
+        let wrong = |why: String| wrong("limits file", named, why);
+        let found = read(name).map_err(|why| wrong(format!("cannot be read: {why}")))?;
+        no_marks(&found).map_err(wrong)?;
+        add(MARK, name, &found);
+    }
+    if let Some(named) = &named_files.logo {
+        let name = named.get_ref();
+        let wrong = |why: String| wrong("logo", named, why);
+        let found = read_logo(name).map_err(&wrong)?;
+        let stored = Logo::from_file(found).map_err(&wrong)?.stored();
+        no_marks(&stored).map_err(&wrong)?;
+        add(LOGO, name, &stored);
     }
     Ok(all)
+}
+
+/// A file that travels behind another must not look like two.
+fn no_marks(text: &str) -> Result<(), String> {
+    let found = parts(text);
+    match (found.limits.is_empty(), found.logo) {
+        (true, None) => Ok(()),
+        (false, _) => Err(format!("has a line that begins with `{MARK}`")),
+        (true, Some(_)) => Err(format!("has a line that begins with `{LOGO}`")),
+    }
 }

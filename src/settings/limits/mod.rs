@@ -17,6 +17,7 @@ pub(super) use file::TableTable;
 pub(super) use file::single;
 pub(super) use file::table;
 pub(super) use library::LimitFile;
+pub(super) use library::Parts;
 pub(super) use library::parts;
 pub use library::with_files;
 
