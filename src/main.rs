@@ -85,6 +85,9 @@ enum Command {
     /// Make a paper again, marked as a duplicate.
     #[command(after_help = commands::papers::PAPER_HELP)]
     Paper(commands::papers::Paper),
+    /// Make the label of a unit, with its tag as a QR code.
+    #[command(after_help = commands::papers::LABEL_HELP)]
+    Label(commands::papers::Label),
     /// Copy everything to another disk, checked.
     #[command(after_help = commands::moving::BACKUP_HELP)]
     Backup(commands::moving::Backup),
@@ -128,6 +131,7 @@ fn run(command: Command) -> anyhow::Result<u8> {
         Command::Rebuilds(asked) => commands::find::rebuilds(&asked),
         Command::Withdraw(asked) => commands::papers::withdraw_paper(&asked),
         Command::Paper(asked) => commands::papers::paper(&asked),
+        Command::Label(asked) => commands::papers::label_of(&asked),
         Command::Backup(asked) => commands::moving::backup_to(&asked),
         Command::Restore(asked) => commands::moving::restore_from(&asked),
         Command::Export(asked) => commands::moving::export_to(&asked),

@@ -73,7 +73,7 @@ const MAY_KNOW: &[(&str, &str)] = &[
          rehearsal exchange",
     ),
     // Bodies of commands of the program, for `main` alone.
-    ("commands", "daemon register"),
+    ("commands", "daemon register settings"),
     ("main", "daemon commands"),
     ("lib", ""),
 ];

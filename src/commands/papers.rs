@@ -1,10 +1,15 @@
-//! `stillrod withdraw` and `stillrod paper`: papers that no longer count, and copies.
+//! `stillrod withdraw`, `paper` and `label`: papers that no longer count, copies, labels of units.
 
 use super::Data;
 use super::block_on;
+use anyhow::Context;
 use clap::Args;
+use std::path::PathBuf;
+use stillrod::daemon::label::label;
 use stillrod::daemon::reissue::duplicate;
 use stillrod::daemon::reissue::withdraw;
+use stillrod::daemon::shop_file::shop_text;
+use stillrod::settings::Shop;
 
 /// What comes behind the options of `withdraw` in the help.
 pub const WITHDRAW_HELP: &str = "Example:\n  \
@@ -72,6 +77,43 @@ pub fn paper(asked: &Paper) -> anyhow::Result<u8> {
     block_on(async {
         let (folder, register) = asked.data.open_known().await?;
         let path = duplicate(&folder, &register, &asked.number).await?;
+        println!("{}", path.display());
+        Ok(0)
+    })
+}
+
+/// What comes behind the options of `label` in the help.
+pub const LABEL_HELP: &str = "Example:\n  \
+stillrod label TV-0312 --shop shop.toml    writes papers/label-TV-0312.pdf, 62 mm by 29 mm\n\n\
+It has the tag in letters and as a QR code, so that the unit is found again, and no result.";
+
+/// What `label` is asked for.
+#[derive(Args)]
+pub struct Label {
+    /// Tag of the unit.
+    tag: String,
+    /// The shop whose name it has.
+    #[arg(long, value_name = "FILE")]
+    shop: Option<PathBuf>,
+    #[command(flatten)]
+    data: Data,
+}
+
+/// Makes the label of a unit.
+///
+/// # Errors
+/// If there is no such unit, or the label cannot be made.
+pub fn label_of(asked: &Label) -> anyhow::Result<u8> {
+    let shop = match &asked.shop {
+        Some(path) => {
+            let (file, text) = shop_text(path)?;
+            Shop::parse(&file, &text).context("the shop file")?.name
+        }
+        None => String::new(),
+    };
+    block_on(async {
+        let (folder, register) = asked.data.open_known().await?;
+        let path = label(&folder, &register, &asked.tag, &shop).await?;
         println!("{}", path.display());
         Ok(0)
     })

@@ -40,6 +40,7 @@ pub mod inquire;
 pub mod investigation;
 pub mod jobs;
 pub mod judge;
+pub mod label;
 pub mod moving;
 pub mod plan;
 pub mod procedures;

@@ -160,7 +160,8 @@ pub(super) async fn standing(register: &Register, number: &str) -> anyhow::Resul
     let withdrawal = register.withdrawal(number).await?;
     Ok(withdrawal.map_or(Standing::Original, |w| {
         let (at, _) = clock::local(w.at_utc_ms, &w.time_zone);
-        Standing::Withdrawn(format!("{at}, {}: {}", w.role, w.reason))
+        let day = at.split(' ').next().unwrap_or_default();
+        Standing::withdrawn(day, &format!("{} ({})", w.reason, w.role))
     }))
 }
 

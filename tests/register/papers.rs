@@ -98,3 +98,18 @@ fn a_duplicate_says_the_same_and_that_it_is_one() {
     std::fs::remove_file(&tight).unwrap();
     assert!(refused(here, &["paper", number]).contains("put it back first"));
 }
+
+#[test]
+fn a_label_says_the_tag_and_the_last_paper() {
+    let folder = own_shop();
+    let here = folder.path();
+    let out = done(here, &["label", "TV-0312"]);
+    assert_eq!(out.trim(), "stillrod-data/papers/label-TV-0312.pdf");
+    let said = pages(&here.join(out.trim())).concat();
+    assert!(
+        said.contains("TV-0312") && said.contains(&numbers()[2]),
+        "{said}"
+    );
+    assert!(!said.to_lowercase().contains("fail"), "{said}");
+    assert!(refused(here, &["label", "TV-9"]).contains("there is no unit TV-9"));
+}
