@@ -13,6 +13,7 @@
 mod content;
 mod layout;
 mod parts;
+mod pointers;
 mod read;
 mod signed;
 mod write;

@@ -8,6 +8,7 @@ use super::library;
 use super::parts::in_words;
 use super::parts::parts;
 use super::parts::parts_of_file;
+use super::pointers::point_nowhere;
 use super::read::Source;
 use super::unlocked;
 use crate::recording::Recording;
@@ -91,6 +92,11 @@ pub fn check(path: &Path) -> Result<Checked, ArchiveError> {
 
 /// What is not as it was stated, in words; at least one.
 fn differs(path: &Path, stated: &RecordingStatement) -> Vec<String> {
+    // The library would follow such a pointer out of its memory.
+    let bytes = std::fs::read(path).unwrap_or_default();
+    if point_nowhere(bytes.get(BLOCK_BYTES..).unwrap_or_default()) {
+        return vec!["what holds the file together: a text of it points nowhere".into()];
+    }
     let _library = library();
     let Ok(file) = unlocked().open(path) else {
         return vec!["what holds the file together: it opens no more as HDF5".into()];

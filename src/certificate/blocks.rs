@@ -181,7 +181,7 @@ pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result
     // and what decides nothing has a double frame.
     let bar = Place {
         width: match is_broken {
-            true => 14.0 + word_width + 10.0,
+            true => 24.0 + word_width,
             false => 6.0,
         },
         ..place
@@ -200,7 +200,8 @@ pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result
     // The middle of the capitals stands in the middle of the frame.
     let top = place.top + height / 2.0 - size * 0.64;
     let word = format!("{} ", outcome.plain());
-    sheet.line(&word, word_style, (place.left + 16.0, top), Some(node))?;
+    let aside = if is_broken { 12.0 } else { 16.0 };
+    sheet.line(&word, word_style, (place.left + aside, top), Some(node))?;
     let node = sheet.node(Kind::Paragraph, None);
     let top = place.top + (height - text_height) / 2.0 - 0.5;
     sheet.text(said, style, (text_left, top), text_width, node)?;

@@ -64,8 +64,8 @@ pub(in crate::settings) fn parts(text: &str) -> Parts<'_> {
 }
 
 /// A shop file with the limits files and the logo it names behind it. `read` gives the text of
-/// a named limits file, `read_logo` the bytes of a logo, or they say why there is none. A text that
-/// has them already comes back as it is.
+/// a named limits file, `read_logo` the bytes of a logo, or they say why there is none. What the
+/// text has already stays as it is.
 ///
 /// # Errors
 /// If the shop file is none, or a file it names cannot be read or used.
@@ -76,10 +76,7 @@ pub fn with_files(
     read_logo: impl Fn(&str) -> Result<Vec<u8>, String>,
 ) -> Result<String, SettingsError> {
     let found = parts(text);
-    if !found.limits.is_empty() || found.logo.is_some() {
-        return Ok(text.into());
-    }
-    let mut all = found.own.to_owned();
+    let mut all = text.to_owned();
     let mut add = |mark: &str, name: &str, text: &str| {
         if !all.ends_with('\n') {
             all.push('\n');
@@ -94,16 +91,23 @@ pub fn with_files(
     let named_files = crate::settings::shop::named_files(file, found.own)?;
     for named in &named_files.limits {
         let name = named.get_ref();
+        if found.limits.iter().any(|(known, _)| known == name) {
+            continue;
+        }
         let wrong = |why: String| wrong("limits file", named, why);
-        let found = read(name).map_err(|why| wrong(format!("cannot be read: {why}")))?;
-        no_marks(&found).map_err(wrong)?;
-        add(MARK, name, &found);
+        let read = read(name).map_err(|why| wrong(format!("cannot be read: {why}")))?;
+        no_marks(&read).map_err(wrong)?;
+        add(MARK, name, &read);
     }
-    if let Some(named) = &named_files.logo {
+    let is_there = found.logo.map(|(name, _)| name);
+    let missing = named_files
+        .logo
+        .filter(|named| Some(named.get_ref().as_str()) != is_there);
+    if let Some(named) = &missing {
         let name = named.get_ref();
         let wrong = |why: String| wrong("logo", named, why);
-        let found = read_logo(name).map_err(&wrong)?;
-        let stored = Logo::from_file(found).map_err(&wrong)?.stored();
+        let read = read_logo(name).map_err(&wrong)?;
+        let stored = Logo::from_file(read).map_err(&wrong)?.stored();
         no_marks(&stored).map_err(&wrong)?;
         add(LOGO, name, &stored);
     }
