@@ -25,16 +25,25 @@ impl Register {
     /// If something is missing or too long, there is no job of that number, it is of another unit, or
     /// it was withdrawn.
     pub async fn enter_job(&self, job: &NewJob) -> Result<JobEntered, RegisterError> {
+        let doing = "enter the job";
+        let mut all = self.begin(doing).await?;
+        let entered = self.enter_job_in(&mut all, job).await?;
+        let done = all.commit().await;
+        done.map_err(|error| sorted(&self.path, doing, error))?;
+        Ok(entered)
+    }
+
+    /// Writes a version of a job under a lock that is held.
+    pub(super) async fn enter_job_in(
+        &self,
+        all: &mut SqliteConnection,
+        job: &NewJob,
+    ) -> Result<JobEntered, RegisterError> {
         job.check()?;
         let failed = |error| sorted(&self.path, "enter the job", error);
-        let mut all = self
-            .writer
-            .begin_with("BEGIN IMMEDIATE")
-            .await
-            .map_err(failed)?;
         let (number, before) = match job.number {
-            None => (open(&mut all, job).await.map_err(failed)?, None),
-            Some(number) => (number, Some(last(&mut all, number).await.map_err(failed)?)),
+            None => (open(all, job).await.map_err(failed)?, None),
+            Some(number) => (number, Some(last(all, number).await.map_err(failed)?)),
         };
         if let Some(before) = &before {
             let wrong = |wanted| unfit("job number", &number.to_string(), wanted);
@@ -60,10 +69,9 @@ impl Register {
             }
         }
         let version = before.flatten().map_or(0, |before| before.version) + 1;
-        insert_version(&mut all, job, number, version)
+        insert_version(all, job, number, version)
             .await
             .map_err(failed)?;
-        all.commit().await.map_err(failed)?;
         Ok(JobEntered {
             number,
             version,

@@ -12,6 +12,7 @@ use tempfile::TempDir;
 
 mod file_states;
 mod jobs;
+mod many;
 mod searched;
 mod signed;
 
@@ -276,7 +277,7 @@ async fn a_write_waits_for_another_program_and_then_succeeds() {
 async fn a_write_that_waited_in_vain_says_that_another_program_holds_the_file() {
     let (_folder, path, register) = fresh().await;
     register.close().await;
-    let impatient = Register::open_waiting(&path, Duration::from_millis(50));
+    let impatient = Register::open_with(&path, Duration::from_millis(50), u64::MAX);
     let impatient = impatient.await.unwrap();
     let mut other = other_program(&path).await;
     let held = other.begin_with("BEGIN IMMEDIATE").await.unwrap();
