@@ -27,6 +27,7 @@ pub mod intended;
 pub mod rig_operator;
 mod terminal;
 
+pub mod a_year;
 pub mod by_chance;
 pub mod by_eye;
 pub mod calibrate;
