@@ -30,7 +30,7 @@ const PORTION: u32 = 5_000;
 pub async fn fill(register: &Register, n_tests: u32, record_bytes: usize) -> anyhow::Result<()> {
     let mut dice = depot::dice(2001);
     let mut many = register.many().await?;
-    let mut index = 0;
+    let mut index: u32 = 0;
     while index < n_tests {
         let unit = depot::unit(dice.random_range(0..depot::N_UNITS));
         let n_here = dice.random_range(1..=7).min(n_tests - index);
@@ -43,11 +43,11 @@ pub async fn fill(register: &Register, n_tests: u32, record_bytes: usize) -> any
             let text = |number: &str| record(number, record_bytes);
             (many, _) = many.record_test(&test, text).await?;
             index += 1;
-            if index % PORTION == 0 {
+            if index.is_multiple_of(PORTION) {
                 many.finish().await?;
                 many = register.many().await?;
             }
-            if index % 100_000 == 0 {
+            if index.is_multiple_of(100_000) {
                 println!("{index} tests");
             }
         }

@@ -145,7 +145,7 @@ pub async fn questions(register: &Register, n: u32) -> anyhow::Result<()> {
         "history of a unit",
         "latest tests",
         "a number",
-        "an outcome of a job",
+        "latest jobs",
     ] {
         let mut dice = depot::dice(8);
         let mut times = Times::default();

@@ -113,12 +113,12 @@ async fn play(
     told: &mut impl FnMut(String),
 ) -> anyhow::Result<()> {
     let mut benches = JoinSet::new();
-    let mut n_done = 0;
+    let mut n_done: usize = 0;
     for test in tests {
         if benches.len() >= N_BENCHES {
             benches.join_next().await.context("a bench")???;
             n_done += 1;
-            if n_done % 20 == 0 {
+            if n_done.is_multiple_of(20) {
                 told(format!("{n_done} of {} tests recorded", tests.len()));
             }
         }
@@ -221,7 +221,7 @@ async fn enter_all(
                 *year.outcomes.entry(outcome).or_default() += 1;
                 year.n_tests += 1;
                 units.insert(planned.scenario.unit.tag);
-                if year.n_tests % 20 == 0 {
+                if year.n_tests.is_multiple_of(20) {
                     told(format!("{} tests entered", year.n_tests));
                 }
             }

@@ -197,8 +197,18 @@ impl Register {
         &self,
         doing: &'static str,
     ) -> Result<Transaction<'static, Sqlite>, RegisterError> {
-        let begun = self.writer.begin_with("BEGIN IMMEDIATE").await;
-        begun.map_err(|error| sorted(&self.path, doing, error))
+        let failed = |error| sorted(&self.path, doing, error);
+        match self.writer.begin_with("BEGIN IMMEDIATE").await {
+            // The database ends a transaction by itself when the disk is full; the connection still
+            // counts it as begun, and would refuse every other. So there is a new one.
+            Err(sqlx::Error::InvalidSavePointStatement) => {
+                let stuck = self.writer.acquire().await.map_err(failed)?;
+                stuck.close().await.map_err(failed)?;
+                let begun = self.writer.begin_with("BEGIN IMMEDIATE").await;
+                begun.map_err(failed)
+            }
+            begun => begun.map_err(failed),
+        }
     }
 
     /// Writes a test and its paper under a lock that is held.

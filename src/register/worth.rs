@@ -132,6 +132,10 @@ pub fn worth(
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::inconsistent_digit_grouping,
+    reason = "money before the last group, hundredths in it"
+)]
 mod tests {
     use super::*;
 

@@ -220,6 +220,15 @@ async fn opened_as_large(path: &Path) -> Result<Register, RegisterError> {
     Register::open_with(path, BUSY, 0).await
 }
 
+/// The first page of each table and index.
+async fn roots(path: &Path) -> Vec<(String, i64)> {
+    let mut connection = other_program(path).await;
+    let sql = "SELECT name, rootpage FROM sqlite_schema WHERE rootpage > 0";
+    let roots = sqlx::query_as(sql).fetch_all(&mut connection).await;
+    connection.close().await.unwrap();
+    roots.unwrap()
+}
+
 #[tokio::test]
 async fn a_large_register_that_is_spoiled_at_its_ends_or_cut_off_is_found_before_anything_is_written()
  {
@@ -238,13 +247,7 @@ async fn a_large_register_that_is_spoiled_at_its_ends_or_cut_off_is_found_before
     let whole = std::fs::read(&path).unwrap();
     opened_as_large(&path).await.unwrap().close().await;
     let page = usize::from(u16::from_be_bytes([whole[16], whole[17]]));
-    let mut connection = other_program(&path).await;
-    let roots: Vec<(String, i64)> =
-        sqlx::query_as("SELECT name, rootpage FROM sqlite_schema WHERE rootpage > 0")
-            .fetch_all(&mut connection)
-            .await
-            .unwrap();
-    connection.close().await.unwrap();
+    let roots = roots(&path).await;
     assert!(roots.len() > 20, "{}", roots.len());
     let copy = folder.path().join("spoiled.db");
     let refused = async |name: &str, bytes: &[u8]| {

@@ -342,6 +342,33 @@ async fn what_lies_on_the_disk_in_the_middle_of_an_entry_opens_without_it() {
 }
 
 #[tokio::test]
+async fn after_a_full_disk_a_test_is_entered_as_soon_as_there_is_room() {
+    let (_folder, _path, register) = fresh().await;
+    let mut writer = register.writer.acquire().await.unwrap();
+    let n_pages: i64 = sqlx::query_scalar("PRAGMA page_count")
+        .fetch_one(&mut *writer)
+        .await
+        .unwrap();
+    let full = format!("PRAGMA max_page_count = {n_pages}");
+    sqlx::query(sqlx::AssertSqlSafe(full))
+        .execute(&mut *writer)
+        .await
+        .unwrap();
+    drop(writer);
+    let long = |_: &str| format!("[{:?}]", "x".repeat(100_000));
+    let full = register.record_test(&shop_test("run-1"), long).await;
+    assert!(matches!(full, Err(RegisterError::Disk { .. })), "{full:?}");
+    let mut writer = register.writer.acquire().await.unwrap();
+    sqlx::query("PRAGMA max_page_count = 1000000")
+        .execute(&mut *writer)
+        .await
+        .unwrap();
+    drop(writer);
+    let entered = register.record_test(&shop_test("run-1"), long).await;
+    assert_eq!(entered.unwrap().certificate_number, "TV-2026-0001");
+}
+
+#[tokio::test]
 async fn a_record_that_is_no_json_leaves_neither_test_nor_number() {
     let (_folder, _path, register) = fresh().await;
     let bad = register
