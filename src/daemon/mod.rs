@@ -28,6 +28,7 @@ pub mod intended;
 pub mod rig_operator;
 mod terminal;
 
+pub mod a_year;
 pub mod attach;
 pub mod by_chance;
 pub mod by_eye;

@@ -115,6 +115,20 @@ pub async fn enter(
     archive: &Path,
     recording: &Recording,
 ) -> anyhow::Result<Entered> {
+    enter_at(folder, register, (archive, recording), clock::now_utc_ms()).await
+}
+
+/// As [`enter`], with the instant of issue handed in, UTC ms since 1970: for practice only, whose
+/// papers say so.
+///
+/// # Errors
+/// As [`enter`].
+pub(super) async fn enter_at(
+    folder: &DataFolder,
+    register: &Register,
+    (archive, recording): (&Path, &Recording),
+    issued_utc_ms: i64,
+) -> anyhow::Result<Entered> {
     let found = found(recording, None)?;
     let hash = sha256_hex(archive)?;
     let unnumbered = Filed {
@@ -124,7 +138,7 @@ pub async fn enter(
     };
     // What cannot be written must be known before there is a row.
     found.record_json(recording, unnumbered)?;
-    let test = new_test(recording, &found, archive, &hash)?;
+    let test = new_test(recording, &found, (archive, &hash), issued_utc_ms)?;
     let key = signing_key(&folder.keys())?;
     let make_record = |number: &str| {
         let numbered = Filed {
@@ -198,14 +212,13 @@ pub(super) async fn set_paper(
 fn new_test(
     recording: &Recording,
     found: &Found,
-    archive: &Path,
-    hash: &str,
+    (archive, hash): (&Path, &str),
+    issued_utc_ms: i64,
 ) -> anyhow::Result<NewTest> {
     let heading = recording.heading();
     let unit = found.unit();
     let is_practice = !heading.practice.is_empty();
     let outcome = found.outcome();
-    let issued_utc_ms = clock::now_utc_ms();
     let prefix = found.shop().map_or("TEST", |s| s.number_prefix.as_str());
     Ok(NewTest {
         run_id: heading.run_id.clone(),
@@ -265,7 +278,7 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
 }
 
 /// Does what an earlier run left undone: journals become interrupted recordings,
-/// recordings without a row are entered, rows without a paper get one. Returns sentences
+/// recordings without a row are entered, rows without paper or record get them. Returns sentences
 /// of what was done.
 ///
 /// # Errors
@@ -310,13 +323,16 @@ async fn undone(
         .map(|s| s.to_string_lossy().into_owned())
         .unwrap_or_default();
     let known = register.find_by_run(&run_id).await?;
-    let has_paper = known.as_ref().is_some_and(|k| {
-        folder
-            .papers()
-            .join(format!("{}.pdf", k.certificate_number))
-            .exists()
+    // The record is written after the paper: a stop in between leaves a paper without it.
+    let is_there = |number: &str, end: &str| {
+        let name = format!("{number}.{end}");
+        folder.papers().join(name).exists()
+    };
+    let has_papers = known.as_ref().is_some_and(|known| {
+        let number = &known.certificate_number;
+        is_there(number, "pdf") && is_there(number, "json")
     });
-    if has_paper {
+    if has_papers {
         return Ok(None);
     }
     let recording = archive::read(path)?;

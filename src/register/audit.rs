@@ -112,6 +112,7 @@ async fn audit_with(path: &Path, is_at_rest: bool) -> Result<Audit, RegisterErro
         .await
         .map_err(|error| sorted(path, "open", error))?;
     file::check_ours(path, &mut connection).await?;
+    file::check_whole(path, &mut connection).await?;
     let found = all_rows(&mut connection).await;
     let found = found.map_err(|error| sorted(path, "look through it", error));
     connection

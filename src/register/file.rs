@@ -1,7 +1,8 @@
 //! Opening the file of the register: what it is, whether it is whole, and its layout.
 //!
-//! Nothing is written before the file is known to be ours, whole, and not newer
-//! than this program. The layout is brought up to date by our own ordered list of
+//! Nothing is written before the file is known to be ours, not newer than this program, and
+//! whole: all of a small one, and of one that gets a new layout; a large one is looked at
+//! quickly (`look`). The layout is brought up to date by our own ordered list of
 //! SQL files: the library's migrator takes no lock on SQLite, so that two programs
 //! starting together would both migrate, and keeps its version in a table, which a
 //! program cannot read before it trusts the file. The version is in the file's
@@ -18,6 +19,7 @@ use sqlx::sqlite::SqliteSynchronous;
 
 use crate::register::error::RegisterError;
 use crate::register::error::sorted;
+use crate::register::look;
 use crate::register::volume;
 
 /// Marks a database file as a register; "stro" in ASCII.
@@ -55,15 +57,25 @@ pub(super) fn options(path: &Path, busy: Duration) -> SqliteConnectOptions {
         .synchronous(SqliteSynchronous::Full)
 }
 
-/// Checks the file, makes it if there is none, and brings its layout up to date.
-pub(super) async fn prepare(path: &Path, busy: Duration) -> Result<(), RegisterError> {
+/// Checks the file, makes it if there is none, and brings its layout up to date. One of more
+/// bytes than named is only looked at quickly.
+pub(super) async fn prepare(
+    path: &Path,
+    busy: Duration,
+    whole_up_to_bytes: u64,
+) -> Result<(), RegisterError> {
     check_place(path)?;
     check_magic(path)?;
     let mut connection =
         SqliteConnection::connect_with(&options(path, busy).create_if_missing(true))
             .await
             .map_err(|error| sorted(path, "open", error))?;
-    check_ours(path, &mut connection).await?;
+    let layout = check_ours(path, &mut connection).await?;
+    let is_small = std::fs::metadata(path).is_ok_and(|file| file.len() <= whole_up_to_bytes);
+    match is_small || layout < NEWEST_LAYOUT {
+        true => check_whole(path, &mut connection).await?,
+        false => look::quickly(path, &mut connection).await?,
+    }
     log_ahead(path, &mut connection).await?;
     update_layout(path, &mut connection).await?;
     connection
@@ -110,11 +122,11 @@ pub(super) fn check_magic(path: &Path) -> Result<(), RegisterError> {
     }
 }
 
-/// Whether the database is a register of ours, not newer than this program, and whole.
+/// Whether the database is a register of ours and not newer than this program; its layout.
 pub(super) async fn check_ours(
     path: &Path,
     connection: &mut SqliteConnection,
-) -> Result<(), RegisterError> {
+) -> Result<i64, RegisterError> {
     let failed = |error| sorted(path, "read the file", error);
     let n_tables: i64 = sqlx::query_scalar("SELECT count(*) FROM sqlite_schema")
         .fetch_one(&mut *connection)
@@ -137,7 +149,7 @@ pub(super) async fn check_ours(
             known: NEWEST_LAYOUT,
         });
     }
-    check_whole(path, connection).await
+    Ok(found)
 }
 
 /// Pages, rows and indexes must agree.

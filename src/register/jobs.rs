@@ -16,7 +16,9 @@ use super::rows::word_in;
 use super::search;
 use sqlx::Row as _;
 use sqlx::SqliteConnection;
+use sqlx::SqlitePool;
 use sqlx::sqlite::SqliteRow;
+use std::collections::BTreeMap;
 
 impl Register {
     /// Enters a job, or another version of one. A sheet that says nothing new is not entered again.
@@ -25,15 +27,24 @@ impl Register {
     /// If something is missing or too long, there is no job of that number, it is of another unit, or
     /// it was withdrawn; without a number, if another job of the unit is still open.
     pub async fn enter_job(&self, job: &NewJob) -> Result<JobEntered, RegisterError> {
+        let doing = "enter the job";
+        let mut all = self.begin(doing).await?;
+        let entered = self.enter_job_in(&mut all, job).await?;
+        let done = all.commit().await;
+        done.map_err(|error| sorted(&self.path, doing, error))?;
+        Ok(entered)
+    }
+
+    /// Writes a version of a job under a lock that is held.
+    pub(super) async fn enter_job_in(
+        &self,
+        all: &mut SqliteConnection,
+        job: &NewJob,
+    ) -> Result<JobEntered, RegisterError> {
         job.check()?;
         let failed = |error| sorted(&self.path, "enter the job", error);
-        let mut all = self
-            .writer
-            .begin_with("BEGIN IMMEDIATE")
-            .await
-            .map_err(failed)?;
         let (number, before) = match job.number {
-            None => match open_job(&mut all, &job.unit.tag).await.map_err(failed)? {
+            None => match open_job(all, &job.unit.tag).await.map_err(failed)? {
                 Some((number, version, sheet)) if sheet == job.sheet => {
                     return Ok(JobEntered {
                         number,
@@ -47,9 +58,9 @@ impl Register {
                         number,
                     });
                 }
-                None => (open(&mut all, job).await.map_err(failed)?, None),
+                None => (open(all, job).await.map_err(failed)?, None),
             },
-            Some(number) => (number, Some(last(&mut all, number).await.map_err(failed)?)),
+            Some(number) => (number, Some(last(all, number).await.map_err(failed)?)),
         };
         if let Some(before) = &before {
             let wrong = |wanted| unfit("job number", &number.to_string(), wanted);
@@ -75,10 +86,9 @@ impl Register {
             }
         }
         let version = before.flatten().map_or(0, |before| before.version) + 1;
-        insert_version(&mut all, job, number, version)
+        insert_version(all, job, number, version)
             .await
             .map_err(failed)?;
-        all.commit().await.map_err(failed)?;
         Ok(JobEntered {
             number,
             version,
@@ -124,19 +134,15 @@ impl Register {
 
     /// Versions of jobs by their rows, in that order.
     pub(super) async fn job_versions(&self, rows: &[i64]) -> Result<Vec<Job>, RegisterError> {
-        let failed = |error| sorted(&self.path, "read a job", error);
-        let mut all = self.readers.acquire().await.map_err(failed)?;
-        let mut jobs = Vec::new();
-        for row in rows {
-            jobs.push(read(&mut all, *row).await.map_err(|error| match error {
+        read(&self.readers, rows)
+            .await
+            .map_err(|error| match error {
                 sqlx::Error::Decode(found) => RegisterError::Damaged {
                     path: self.path.clone(),
                     finding: found.to_string(),
                 },
-                other => failed(other),
-            })?);
-        }
-        Ok(jobs)
+                other => sorted(&self.path, "read a job", other),
+            })
     }
 }
 
@@ -246,48 +252,66 @@ async fn insert_version(
     search::remember_job(all, job, row).await
 }
 
-async fn read(all: &mut SqliteConnection, row: i64) -> Result<Job, sqlx::Error> {
-    let version = sqlx::query(
+/// Three questions for all of them: one for each of a hundred jobs would take as long as people
+/// notice.
+async fn read(all: &SqlitePool, rows: &[i64]) -> Result<Vec<Job>, sqlx::Error> {
+    let list = format!("{rows:?}");
+    let of_list = async |sql: &'static str| sqlx::query(sql).bind(&list).fetch_all(all).await;
+    let versions = of_list(
         "SELECT job_version.*, unit.tag FROM job_version
          JOIN job ON job.id = job_version.job JOIN unit ON unit.id = job.unit
-         WHERE job_version.id = $1",
+         WHERE job_version.id IN (SELECT value FROM json_each($1))",
     )
-    .bind(row)
-    .fetch_one(&mut *all)
     .await?;
-    let findings = sqlx::query("SELECT * FROM finding WHERE job_version = $1 ORDER BY id")
-        .bind(row)
-        .fetch_all(&mut *all)
-        .await?;
-    let parts = sqlx::query("SELECT * FROM part_used WHERE job_version = $1 ORDER BY id")
-        .bind(row)
-        .fetch_all(&mut *all)
-        .await?;
-    let decision = match version.try_get::<&str, _>("decision")? {
+    let mut jobs = BTreeMap::new();
+    for row in &versions {
+        jobs.insert(row.try_get::<i64, _>("id")?, version(row)?);
+    }
+    let findings = of_list(
+        "SELECT * FROM finding
+         WHERE job_version IN (SELECT value FROM json_each($1)) ORDER BY id",
+    )
+    .await?;
+    for row in &findings {
+        if let Some(job) = jobs.get_mut(&row.try_get::<i64, _>("job_version")?) {
+            job.findings.push(finding(row)?);
+        }
+    }
+    let parts = of_list(
+        "SELECT * FROM part_used
+         WHERE job_version IN (SELECT value FROM json_each($1)) ORDER BY id",
+    )
+    .await?;
+    for row in &parts {
+        if let Some(job) = jobs.get_mut(&row.try_get::<i64, _>("job_version")?) {
+            job.parts.push(part(row)?);
+        }
+    }
+    Ok(rows.iter().filter_map(|row| jobs.remove(row)).collect())
+}
+
+/// A version without findings and parts.
+fn version(row: &SqliteRow) -> Result<Job, sqlx::Error> {
+    let decision = match row.try_get::<&str, _>("decision")? {
         "" => None,
-        _ => Some(word_in(
-            &version,
-            "decision",
-            &Decision::ALL,
-            Decision::word,
-        )?),
+        _ => Some(word_in(row, "decision", &Decision::ALL, Decision::word)?),
     };
     Ok(Job {
-        number: version.try_get("job")?,
-        version: version.try_get("version")?,
-        tag: version.try_get("tag")?,
-        entered_utc_ms: version.try_get("entered_utc_ms")?,
-        time_zone: version.try_get("time_zone")?,
-        role: version.try_get("role")?,
-        state: word_in(&version, "state", &JobState::ALL, JobState::word)?,
-        reason: version.try_get("reason")?,
-        came_in: version.try_get("came_in")?,
-        went_out: version.try_get("went_out")?,
-        symptom: version.try_get("symptom")?,
+        number: row.try_get("job")?,
+        version: row.try_get("version")?,
+        tag: row.try_get("tag")?,
+        entered_utc_ms: row.try_get("entered_utc_ms")?,
+        time_zone: row.try_get("time_zone")?,
+        role: row.try_get("role")?,
+        state: word_in(row, "state", &JobState::ALL, JobState::word)?,
+        reason: row.try_get("reason")?,
+        came_in: row.try_get("came_in")?,
+        went_out: row.try_get("went_out")?,
+        symptom: row.try_get("symptom")?,
         decision,
-        findings: findings.iter().map(finding).collect::<Result<_, _>>()?,
-        parts: parts.iter().map(part).collect::<Result<_, _>>()?,
-        sheet: version.try_get("sheet")?,
+        findings: Vec::new(),
+        parts: Vec::new(),
+        sheet: row.try_get("sheet")?,
     })
 }
 

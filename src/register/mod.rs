@@ -23,6 +23,8 @@ mod fields;
 mod file;
 mod job;
 mod jobs;
+mod look;
+mod many;
 mod number;
 mod rows;
 mod search;
@@ -31,6 +33,7 @@ mod signing;
 mod units;
 mod volume;
 mod withdrawn;
+mod words;
 mod worth;
 
 #[cfg(test)]
@@ -40,7 +43,10 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::time::Duration;
 
+use sqlx::Sqlite;
+use sqlx::SqliteConnection;
 use sqlx::SqlitePool;
+use sqlx::Transaction;
 use sqlx::sqlite::SqlitePoolOptions;
 use sqlx::sqlite::SqliteRow;
 
@@ -66,6 +72,7 @@ pub use crate::register::job::JobEntered;
 pub use crate::register::job::JobState;
 pub use crate::register::job::NewJob;
 pub use crate::register::job::PartUsed;
+pub use crate::register::many::Many;
 pub use crate::register::number::NumberPrefix;
 use crate::register::rows::Paper;
 use crate::register::rows::entry_of_run;
@@ -111,13 +118,19 @@ pub struct Register {
 impl Register {
     /// Opens the register in a file, and makes it if there is none.
     ///
-    /// The file is checked first; one that is foreign, newer or damaged is left as it is.
+    /// The file is checked first; one that is foreign, newer or damaged is left as it is. Of one
+    /// of more than 64 MB both ends and some places in between are looked at; all of it is
+    /// checked by [`Register::check`], before a copy, and by [`audit`].
     pub async fn open(path: &Path) -> Result<Self, RegisterError> {
-        Self::open_waiting(path, BUSY).await
+        Self::open_with(path, BUSY, look::WHOLE_UP_TO_BYTES).await
     }
 
-    async fn open_waiting(path: &Path, busy: Duration) -> Result<Self, RegisterError> {
-        file::prepare(path, busy).await?;
+    async fn open_with(
+        path: &Path,
+        busy: Duration,
+        whole_up_to_bytes: u64,
+    ) -> Result<Self, RegisterError> {
+        file::prepare(path, busy, whole_up_to_bytes).await?;
         let pool = || SqlitePoolOptions::new().acquire_timeout(TURN);
         let options = file::options(path, busy);
         let writer = pool()
@@ -181,31 +194,64 @@ impl Register {
     where
         F: FnOnce(&str) -> String + Send,
     {
+        let doing = "enter the test";
+        let mut all = self.begin(doing).await?;
+        let entered = self.record_in(&mut all, test, make_record, key).await?;
+        let done = all.commit().await;
+        done.map_err(|error| sorted(&self.path, doing, error))?;
+        Ok(entered)
+    }
+
+    /// The write lock, before anything is read.
+    async fn begin(
+        &self,
+        doing: &'static str,
+    ) -> Result<Transaction<'static, Sqlite>, RegisterError> {
+        let failed = |error| sorted(&self.path, doing, error);
+        match self.writer.begin_with("BEGIN IMMEDIATE").await {
+            // The database ends a transaction by itself when the disk is full; the connection still
+            // counts it as begun, and would refuse every other. So there is a new one.
+            Err(sqlx::Error::InvalidSavePointStatement) => {
+                let stuck = self.writer.acquire().await.map_err(failed)?;
+                stuck.close().await.map_err(failed)?;
+                let begun = self.writer.begin_with("BEGIN IMMEDIATE").await;
+                begun.map_err(failed)
+            }
+            begun => begun.map_err(failed),
+        }
+    }
+
+    /// Writes a test and its paper under a lock that is held.
+    async fn record_in<F>(
+        &self,
+        all: &mut SqliteConnection,
+        test: &NewTest,
+        make_record: F,
+        key: Option<&SigningKey>,
+    ) -> Result<Entered, RegisterError>
+    where
+        F: FnOnce(&str) -> String + Send,
+    {
         test.check()?;
         let failed = |error| sorted(&self.path, "enter the test", error);
-        let mut all = self
-            .writer
-            .begin_with("BEGIN IMMEDIATE")
-            .await
-            .map_err(failed)?;
-        if let Some(known) = entry_of_run(&mut all, &test.run_id).await.map_err(failed)? {
+        if let Some(known) = entry_of_run(all, &test.run_id).await.map_err(failed)? {
             return self.known_again(test, &self.entry(&known)?);
         }
-        let test_id = insert_test(&mut all, test).await.map_err(failed)?;
-        let paper = Paper::next(&mut all, test).await.map_err(failed)?;
+        let test_id = insert_test(all, test).await.map_err(failed)?;
+        let paper = Paper::next(all, test).await.map_err(failed)?;
         let record = make_record(&paper.number);
         paper
-            .insert(&mut all, test, test_id, &record)
+            .insert(all, test, test_id, &record)
             .await
             .map_err(failed)?;
-        sensors::remember(&mut all, test, test_id)
+        sensors::remember(all, test, test_id)
             .await
             .map_err(failed)?;
-        search::remember_test(&mut all, test, test_id, &paper.number)
+        search::remember_test(all, test, test_id, &paper.number)
             .await
             .map_err(failed)?;
         if let Some(key) = key {
-            let stated = signing::sign(&mut all, test, (&paper.number, &record), key).await;
+            let stated = signing::sign(all, test, (&paper.number, &record), key).await;
             stated.map_err(|error| match error {
                 SigningError::Database(error) => failed(error),
                 SigningError::Unfit(reason) => RegisterError::NotSigned {
@@ -214,7 +260,6 @@ impl Register {
                 },
             })?;
         }
-        all.commit().await.map_err(failed)?;
         Ok(Entered {
             test_id,
             certificate_number: paper.number,

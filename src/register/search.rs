@@ -1,7 +1,7 @@
 //! Finding tests and jobs by words and days.
 //!
 //! The words of each are indexed by the database's own index of words, which differs from engine to
-//! engine: its speech stays in this file. A search finds what has every word of it, each as the
+//! engine: its speech stays in this file and in `words`. A search finds what has every word of it, each as the
 //! beginning of one: "tv-0312 plough" finds TV-0312, plough lift cylinder. Case and accents do not
 //! count. The latest come first.
 
@@ -13,10 +13,10 @@ use super::error::RegisterError;
 use super::error::sorted;
 use super::job::Job;
 use super::job::NewJob;
+use super::words::Asked;
+use super::words::Index;
+use super::words::asked;
 use sqlx::SqliteConnection;
-
-/// Longest text to search for, in characters; the rest is not looked at.
-const LONGEST_SEARCH: usize = 200;
 
 /// By which the row of a test's words is more than its start in milliseconds; as in the layout.
 const ROWS_IN_A_MS: i64 = 1 << 20;
@@ -58,7 +58,8 @@ impl Register {
     ) -> Result<Vec<Entry>, RegisterError> {
         let n = n.min(LONGEST_LIST);
         let failed = |error| sorted(&self.path, "search", error);
-        let rows = match asked(text) {
+        let asked = asked(&self.readers, Index::Tests, text).await;
+        let rows = match asked.map_err(failed)? {
             Asked::Everything => {
                 sqlx::query(
                     "SELECT * FROM entry WHERE started_utc_ms BETWEEN $1 AND $2
@@ -98,7 +99,8 @@ impl Register {
     pub async fn jobs_matching(&self, text: &str, n: u32) -> Result<Vec<Job>, RegisterError> {
         let n = n.min(LONGEST_LIST);
         let failed = |error| sorted(&self.path, "search", error);
-        let versions: Vec<i64> = match asked(text) {
+        let asked = asked(&self.readers, Index::Jobs, text).await;
+        let versions: Vec<i64> = match asked.map_err(failed)? {
             Asked::Everything => {
                 sqlx::query_scalar("SELECT id FROM job_now ORDER BY id DESC LIMIT $1")
                     .bind(n)
@@ -123,33 +125,6 @@ impl Register {
     }
 }
 
-/// What a text asks for, in the speech of the index.
-#[derive(Debug, PartialEq, Eq)]
-enum Asked {
-    Everything,
-    Words(String),
-    /// Signs in which there is no word.
-    Nothing,
-}
-
-/// Each word as the beginning of one; what stands together ("TV-0312") must stand together.
-fn asked(text: &str) -> Asked {
-    let text: String = text.chars().take(LONGEST_SEARCH).collect();
-    if text.trim().is_empty() {
-        return Asked::Everything;
-    }
-    // The index reads a text only up to a NUL.
-    let words = text.split(|c: char| c.is_whitespace() || c == '\0');
-    let words = words.filter(|word| word.chars().any(char::is_alphanumeric));
-    let words: Vec<String> = words
-        .map(|word| format!("\"{}\"*", word.replace('"', "\"\"")))
-        .collect();
-    match words.is_empty() {
-        true => Asked::Nothing,
-        false => Asked::Words(words.join(" ")),
-    }
-}
-
 /// Enters the words of a test that was written.
 pub(super) async fn remember_test(
     all: &mut SqliteConnection,
@@ -164,6 +139,22 @@ pub(super) async fn remember_test(
         .execute(all)
         .await?;
     Ok(())
+}
+
+/// Whether a test is found by its number.
+pub(super) async fn is_remembered(
+    all: &mut SqliteConnection,
+    test_id: i64,
+    started_utc_ms: i64,
+    number: &str,
+) -> Result<bool, sqlx::Error> {
+    let found: Option<i64> =
+        sqlx::query_scalar("SELECT rowid FROM test_words WHERE test_words MATCH $1 AND rowid = $2")
+            .bind(format!("\"{number}\""))
+            .bind(started_utc_ms * ROWS_IN_A_MS + test_id % ROWS_IN_A_MS)
+            .fetch_optional(all)
+            .await?;
+    Ok(found.is_some())
 }
 
 /// Enters the words of a version of a job that was written.
@@ -196,16 +187,6 @@ pub(super) async fn remember_job(
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn what_is_typed_is_looked_for_and_never_obeyed() {
-        let words = |text: &str| Asked::Words(text.into());
-        assert_eq!(asked("  "), Asked::Everything);
-        assert_eq!(asked("TV-0312  plough"), words("\"TV-0312\"* \"plough\"*"));
-        assert_eq!(asked("a\" OR b*"), words("\"a\"\"\"* \"OR\"* \"b*\"*"));
-        assert_eq!(asked("tv\0--"), words("\"tv\"*"));
-        assert_eq!(asked("% _ \" *"), Asked::Nothing);
-    }
 
     #[test]
     fn a_period_takes_in_its_ends() {

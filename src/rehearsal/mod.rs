@@ -11,6 +11,7 @@
 pub mod physics;
 pub mod rig;
 pub mod sensors;
+pub mod year;
 
 mod catalogue;
 mod eyes;

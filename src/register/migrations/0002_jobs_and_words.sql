@@ -183,7 +183,7 @@ BEGIN SELECT RAISE(ABORT, 'a calibration is never changed'); END;
 -- Words to search by. The row of a test's words goes by its start, so that the latest come
 -- first without sorting: start in ms, 2^20 times, and the last 20 bits of its own row.
 CREATE VIRTUAL TABLE test_words USING fts5 (
-    words, content = '', tokenize = 'unicode61 remove_diacritics 2', prefix = '2 3 4'
+    words, content = '', tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3 4'
 );
 INSERT INTO test_words (rowid, words)
 SELECT test.started_utc_ms * 1048576 + test.id % 1048576,
@@ -194,8 +194,12 @@ JOIN unit ON unit.id = test.unit
 JOIN certificate ON certificate.test = test.id;
 
 CREATE VIRTUAL TABLE job_words USING fts5 (
-    words, content = '', tokenize = 'unicode61 remove_diacritics 2', prefix = '2 3 4'
+    words, content = '', tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3 4'
 );
+
+-- The words themselves, to look up which begin so.
+CREATE VIRTUAL TABLE test_terms USING fts5vocab (test_words, instance);
+CREATE VIRTUAL TABLE job_terms USING fts5vocab (job_words, instance);
 
 DROP VIEW entry;
 CREATE VIEW entry AS

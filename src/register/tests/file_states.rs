@@ -214,3 +214,90 @@ async fn an_exported_copy_is_whole_and_never_replaces_a_file() {
         "{again:?}"
     );
 }
+
+/// A register that is so large that it is not checked whole: here, every one.
+async fn opened_as_large(path: &Path) -> Result<Register, RegisterError> {
+    Register::open_with(path, BUSY, 0).await
+}
+
+/// The first page of each table and index.
+async fn roots(path: &Path) -> Vec<(String, i64)> {
+    let mut connection = other_program(path).await;
+    let sql = "SELECT name, rootpage FROM sqlite_schema WHERE rootpage > 0";
+    let roots = sqlx::query_as(sql).fetch_all(&mut connection).await;
+    connection.close().await.unwrap();
+    roots.unwrap()
+}
+
+#[tokio::test]
+async fn a_large_register_that_is_spoiled_at_its_ends_or_cut_off_is_found_before_anything_is_written()
+ {
+    let (folder, path, register) = fresh().await;
+    let mut many = register.many().await.unwrap();
+    for index in 0..300 {
+        let mut test = shop_test(&format!("run-{index}"));
+        test.unit.tag = format!("TV-{index}");
+        let long = |number: &str| format!("[{:?}, {number:?}]", "x".repeat(9_000));
+        (many, _) = many.record_test(&test, long).await.unwrap();
+        (many, _) = many.enter_job(&jobs::job("plough sinks")).await.unwrap();
+    }
+    many.finish().await.unwrap();
+    register.close().await;
+    run_sql(&path, "VACUUM").await;
+    let whole = std::fs::read(&path).unwrap();
+    opened_as_large(&path).await.unwrap().close().await;
+    let page = usize::from(u16::from_be_bytes([whole[16], whole[17]]));
+    let roots = roots(&path).await;
+    assert!(roots.len() > 20, "{}", roots.len());
+    let copy = folder.path().join("spoiled.db");
+    let refused = async |name: &str, bytes: &[u8]| {
+        std::fs::write(&copy, bytes).unwrap();
+        let _ = std::fs::remove_file(copy.with_file_name("spoiled.db-wal"));
+        let opened = opened_as_large(&copy).await;
+        let is_left = std::fs::read(&copy).unwrap() == bytes;
+        match opened {
+            Err(error) => {
+                assert!(
+                    matches!(error, RegisterError::Damaged { .. }),
+                    "{name}: {error}"
+                );
+                assert!(is_left, "{name}: it was refused and written");
+                true
+            }
+            Ok(opened) => {
+                opened.close().await;
+                false
+            }
+        }
+    };
+    assert!(refused("half", &whole[..whole.len() / 2]).await);
+    assert!(refused("last page", &whole[..whole.len() - page]).await);
+    // Of words the small tables of the index are not looked at, but what finds a word.
+    let is_seen = |name: &str| !name.ends_with("_docsize") && !name.starts_with("job_words");
+    for (name, root) in roots.iter().filter(|(name, _)| is_seen(name)) {
+        let start = (usize::try_from(*root).unwrap() - 1) * page + if *root == 1 { 100 } else { 0 };
+        let mut spoiled = whole.clone();
+        spoiled[start..start + 64].fill(0xff);
+        assert!(refused(name, &spoiled).await, "{name}");
+    }
+    // How many of all pages: told, because the rest is left to the whole check.
+    let (mut n_found, mut n_pages) = (0, 0);
+    for start in (page..whole.len()).step_by(page * 7) {
+        let mut spoiled = whole.clone();
+        spoiled[start..start + 64].fill(0xff);
+        n_pages += 1;
+        if refused("any page", &spoiled).await {
+            n_found += 1;
+            continue;
+        }
+        let register = opened_as_large(&copy).await.unwrap();
+        let found = register.check().await;
+        assert!(
+            found.is_err(),
+            "page {} is not seen by the whole check",
+            start / page
+        );
+        register.close().await;
+    }
+    println!("a quick look found {n_found} of {n_pages} spoiled pages");
+}

@@ -2,7 +2,7 @@
 
 use super::*;
 
-fn job(symptom: &str) -> NewJob {
+pub(super) fn job(symptom: &str) -> NewJob {
     NewJob {
         number: None,
         unit: shop_test("run-1").unit,

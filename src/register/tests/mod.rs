@@ -12,6 +12,7 @@ use tempfile::TempDir;
 
 mod file_states;
 mod jobs;
+mod many;
 mod searched;
 mod signed;
 
@@ -277,7 +278,7 @@ async fn a_write_waits_for_another_program_and_then_succeeds() {
 async fn a_write_that_waited_in_vain_says_that_another_program_holds_the_file() {
     let (_folder, path, register) = fresh().await;
     register.close().await;
-    let impatient = Register::open_waiting(&path, Duration::from_millis(50));
+    let impatient = Register::open_with(&path, Duration::from_millis(50), u64::MAX);
     let impatient = impatient.await.unwrap();
     let mut other = other_program(&path).await;
     let held = other.begin_with("BEGIN IMMEDIATE").await.unwrap();
@@ -339,6 +340,33 @@ async fn what_lies_on_the_disk_in_the_middle_of_an_entry_opens_without_it() {
     assert_eq!(opened.find_by_run("run-2").await.unwrap(), None);
     let entered = opened.record_test(&shop_test("run-3"), record).await;
     assert_eq!(entered.unwrap().certificate_number, "TV-2026-0002");
+}
+
+#[tokio::test]
+async fn after_a_full_disk_a_test_is_entered_as_soon_as_there_is_room() {
+    let (_folder, _path, register) = fresh().await;
+    let mut writer = register.writer.acquire().await.unwrap();
+    let n_pages: i64 = sqlx::query_scalar("PRAGMA page_count")
+        .fetch_one(&mut *writer)
+        .await
+        .unwrap();
+    let full = format!("PRAGMA max_page_count = {n_pages}");
+    sqlx::query(sqlx::AssertSqlSafe(full))
+        .execute(&mut *writer)
+        .await
+        .unwrap();
+    drop(writer);
+    let long = |_: &str| format!("[{:?}]", "x".repeat(100_000));
+    let full = register.record_test(&shop_test("run-1"), long).await;
+    assert!(matches!(full, Err(RegisterError::Disk { .. })), "{full:?}");
+    let mut writer = register.writer.acquire().await.unwrap();
+    sqlx::query("PRAGMA max_page_count = 1000000")
+        .execute(&mut *writer)
+        .await
+        .unwrap();
+    drop(writer);
+    let entered = register.record_test(&shop_test("run-1"), long).await;
+    assert_eq!(entered.unwrap().certificate_number, "TV-2026-0001");
 }
 
 #[tokio::test]

@@ -73,3 +73,39 @@ async fn a_period_takes_its_days_and_the_latest_come_first() {
         assert_eq!(one, found[..1]);
     }
 }
+
+#[tokio::test]
+async fn the_beginning_of_a_word_finds_it_however_long_it_is() {
+    let (_folder, register) = three().await;
+    // More words of one beginning than are looked for one by one, and a few of another.
+    for index in 0..100 {
+        let mut test = shop_test(&format!("many-{index}"));
+        test.unit.tag = format!("X-{index}");
+        test.unit.description = format!("halter{index} {}", ["ram", "ramming"][index % 2]);
+        register.record_test(&test, record).await.unwrap();
+    }
+    for (text, n_found) in [
+        ("descr", 0),
+        ("tippi", 1),
+        ("TIPPING", 1),
+        ("tippingx", 0),
+        ("carrier 7", 103),
+        ("carri", 103),
+        ("halte", 100),
+        ("halter4", 11),
+        ("halter42", 1),
+        ("X-4", 11),
+        ("rammi", 50),
+        ("halter4 rammi", 5),
+        ("carrier halter tippi", 0),
+        ("Prüfl", 1),
+        ("pruflin", 1),
+        ("TV-2026-0001", 1),
+        ("2026-00", 99),
+        ("2026-0", 103),
+        ("rear\" \\ left", 1),
+    ] {
+        let found = register.matching(text, Period::ALWAYS, 1000).await.unwrap();
+        assert_eq!(found.len(), n_found, "{text:?}");
+    }
+}
