@@ -4,7 +4,7 @@
 //! millilitres. Here each figure with such a unit is said in the shop's; a limit stays as it was
 //! typed, with the shop's unit behind it, and what a person typed stays as it is.
 //!
-//! Invariant: no more digits are said than were given, and for a metric shop nothing changes.
+//! Invariant: about as many digits are said as were given, and for a metric shop nothing changes.
 
 use crate::quantity::UnitSystem;
 use crate::quantity::shown;
@@ -78,8 +78,16 @@ fn number_of(text: &str) -> Option<(f64, usize)> {
 fn said(value: f64, decimals: usize, change: Change, is_size: bool) -> String {
     let offset = if is_size { 0.0 } else { change.offset };
     let step = change.factor * 10_f64.powi(-(decimals as i32));
-    let decimals = (-step.log10() - 0.3).ceil().clamp(0.0, 6.0) as usize;
-    let text = format!("{:.decimals$}", value * change.factor + offset);
+    let value = value * change.factor + offset;
+    let exact = -step.log10();
+    // Two digits are kept where as many can be told.
+    let two = match value == 0.0 {
+        true => 0.0,
+        false => 1.0 - value.abs().log10().floor(),
+    };
+    let decimals = (exact - 0.3).ceil().max(two.min(exact.ceil()));
+    let decimals = decimals.clamp(0.0, 6.0) as usize;
+    let text = format!("{value:.decimals$}");
     match text.trim_start_matches('-') {
         digits if digits.chars().all(|c| "0.".contains(c)) => digits.into(),
         _ => text.replace('-', "−"),
