@@ -2,7 +2,7 @@
 //!
 //! Each word is looked for as the beginning of one. Short beginnings have an index of their own.
 //! For a longer one the database would gather every row that has a word of that beginning before
-//! it gave the first: a quarter of a second for a word of each of a million rows. So the words of that
+//! it gave the first: a seventh of a second for a word of each of a million rows. So the words of that
 //! beginning are looked up, which are few, and looked for whole: whole words are read from the
 //! latest row back, only as far as somebody asks.
 
