@@ -46,6 +46,7 @@ fn a_test(writer: &str, index: usize) -> NewTest {
         archive_sha256: "0123456789abcdef".repeat(4),
         software: "stillrod 0.1.0".into(),
         method_version: 1,
+        sensors: Vec::new(),
         bench: Bench::Shop,
         kind: PaperKind::Certificate,
         prefix: NumberPrefix::new("TV").unwrap(),

@@ -84,6 +84,7 @@ pub fn test(index: u32, unit: Unit, at_utc_ms: i64, place: u32, dice: &mut ChaCh
         archive_sha256: format!("{:064x}", dice.random::<u128>()),
         software: "stillrod 0.1.0".into(),
         method_version: 1,
+        sensors: Vec::new(),
         bench: Bench::Shop,
         kind: PaperKind::Certificate,
         prefix: NumberPrefix::new("TV").expect("capitals"),

@@ -5,6 +5,7 @@ use super::report::report_inquiry;
 use super::runtime;
 use clap::Args;
 use std::path::PathBuf;
+use stillrod::daemon::a_year::a_year;
 use stillrod::daemon::inquire::inquire;
 use stillrod::daemon::rehearse::Rehearse as Rehearsal;
 use stillrod::daemon::rehearse::rehearse;
@@ -21,8 +22,12 @@ stillrod rehearse piston-seal-bypass --speed 1 one hold, in real time\n  \
 stillrod rehearse cap-plug-leak --json         the record as JSON on standard output\n  \
 stillrod rehearse proof-scored-mid-stroke      a whole proof of a tube that is scored\n  \
 stillrod rehearse gauge-and-cup                a test without electronics, read by eye\n  \
-stillrod rehearse three-holds-valve            several holds: cylinder or valve?\n\n\
+stillrod rehearse three-holds-valve            several holds: cylinder or valve?\n  \
+stillrod rehearse a-year --data year           a year of the depot: 72 cylinders, 216 tests, their jobs\n\n\
 Limits come from the example file of the invented Tarn Valley depot; no figure in it is a recommendation.";
+
+/// The scenario that is a whole year.
+const A_YEAR: &str = "a-year";
 
 /// What is asked.
 #[derive(Args)]
@@ -65,6 +70,9 @@ pub fn run(asked: Rehearse) -> anyhow::Result<u8> {
     if asked.list {
         return Ok(list_scenarios());
     }
+    if asked.scenario == A_YEAR {
+        return rehearse_year(&asked);
+    }
     let shop = asked.shop.map(|path| shop_text(&path)).transpose()?;
     rehearse_one(&Rehearsal {
         scenario: asked.scenario,
@@ -74,6 +82,32 @@ pub fn run(asked: Rehearse) -> anyhow::Result<u8> {
         shop,
         quiet: asked.json,
     })
+}
+
+fn rehearse_year(asked: &Rehearse) -> anyhow::Result<u8> {
+    if asked.speed.is_some() || asked.shop.is_some() || asked.json {
+        anyhow::bail!(
+            "a year has its own shop and goes as fast as it can; only --seed and --data can be chosen"
+        );
+    }
+    let told = |sentence: String| println!("{sentence}");
+    let year = a_year(&asked.data, asked.seed.unwrap_or(1), told);
+    let year = runtime()?.block_on(year)?;
+    let outcomes: Vec<String> = year
+        .outcomes
+        .iter()
+        .map(|(word, n)| format!("{n} {word}"))
+        .collect();
+    println!(
+        "{} cylinders, {} jobs, {} tests: {}; {} papers withdrawn",
+        year.n_units,
+        year.n_jobs,
+        year.n_tests,
+        outcomes.join(", "),
+        year.n_withdrawn
+    );
+    println!("Register   {}", asked.data.join("register.db").display());
+    Ok(0)
 }
 
 fn list_scenarios() -> u8 {
@@ -92,6 +126,8 @@ fn list_scenarios() -> u8 {
             println!("  {name:<32} {description}");
         }
     }
+    println!("A year of the depot");
+    println!("  {A_YEAR:<32} some 70 cylinders, their jobs and over 200 tests; takes minutes");
     0
 }
 

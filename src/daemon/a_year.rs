@@ -14,6 +14,7 @@ use super::paper::SOFTWARE;
 use super::paper::enter_at;
 use super::rehearse::PATIENCE;
 use super::rehearse::PRACTICE;
+use super::reissue::mark;
 use super::screen::Screen;
 use crate::archive;
 use crate::link::Adapter;
@@ -226,15 +227,16 @@ async fn enter_all(
                 }
             }
             Happens::IsWithdrawn(planned) => {
-                let number = numbers.get(&run_id(planned)).cloned();
+                let number = numbers.get(&run_id(planned)).context("it was issued")?;
                 let withdrawal = Withdrawal {
-                    number: number.context("it was issued")?,
+                    number: number.clone(),
                     at_utc_ms,
                     time_zone: "Europe/London".into(),
                     role: "bench technician".into(),
                     reason: planned.withdrawn.into(),
                 };
                 register.withdraw(&withdrawal).await?;
+                mark(folder, register, number).await?;
                 year.n_withdrawn += 1;
             }
         }

@@ -40,10 +40,18 @@ pub async fn withdraw(
         reason: reason.into(),
     };
     register.withdraw(&withdrawal).await?;
-    let made = make_again(folder, register, number, None).await;
-    made.with_context(|| {
+    mark(folder, register, number).await.with_context(|| {
         format!("{number} is withdrawn, but the copy in `papers` could not be marked; write on it by hand")
     })
+}
+
+/// Marks the shop's own copy of a paper that was withdrawn.
+pub(super) async fn mark(
+    folder: &DataFolder,
+    register: &Register,
+    number: &str,
+) -> anyhow::Result<PathBuf> {
+    make_again(folder, register, number, None).await
 }
 
 /// Makes the paper of a number again, as a duplicate, or as withdrawn if it is. Returns where it is.
