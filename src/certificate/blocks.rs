@@ -152,20 +152,21 @@ pub(super) fn colour(outcome: Outcome) -> (u8, u8, u8) {
     }
 }
 
-/// The outcome, large, with its sentence.
-pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result<(), PdfError> {
+/// The outcome, large, with its sentence: none for a paper that counts no longer.
+pub(super) fn outcome(
+    sheet: &mut Sheet,
+    outcome: Option<Outcome>,
+    (word, said): (&str, &str),
+) -> Result<(), PdfError> {
     // To be read from two metres. A long word leaves the sentence less room: it is set smaller.
-    let size = if outcome.plain().len() > 6 {
-        40.0
-    } else {
-        46.0
-    };
-    let (ink, is_broken) = (colour(outcome), outcome == Outcome::Fail);
+    let size = if word.len() > 6 { 40.0 } else { 46.0 };
+    let ink = colour(outcome.unwrap_or(Outcome::Measured));
+    let is_broken = outcome == Some(Outcome::Fail);
     let word_style = Style::bold(size).in_colour(if is_broken { WHITE } else { ink });
     // A long sentence is set smaller where lines are set close.
     let is_long = sheet.leading < LEADING && said.len() > 150;
     let style = Style::plain(if is_long { 9.6 } else { 11.0 });
-    let word_width = sheet.faces.run(outcome.plain(), word_style)?.width;
+    let word_width = sheet.faces.run(word, word_style)?.width;
     let text_left = sheet.left() + 14.0 + word_width + 16.0;
     let text_width = sheet.right() - text_left - 12.0;
     let text_height = sheet.height(said, style, text_width)?;
@@ -187,7 +188,7 @@ pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result
         ..place
     };
     sheet.draw(Piece::Block(bar, ink), None);
-    if !matches!(outcome, Outcome::Pass | Outcome::Fail) {
+    if !matches!(outcome, Some(Outcome::Pass | Outcome::Fail)) {
         let inner = Place {
             left: place.left + 9.0,
             top: place.top + 3.0,
@@ -199,7 +200,7 @@ pub(super) fn outcome(sheet: &mut Sheet, outcome: Outcome, said: &str) -> Result
     let node = sheet.node(Kind::Paragraph, None);
     // The middle of the capitals stands in the middle of the frame.
     let top = place.top + height / 2.0 - size * 0.64;
-    let word = format!("{} ", outcome.plain());
+    let word = format!("{word} ");
     let aside = if is_broken { 12.0 } else { 16.0 };
     sheet.line(&word, word_style, (place.left + aside, top), Some(node))?;
     let node = sheet.node(Kind::Paragraph, None);

@@ -70,6 +70,25 @@ pub(super) fn marks(practice: Option<&str>, standing: &Standing, is_report: bool
     marks
 }
 
+/// The outcome as one word; a withdrawn paper has none any more.
+pub(super) fn outcome_word(outcome: Outcome, standing: &Standing) -> &'static str {
+    match standing {
+        Standing::Withdrawn(_) => "Withdrawn",
+        Standing::Original | Standing::Duplicate => outcome.plain(),
+    }
+}
+
+/// The sentence beside that word.
+pub(super) fn outcome_said(outcome: Outcome, standing: &Standing, sentence: &str) -> String {
+    match standing {
+        Standing::Withdrawn(_) => format!(
+            "This paper counts no longer. When it was issued it said: {}. {sentence}",
+            outcome.plain().to_lowercase()
+        ),
+        Standing::Original | Standing::Duplicate => sentence.into(),
+    }
+}
+
 /// What a paper warns of.
 pub(super) fn cautions(cylinder: Option<&Cylinder>) -> Vec<String> {
     let first = "A pass here is not a lifting approval, statutory inspection or structural certificate. \

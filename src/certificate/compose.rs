@@ -19,6 +19,8 @@ use crate::certificate::common::cautions;
 use crate::certificate::common::code_text;
 use crate::certificate::common::marks;
 use crate::certificate::common::number_line;
+use crate::certificate::common::outcome_said;
+use crate::certificate::common::outcome_word;
 use crate::certificate::common::title;
 use crate::certificate::facts::Facts;
 use crate::certificate::reading::all_in_units;
@@ -118,8 +120,8 @@ pub fn compose(facts: &Facts<'_>) -> Paper {
         date: facts.date.clone(),
         marks: marks(facts.practice(), &facts.standing, facts.is_report()),
         piece: piece(facts, speech),
-        outcome_word: facts.verdict.outcome.plain(),
-        outcome_sentence: outcome_sentence.clone(),
+        outcome_word: outcome_word(facts.verdict.outcome, &facts.standing),
+        outcome_sentence: outcome_said(facts.verdict.outcome, &facts.standing, &outcome_sentence),
         sentences: judged
             .iter()
             .map(|j| {

@@ -15,6 +15,7 @@ use crate::certificate::blocks::piece;
 use crate::certificate::blocks::warnings;
 use crate::certificate::compose::Paper;
 use crate::certificate::facts::Facts;
+use crate::certificate::facts::Standing;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::Pictures;
 use crate::certificate::rows::ResultRow;
@@ -113,7 +114,10 @@ fn lay(
     };
     head(sheet, &head_of)?;
     piece(sheet, &paper.piece, pictures.circuit_on_front())?;
-    outcome(sheet, facts.verdict.outcome, &paper.outcome_sentence)?;
+    let counts = !matches!(facts.standing, Standing::Withdrawn(_));
+    let outcome_now = counts.then_some(facts.verdict.outcome);
+    let said = (paper.outcome_word, paper.outcome_sentence.as_str());
+    outcome(sheet, outcome_now, said)?;
     warnings(sheet, &paper.warnings)?;
     let height = pictures.front_height(sheet.width(), density.chart) + density.more;
     chart(sheet, pictures.main_title(), height, |size| {

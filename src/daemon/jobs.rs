@@ -26,10 +26,21 @@ pub async fn enter_sheet(
     time_zone: &str,
 ) -> anyhow::Result<(JobEntered, String)> {
     let sheet = JobSheet::parse(file, text)?;
-    let job = NewJob {
+    let job = new_job(&sheet, text, (time_zone, clock::now_utc_ms()));
+    let entered = register.enter_job(&job).await?;
+    Ok((entered, sheet_text(&sheet)))
+}
+
+/// A sheet as the register takes it, with its text, the shop's zone and when it is entered.
+pub(super) fn new_job(
+    sheet: &JobSheet,
+    text: &str,
+    (time_zone, entered_utc_ms): (&str, i64),
+) -> NewJob {
+    NewJob {
         number: sheet.number,
         unit: sheet.unit.clone(),
-        entered_utc_ms: clock::now_utc_ms(),
+        entered_utc_ms,
         time_zone: time_zone.into(),
         role: sheet.role.clone(),
         state: sheet.state,
@@ -40,10 +51,8 @@ pub async fn enter_sheet(
         decision: sheet.decision,
         findings: sheet.findings.clone(),
         parts: sheet.parts.clone(),
-        sheet: text.clone(),
-    };
-    let entered = register.enter_job(&job).await?;
-    Ok((entered, sheet_text(&sheet)))
+        sheet: text.into(),
+    }
 }
 
 /// What a sheet comes to, in words.

@@ -44,6 +44,7 @@ fn a_withdrawn_paper_says_so_on_every_page_and_stays_whole() {
     done(here, &ask);
     assert!(says(&pages(&paper), "withdrawn"), "{:?}", pages(&paper));
     assert!(pages(&paper)[0].contains("wrong cylinder on the bench"));
+    assert!(pages(&paper)[0].contains("counts no longer"));
     let said = done(
         here,
         &[

@@ -12,6 +12,8 @@ use crate::certificate::common::cautions;
 use crate::certificate::common::code_text;
 use crate::certificate::common::marks;
 use crate::certificate::common::number_line;
+use crate::certificate::common::outcome_said;
+use crate::certificate::common::outcome_word;
 use crate::certificate::common::title;
 use crate::certificate::compose::Paper;
 use crate::certificate::compose::build_of;
@@ -121,13 +123,13 @@ pub fn compose_proof(facts: &ProofFacts<'_>) -> ProofPaper {
         date: facts.date.clone(),
         marks: marks(facts.practice(), &facts.standing, facts.is_report()),
         piece: piece(facts),
-        outcome_word: facts.outcome.plain(),
+        outcome_word: outcome_word(facts.outcome, &facts.standing),
         limit_sources: lettered(limit_sources(&steps)),
         strokes: stroke_table(facts),
         steps,
         step_sources: step_sources(facts),
         remarks: remarks(facts, &outcome_sentence),
-        outcome_sentence,
+        outcome_sentence: outcome_said(facts.outcome, &facts.standing, &outcome_sentence),
         places: places_tested(facts),
         not_tested: not_tested(facts),
         rule: rule(facts),

@@ -13,6 +13,7 @@ use crate::certificate::blocks::head;
 use crate::certificate::blocks::note;
 use crate::certificate::blocks::outcome;
 use crate::certificate::blocks::piece;
+use crate::certificate::facts::Standing;
 use crate::certificate::front::DENSE_LEADING;
 use crate::certificate::pdf::PdfError;
 use crate::certificate::pictures::Pictures;
@@ -175,7 +176,9 @@ fn lay(
     )?;
     let circuit = pictures.and_then(Pictures::circuit_on_front);
     piece(sheet, &paper.piece, circuit)?;
-    outcome(sheet, facts.outcome, &paper.outcome_sentence)?;
+    let counts = !matches!(facts.standing, Standing::Withdrawn(_));
+    let said = (paper.outcome_word, paper.outcome_sentence.as_str());
+    outcome(sheet, counts.then_some(facts.outcome), said)?;
     match (pictures, worst(facts)) {
         (Some(pictures), Some(index)) => {
             let title = facts.steps.get(index).map_or("", |s| s.title.as_str());

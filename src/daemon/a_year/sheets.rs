@@ -1,8 +1,7 @@
 //! The job sheets of the year, written as a fitter writes them and read as any other.
 
 use crate::daemon::clock;
-use crate::register::JobState;
-use crate::register::NewJob;
+use crate::daemon::jobs::new_job;
 use crate::register::Points;
 use crate::register::Register;
 use crate::register::worth;
@@ -150,25 +149,6 @@ fn body(visit: &Visit) -> String {
 /// Reads a sheet and enters it; the number of its job.
 async fn enter(register: &Register, sheet: String, at_utc_ms: i64) -> anyhow::Result<i64> {
     let read = JobSheet::parse("sheet of the year", &sheet)?;
-    let job = NewJob {
-        number: read.number,
-        unit: read.unit,
-        entered_utc_ms: at_utc_ms,
-        time_zone: "Europe/London".into(),
-        role: read.role,
-        state: read.state,
-        reason: read.reason,
-        came_in: read.came_in,
-        went_out: if read.state == JobState::Withdrawn {
-            String::new()
-        } else {
-            read.went_out
-        },
-        symptom: read.symptom,
-        decision: read.decision,
-        findings: read.findings,
-        parts: read.parts,
-        sheet,
-    };
+    let job = new_job(&read, &sheet, ("Europe/London", at_utc_ms));
     Ok(register.enter_job(&job).await?.number)
 }

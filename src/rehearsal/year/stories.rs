@@ -84,7 +84,7 @@ impl Year {
             _ => self.rebuild(piece, day, ""),
         }
         if story == 3 {
-            self.entered_twice(piece, day + 1);
+            self.entered_wrongly(piece, day - 2);
         }
         !matches!(story, 8 | 9)
     }
@@ -332,11 +332,11 @@ impl Year {
         self.all.push(visit);
     }
 
-    fn entered_twice(&mut self, piece: Piece, day: i64) {
+    fn entered_wrongly(&mut self, piece: Piece, day: i64) {
         let mut visit = self.visit(piece, Vec::new());
         let at = YEAR_UTC_MS + day * DAY_MS + DAY_MS / 2;
         visit.in_and_out_utc_ms = (at, at + DAY_MS / 24);
-        visit.becomes = Becomes::NeverCame("entered twice");
+        visit.becomes = Becomes::NeverCame("entered for the wrong cylinder");
         self.all.push(visit);
     }
 
