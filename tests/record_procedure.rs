@@ -110,7 +110,11 @@ fn prepared() -> (RigBoard, Hands, tempfile::TempDir) {
     for (name, text) in [
         ("setup.toml", setup),
         ("short.toml", PROCEDURE.into()),
-        ("shop.toml", format!("{SHOP_TOML}{cup}")),
+        // Before the files that travel behind the shop's own text.
+        (
+            "shop.toml",
+            SHOP_TOML.replacen("[decision]", &format!("{cup}\n[decision]"), 1),
+        ),
     ] {
         std::fs::write(folder.path().join(name), text).unwrap();
     }

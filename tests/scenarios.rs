@@ -263,7 +263,12 @@ fn a_recording_that_contradicts_its_setup_never_passes() {
 fn a_pressure_that_rises_is_no_pass_for_pressure_loss() {
     let recording = altered("piston-seal-bypass", |parts| {
         let limit = "[[limit]]\nid = \"decay\"\nfigure = \"leak_down\"\nvalue = \"1 bar/min\"\nsource = \"test\"\n";
-        parts.heading.shop_toml += limit;
+        // Before the files that travel behind the shop's own text.
+        let with_limit = format!("{limit}\n[decision]");
+        parts.heading.shop_toml = parts
+            .heading
+            .shop_toml
+            .replacen("[decision]", &with_limit, 1);
         let setup = &parts.heading.setup_toml;
         let at = setup.find("limits = [").expect("limits");
         parts.heading.setup_toml = format!("{}limits = [\"decay\"]\n", &setup[..at]);

@@ -10,12 +10,14 @@ use std::process::Command;
 /// The pages of a paper as text, by poppler.
 fn pages(path: &Path) -> Vec<String> {
     let output = Command::new("pdftotext")
-        .args(["-layout", path.to_str().unwrap(), "-"])
+        .args([path.to_str().unwrap(), "-"])
         .output()
         .expect("pdftotext; install poppler-utils");
     let text = String::from_utf8(output.stdout).unwrap();
     let pages = text.split('\u{c}').filter(|page| !page.trim().is_empty());
-    pages.map(str::to_owned).collect()
+    // Words as they follow each other, wherever lines break.
+    let words = |page: &str| page.split_whitespace().collect::<Vec<_>>().join(" ");
+    pages.map(words).collect()
 }
 
 fn says(pages: &[String], word: &str) -> bool {
