@@ -32,7 +32,8 @@ or no change that can be shown. Different pressure and oil temperature are allow
 /// What comes behind the options of `rebuilds` in the help.
 pub const REBUILDS_HELP: &str = "Example:\n  \
 stillrod rebuilds --within 180 --since 2026-01-01\n\n\
-Rebuilds are jobs with the decision `rebuild` that went out; one came back if the unit has a later job.";
+Rebuilds are jobs with the decision `rebuild` that went out; one came back if the unit has a later job,\n\
+unless that was decided `leave`: a check that found nothing is no comeback.";
 
 /// What `find` is asked for.
 #[derive(Args)]

@@ -6,7 +6,8 @@ use super::error::sorted;
 use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 
-/// A rebuild that went out, and the next visit of the same unit, if there was one.
+/// A rebuild that went out, and the next visit of the same unit, if there was one. A visit after which
+/// nothing was done (a yearly check that found nothing) is none.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CameBack {
     /// Tag of the unit.
@@ -35,6 +36,7 @@ impl Register {
                  (SELECT later.job FROM job_now AS later
                   WHERE later.unit = done.unit AND later.state <> 'withdrawn'
                     AND later.job <> done.job AND later.came_in >= done.went_out
+                    AND later.decision <> 'leave'
                   ORDER BY later.came_in, later.job LIMIT 1)
              WHERE done.state = 'done' AND done.decision = 'rebuild' AND done.went_out >= $1
              ORDER BY done.went_out, done.job",

@@ -191,6 +191,10 @@ fn practice_duplicate_and_withdrawn_are_marked_in_words() {
             "WITHDRAWN: sensor P-11 was found wrong"
         ]
     );
+    // A paper that counts no longer does not say "Pass" from two metres.
+    assert_eq!(paper.outcome_word, "Withdrawn");
+    assert!(paper.outcome_sentence.contains("counts no longer"));
+    assert!(paper.outcome_sentence.contains("it said: pass."));
     scene.standing = Standing::withdrawn("2 April 2026", "sensor P-11 was found wrong");
     let paper = compose(&scene.facts());
     assert_eq!(

@@ -113,6 +113,23 @@ fn rebuilds_that_came_back_are_counted_by_seal() {
     let said = done(shop(), &["rebuilds", "--within", "26"]);
     assert!(said.starts_with("0 of 1"), "{said}");
     assert!(said.contains("0 of 1\n"), "{said}");
+    // A visit after which nothing was done is no comeback.
+    let folder = own_shop();
+    let left = r#"[job]
+number = 2
+unit = "TV-0312"
+came_in = 2026-12-20
+went_out = 2026-12-21
+symptom = "plough sinks again"
+by = "fitter 1"
+[decision]
+do = "leave"
+reason = "the hose was loose"
+"#;
+    std::fs::write(folder.path().join("left.toml"), left).unwrap();
+    done(folder.path(), &["job", "left.toml"]);
+    let said = done(folder.path(), &["rebuilds", "--within", "30"]);
+    assert!(said.starts_with("0 of 1"), "{said}");
     let said = done(shop(), &["rebuilds", "--since", "2026-11-24"]);
     assert!(said.starts_with("0 of 0"), "{said}");
     let said = done(shop(), &["units", "--machine", "winter carrier 7"]);
