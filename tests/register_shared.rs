@@ -16,6 +16,7 @@ use stillrod::register::NumberPrefix;
 use stillrod::register::PaperKind;
 use stillrod::register::Period;
 use stillrod::register::Register;
+use stillrod::register::RegisterError;
 use stillrod::register::Unit;
 use stillrod::register::audit;
 use stillrod::signature::SigningKey;
@@ -88,10 +89,14 @@ fn one_of_two_writers() {
         for index in 0..N_EACH {
             let record =
                 |number: &str| format!("{{\"number\":\"{number}\",\"writer\":\"{writer}\"}}");
-            register
-                .record_signed(&a_test(&writer, index), record, &key)
-                .await
-                .unwrap();
+            // On a slow disk the other may hold this one off for longer than a write waits.
+            loop {
+                let test = a_test(&writer, index);
+                match register.record_signed(&test, record, &key).await {
+                    Err(RegisterError::Locked { .. }) => {}
+                    entered => break drop(entered.unwrap()),
+                }
+            }
         }
         register.close().await;
     });
