@@ -3,7 +3,7 @@
 //! A copy is a folder like the data folder: register, recordings, papers, files, the list of public
 //! keys. The register is copied by the database itself, because what was written last may still be
 //! in the log beside it. The secret key goes along only when asked: who has it can sign anything.
-//! Files that the copy has already, of the same size and time, are not copied again.
+//! Files that the copy has already, with the same bytes, are not copied again.
 
 use super::folder::DataFolder;
 use super::keys::PUBLIC_KEYS;
@@ -33,7 +33,8 @@ pub struct Copied {
 /// Copies a data folder to another disk, while it is in use.
 ///
 /// # Errors
-/// If the copy cannot be written or is not whole; an earlier copy of the register stays then.
+/// If the copy cannot be written, or is not whole when it is looked at. A register that is damaged
+/// before it is copied leaves an earlier copy as it was.
 pub async fn backup(
     folder: &DataFolder,
     to: &Path,
