@@ -49,9 +49,9 @@ const MAY_KNOW: &[(&str, &str)] = &[
     ("archive", "quantity channel recording signature"),
     // A table has no phases; the hold plan says where they are.
     ("import", "quantity channel procedure recording"),
-    ("register", "quantity verdict signature"),
+    ("register", "quantity cylinder verdict signature"),
     // Tables of what the register and its records hold.
-    ("exchange", "register certificate"),
+    ("exchange", "cylinder register certificate"),
     (
         "settings",
         "quantity cylinder oil circuit procedure channel account verdict recording register",
@@ -94,6 +94,7 @@ const ONLY_THESE: &[(&str, &str, &[&str])] = &[
         &[
             "Decision",
             "Finding",
+            "Build",
             "Hundredths",
             "JobState",
             "PartUsed",

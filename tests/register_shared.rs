@@ -11,6 +11,7 @@ use std::process::Child;
 use std::process::Command;
 use std::time::Duration;
 use stillrod::register::Bench;
+use stillrod::register::Build;
 use stillrod::register::NewTest;
 use stillrod::register::NumberPrefix;
 use stillrod::register::PaperKind;
@@ -39,6 +40,7 @@ fn a_test(writer: &str, index: usize) -> NewTest {
             machine: "winter carrier 7".into(),
             serial: "0312-B".into(),
             seal: format!("seal {}", index % 7),
+            build: Build::default(),
         },
         started_utc_ms: AUGUST_2026 + i64::try_from(index).unwrap(),
         time_zone: "Europe/London".into(),

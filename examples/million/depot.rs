@@ -3,10 +3,12 @@
 use rand::Rng;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use stillrod::cylinder::Kind;
+use stillrod::register::Build;
 use stillrod::register::Unit;
 
-/// Units of the depot.
-pub const N_UNITS: u32 = 4_000;
+/// Units of the depot: each is tested three times a year, as in the rehearsed year.
+pub const N_UNITS: u32 = 13_333;
 
 const MACHINES: [(&str, u32); 5] = [
     ("winter carrier", 60),
@@ -101,6 +103,16 @@ pub fn unit(index: u32) -> Unit {
         machine: format!("{machine} {}", index / 15 % n_machines + 1),
         serial: format!("{}-{:05}", b"BCDFG"[group] as char, index * 7919 % 100_000),
         seal: SEALS[(index / 3 % 6) as usize].into(),
+        build: Build {
+            kind: Some(Kind::DoubleActing),
+            bore_um: Some(40_000 + i64::from(index % 7) * 10_000),
+            rod_um: Some(25_000 + i64::from(index % 7) * 5_000),
+            stroke_um: Some(200_000 + i64::from(index % 9) * 50_000),
+            cap_rating_pa: Some(25_000_000),
+            rod_rating_pa: Some(25_000_000),
+            ports: "G 3/8".into(),
+            holding_valve: String::new(),
+        },
     }
 }
 

@@ -256,6 +256,7 @@ pub(super) fn unit(identity: &UnitIdentity) -> UnitEntry {
         machine,
         serial,
         seal,
+        ..
     } = identity.clone();
     UnitEntry {
         tag,

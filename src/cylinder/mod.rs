@@ -36,6 +36,26 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// All of them.
+    pub const ALL: [Self; 5] = [
+        Self::DoubleActing,
+        Self::DoubleRod,
+        Self::SingleActing,
+        Self::Plunger,
+        Self::TelescopicStage,
+    ];
+
+    /// As in settings and tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::DoubleActing => "double_acting",
+            Self::DoubleRod => "double_rod",
+            Self::SingleActing => "single_acting",
+            Self::Plunger => "plunger",
+            Self::TelescopicStage => "telescopic_stage",
+        }
+    }
+
     /// Whether a piston seal divides the tube, so that oil can pass it.
     pub fn has_piston_seal(self) -> bool {
         match self {
@@ -296,7 +316,7 @@ impl Cylinder {
 }
 
 /// Which piece it is, in the shop's own words; a field not given is empty.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct UnitIdentity {
     /// Tag on the piece, "TV-0312".
     pub tag: String,
@@ -308,6 +328,14 @@ pub struct UnitIdentity {
     pub serial: String,
     /// Kind of piston seal.
     pub seal: String,
+    /// Its ports, "G 3/8".
+    pub ports: String,
+    /// The valve on it that holds its load.
+    pub holding_valve: String,
+    /// What its own cap end may stand, whatever is plumbed to it.
+    pub cap_rating: Option<GaugePressure>,
+    /// What its own rod end may stand.
+    pub rod_rating: Option<GaugePressure>,
 }
 
 /// A part that stands under the pressure of one end.

@@ -1,6 +1,8 @@
 //! Lists from the register, in words: what a search found, units, rebuilds that came back.
 
+use super::built::build_text;
 use super::clock;
+use crate::quantity::UnitSystem;
 use crate::register::CameBack;
 use crate::register::Entry;
 use crate::register::Job;
@@ -87,7 +89,7 @@ pub fn found_text(tests: &[Entry], jobs: &[Job], most: u32) -> String {
     text
 }
 
-/// Units, a line each.
+/// Units, a line each; of one alone also how it is built.
 pub fn units_text(units: &[UnitNow]) -> String {
     let mut text = String::new();
     for now in units {
@@ -114,6 +116,12 @@ pub fn units_text(units: &[UnitNow]) -> String {
             now.n_jobs,
             plural(now.n_jobs, "job"),
         );
+    }
+    if let [one] = units {
+        let built = build_text(&one.unit.build, UnitSystem::Metric);
+        if !built.is_empty() {
+            let _ = writeln!(text, "{:<9} {built}", "");
+        }
     }
     text
 }

@@ -14,8 +14,11 @@ use crate::certificate::Signing;
 use crate::certificate::Standing;
 use crate::certificate::pdf_with;
 use crate::certificate::proof_pdf_with;
+use crate::cylinder::Cylinder;
 use crate::cylinder::UnitIdentity;
 use crate::recording::Recording;
+use crate::register::Build;
+use crate::register::Unit;
 use crate::settings::SettingsError;
 use crate::settings::Shop;
 use crate::settings::names_procedure;
@@ -86,6 +89,38 @@ impl Found {
         match self {
             Self::Hold(judgement) => &judgement.setup.unit,
             Self::Procedure(proof) => &proof.test.first_setup().unit,
+        }
+    }
+
+    /// The cylinder that was tested; None for a plain chamber.
+    pub fn cylinder(&self) -> Option<&Cylinder> {
+        let piece = match self {
+            Self::Hold(judgement) => &judgement.setup.subject.piece,
+            Self::Procedure(proof) => &proof.test.first_setup().subject.piece,
+        };
+        piece.cylinder()
+    }
+
+    /// The unit as the register keeps it.
+    pub fn described(&self) -> Unit {
+        let unit = self.unit();
+        let size = self.cylinder().map(Cylinder::size);
+        Unit {
+            tag: unit.tag.clone(),
+            description: unit.description.clone(),
+            machine: unit.machine.clone(),
+            serial: unit.serial.clone(),
+            seal: unit.seal.clone(),
+            build: Build {
+                kind: self.cylinder().map(Cylinder::kind),
+                bore_um: size.and_then(|size| Build::whole_um(size.bore)),
+                rod_um: size.and_then(|size| Build::whole_um(size.rod)),
+                stroke_um: size.and_then(|size| Build::whole_um(size.stroke)),
+                cap_rating_pa: unit.cap_rating.and_then(Build::whole_pa),
+                rod_rating_pa: unit.rod_rating.and_then(Build::whole_pa),
+                ports: unit.ports.clone(),
+                holding_valve: unit.holding_valve.clone(),
+            },
         }
     }
 

@@ -49,10 +49,11 @@ pub async fn history(register: &Register, tag: &str) -> anyhow::Result<String> {
     let Some(unit) = register.units(UnitsOf::Tag(tag), "").await?.pop() else {
         bail!("there is no unit {tag} in the register; `stillrod find` shows what there is");
     };
+    let mut records = register.records_of_unit(tag).await?;
     let mut tests = Vec::new();
     for entry in register.tests_of_unit(tag).await?.into_iter().rev() {
         let number = &entry.certificate_number;
-        let record = register.record_json(number).await?.unwrap_or_default();
+        let record = records.remove(&entry.test_id).unwrap_or_default();
         let figures = measured(&record)
             .with_context(|| format!("the record of {number} in the register cannot be read"))?;
         tests.push(Told { entry, figures });

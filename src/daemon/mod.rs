@@ -30,6 +30,7 @@ mod terminal;
 
 pub mod a_year;
 pub mod attach;
+pub mod built;
 pub mod by_chance;
 pub mod by_eye;
 pub mod calibrate;

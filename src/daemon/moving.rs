@@ -18,6 +18,7 @@ use anyhow::Context;
 use anyhow::bail;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
+use std::path::PathBuf;
 
 /// What was copied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -43,6 +44,16 @@ pub async fn backup(
     let register = Register::open(&folder.register()).await?;
     let copy = DataFolder::open(to)?;
     let mut copied = Copied::default();
+    let log = log_of(&copy);
+    if log.exists() {
+        bail!(
+            "{} is a data folder that is in use, or was after a crash: beside its register lies {}. \
+             Name another folder, or look into that one first: `stillrod find --data {}`",
+            to.display(),
+            log.display(),
+            to.display()
+        );
+    }
     // First the register, then the files: each row has its files then, as they are written first.
     let unfinished = copy.register().with_extension("part");
     if unfinished.exists() {
@@ -103,10 +114,19 @@ pub async fn restore(from: &Path, folder: &Path) -> anyhow::Result<(Copied, Vec<
             }
         }
     }
+    // Whoever copied a data folder by hand has the last rows in the log beside the register.
+    if log_of(&copy).exists() {
+        copy_file(&log_of(&copy), &log_of(&folder), &mut copied)?;
+    }
     // The register comes last: a folder with a register is whole.
     copy_file(&copy.register(), &folder.register(), &mut copied)?;
     Register::open(&folder.register()).await?.close().await;
     Ok((copied, told))
+}
+
+/// What the database keeps beside a register that is open, or was when its program was killed.
+fn log_of(folder: &DataFolder) -> PathBuf {
+    folder.register().with_extension("db-wal")
 }
 
 /// Whether a copy is whole: the register by its signatures, and each recording by its hash.

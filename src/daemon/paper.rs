@@ -26,7 +26,6 @@ use crate::register::NumberPrefix;
 use crate::register::PaperKind;
 use crate::register::Register;
 use crate::register::SensorUsed;
-use crate::register::Unit;
 use crate::signature::Hasher;
 use crate::signature::with_signature;
 use crate::verdict::Outcome;
@@ -216,19 +215,12 @@ fn new_test(
     issued_utc_ms: i64,
 ) -> anyhow::Result<NewTest> {
     let heading = recording.heading();
-    let unit = found.unit();
     let is_practice = !heading.practice.is_empty();
     let outcome = found.outcome();
     let prefix = found.shop().map_or("TEST", |s| s.number_prefix.as_str());
     Ok(NewTest {
         run_id: heading.run_id.clone(),
-        unit: Unit {
-            tag: unit.tag.clone(),
-            description: unit.description.clone(),
-            machine: unit.machine.clone(),
-            serial: unit.serial.clone(),
-            seal: unit.seal.clone(),
-        },
+        unit: found.described(),
         started_utc_ms: heading.started_utc_ms,
         time_zone: heading.time_zone.clone(),
         outcome,

@@ -1,5 +1,7 @@
 //! Tables that come in: units, and tests whose recordings come along.
 
+use crate::cylinder::Kind;
+use crate::register::Build;
 use crate::register::Unit;
 use serde::Deserialize;
 
@@ -41,10 +43,53 @@ struct UnitIn {
     serial: String,
     #[serde(default)]
     seal: String,
+    #[serde(default)]
+    kind: String,
+    bore_mm: Option<f64>,
+    rod_mm: Option<f64>,
+    stroke_mm: Option<f64>,
+    cap_rating_bar: Option<f64>,
+    rod_rating_bar: Option<f64>,
+    #[serde(default)]
+    ports: String,
+    #[serde(default)]
+    holding_valve: String,
 }
 
+/// Longest length, and highest pressure, that is believed of a cylinder.
+const LARGEST: (f64, f64) = (100_000.0, 10_000.0);
+
 impl UnitIn {
-    fn unit(self) -> Unit {
+    fn build(&self) -> Result<Build, String> {
+        let word = self.kind.trim();
+        let kind = Kind::ALL.into_iter().find(|kind| kind.word() == word);
+        if kind.is_none() && !word.is_empty() {
+            let known = Kind::ALL.map(Kind::word).join(", ");
+            return Err(format!("`kind` is one of {known}, or empty"));
+        }
+        let whole = |name, value: Option<f64>, per_unit: f64, largest: f64| match value {
+            None => Ok(None),
+            // Whole and small: nothing is lost.
+            Some(value) if value > 0.0 && value <= largest => {
+                Ok(Some((value * per_unit).round().max(1.0) as i64))
+            }
+            Some(_) => Err(format!("`{name}` must be above 0 and at most {largest}")),
+        };
+        let um = |name, value| whole(name, value, 1e3, LARGEST.0);
+        let pa = |name, value| whole(name, value, 1e5, LARGEST.1);
+        Ok(Build {
+            kind,
+            bore_um: um("bore_mm", self.bore_mm)?,
+            rod_um: um("rod_mm", self.rod_mm)?,
+            stroke_um: um("stroke_mm", self.stroke_mm)?,
+            cap_rating_pa: pa("cap_rating_bar", self.cap_rating_bar)?,
+            rod_rating_pa: pa("rod_rating_bar", self.rod_rating_bar)?,
+            ports: self.ports.trim().to_owned(),
+            holding_valve: self.holding_valve.trim().to_owned(),
+        })
+    }
+
+    fn unit(self, build: Build) -> Unit {
         let trimmed = |text: String| text.trim().to_owned();
         Unit {
             tag: trimmed(self.tag),
@@ -52,12 +97,14 @@ impl UnitIn {
             machine: trimmed(self.machine),
             serial: trimmed(self.serial),
             seal: trimmed(self.seal),
+            build,
         }
     }
 }
 
 /// Units of a CSV table with a heading; columns `tag`, and if there are `description`, `machine`,
-/// `serial`, `seal`; others are not looked at. Comma or semicolon, as spreadsheets write it.
+/// `serial`, `seal`, `kind`, `bore_mm`, `rod_mm`, `stroke_mm`, `cap_rating_bar`, `rod_rating_bar`,
+/// `ports`, `holding_valve`, as an export has them; others are not looked at. Comma or semicolon, as spreadsheets write it.
 ///
 /// # Errors
 /// With file, line, what is wrong and what would be right. Nothing is taken then.
@@ -112,7 +159,10 @@ fn take(
     (file, line): (&str, u64),
     row: UnitIn,
 ) -> Result<(), ExchangeError> {
-    let unit = row.unit();
+    let build = row
+        .build()
+        .map_err(|message| row_error(file, line, &message))?;
+    let unit = row.unit(build);
     if unit.tag.is_empty() {
         return Err(row_error(file, line, "`tag` must not be empty"));
     }
@@ -202,6 +252,9 @@ mod tests {
             ("name,machine\na,b\n", 1, "must be `tag`"),
             ("tag,machine\na,b\n ,c\n", 3, "must not be empty"),
             ("tag,machine\na,b\nc\n", 3, "fields"),
+            ("tag,bore_mm\na,-63\n", 2, "`bore_mm` must be above 0"),
+            ("tag,bore_mm\na,NaN\n", 2, "`bore_mm` must be above 0"),
+            ("tag,kind\na,big\n", 2, "double_acting"),
         ] {
             match units_of_csv("units.csv", text) {
                 Err(ExchangeError::Row {

@@ -2,6 +2,7 @@
 
 use super::ExchangeError;
 use crate::certificate::MeasuredFigure;
+use crate::cylinder::Kind;
 use crate::register::Bench;
 use crate::register::Decision;
 use crate::register::Entry;
@@ -11,13 +12,21 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 /// A unit.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct UnitRow {
     tag: String,
     description: String,
     machine: String,
     serial: String,
     seal: String,
+    kind: &'static str,
+    bore_mm: Option<f64>,
+    rod_mm: Option<f64>,
+    stroke_mm: Option<f64>,
+    cap_rating_bar: Option<f64>,
+    rod_rating_bar: Option<f64>,
+    ports: String,
+    holding_valve: String,
     n_tests: i64,
     n_jobs: i64,
     last_number: String,
@@ -40,6 +49,14 @@ impl UnitRow {
             machine: unit.machine,
             serial: unit.serial,
             seal: unit.seal,
+            kind: unit.build.kind.map_or("", Kind::word),
+            bore_mm: unit.build.bore_um.map(mm),
+            rod_mm: unit.build.rod_um.map(mm),
+            stroke_mm: unit.build.stroke_um.map(mm),
+            cap_rating_bar: unit.build.cap_rating_pa.map(bar),
+            rod_rating_bar: unit.build.rod_rating_pa.map(bar),
+            ports: unit.build.ports,
+            holding_valve: unit.build.holding_valve,
             n_tests: now.n_tests,
             n_jobs: now.n_jobs,
             last_number: number,
@@ -47,6 +64,14 @@ impl UnitRow {
             last_started_utc: started,
         }
     }
+}
+
+fn mm(um: i64) -> f64 {
+    um as f64 / 1e3
+}
+
+fn bar(pa: i64) -> f64 {
+    pa as f64 / 1e5
 }
 
 /// A test.

@@ -79,6 +79,13 @@ struct Row {
     statement: Option<Kept>,
 }
 
+/// What a file of its layout has.
+#[derive(Clone, Copy)]
+struct There {
+    has_statements: bool,
+    has_build: bool,
+}
+
 /// A statement as it lies in the file.
 struct Kept {
     row_fields: String,
@@ -136,9 +143,18 @@ async fn all_rows(all: &mut SqliteConnection) -> Result<Audit, sqlx::Error> {
         }
         lost(all, &mut chain).await?;
     }
+    let has_build =
+        sqlx::query_scalar("SELECT count(*) FROM pragma_table_info('unit') WHERE name = 'bore_um'")
+            .fetch_one(&mut *all)
+            .await
+            .map(|n: i64| n > 0)?;
+    let there = There {
+        has_statements,
+        has_build,
+    };
     let mut after = i64::MIN;
     loop {
-        let rows = portion(all, has_statements, after).await?;
+        let rows = portion(all, there, after).await?;
         let Some(last) = rows.last() else {
             let mut audit = chain.finish();
             if has_statements {
@@ -188,12 +204,12 @@ async fn lost(all: &mut SqliteConnection, chain: &mut Chain) -> Result<(), sqlx:
 
 async fn portion(
     all: &mut SqliteConnection,
-    has_statements: bool,
+    there: There,
     after: i64,
 ) -> Result<Vec<Row>, sqlx::Error> {
-    let (fields, columns, join) = match has_statements {
+    let (fields, columns, join) = match there.has_statements {
         true => (
-            Fields::selected(),
+            Fields::selected(there.has_build),
             "statement.row_fields, statement.text, statement.signature",
             "LEFT JOIN statement ON statement.certificate = certificate.id",
         ),

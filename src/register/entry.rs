@@ -4,6 +4,7 @@
 //! [`Entry`] back. Instants are UTC milliseconds since 1970, because a local time
 //! repeats itself for an hour each autumn; the zone is kept beside them as text.
 
+use crate::register::build::Build;
 use crate::register::error::RegisterError;
 use crate::register::number::NumberPrefix;
 use crate::verdict::Outcome;
@@ -27,17 +28,21 @@ pub struct Unit {
     pub serial: String,
     /// The seal fitted.
     pub seal: String,
+    /// How it is built.
+    pub build: Build,
 }
 
 impl Unit {
     /// What is written of it.
-    pub(super) fn texts(&self) -> [(&'static str, &String); 5] {
+    pub(super) fn texts(&self) -> [(&'static str, &String); 7] {
         [
             ("unit tag", &self.tag),
             ("description", &self.description),
             ("machine", &self.machine),
             ("serial", &self.serial),
             ("seal", &self.seal),
+            ("ports", &self.build.ports),
+            ("load-holding valve", &self.build.holding_valve),
         ]
     }
 }

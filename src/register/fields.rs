@@ -11,7 +11,7 @@ use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 
 /// Names of the fields, in order; also how they are selected.
-pub(super) const FIELDS: [&str; 24] = [
+pub(super) const FIELDS: [&str; 32] = [
     "unit.tag",
     "unit.description",
     "unit.machine",
@@ -36,28 +36,44 @@ pub(super) const FIELDS: [&str; 24] = [
     "certificate.sequence",
     "certificate.issued_utc_ms",
     "certificate.kind",
+    "unit.kind",
+    "unit.bore_um",
+    "unit.rod_um",
+    "unit.stroke_um",
+    "unit.cap_rating_pa",
+    "unit.rod_rating_pa",
+    "unit.ports",
+    "unit.holding_valve",
 ];
+
+/// How many of them the statements of a register hold that has no build of its units yet.
+const N_FIELDS_BEFORE: usize = 24;
 
 /// Fields that a later test of the same unit may describe anew.
-pub(super) const DESCRIBED_ANEW: [&str; 6] = [
-    "unit.description",
-    "unit.machine",
-    "unit.serial",
-    "unit.seal",
-    "unit.described_by",
-    "unit.described_utc_ms",
-];
+pub(super) fn is_described_anew(name: &str) -> bool {
+    name.starts_with("unit.") && name != "unit.tag"
+}
 
-/// The fields of one certificate; None for one whose row is not there.
+/// The fields of one certificate; None for one whose row is not there. There may be fewer than
+/// [`FIELDS`]: those of an older statement, or of a file with an older layout.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Fields(Vec<Option<String>>);
 
 impl Fields {
-    /// What to select, in order.
-    pub(super) fn selected() -> String {
-        let casts = FIELDS.iter().map(|name| match *name {
-            // Not every test belongs to a job.
+    /// What to select, in order; of a file that has no build of its units, without it.
+    pub(super) fn selected(has_build: bool) -> String {
+        let n_there = if has_build {
+            FIELDS.len()
+        } else {
+            N_FIELDS_BEFORE
+        };
+        let casts = FIELDS.iter().enumerate().map(|(index, name)| match *name {
+            _ if index >= n_there => "NULL".into(),
+            // Not every test belongs to a job, and not all of a unit is written down.
             "test.job" => "iif(test.id IS NULL, NULL, coalesce(CAST(test.job AS TEXT), ''))".into(),
+            name if index >= N_FIELDS_BEFORE => {
+                format!("iif(unit.id IS NULL, NULL, coalesce(CAST({name} AS TEXT), ''))")
+            }
             name => format!("CAST({name} AS TEXT)"),
         });
         casts.collect::<Vec<_>>().join(", ")
@@ -86,11 +102,20 @@ impl Fields {
         Some(text)
     }
 
-    /// Reads [`Fields::text`]; None for any other text.
+    /// [`Fields::text`], and as a statement from before kept it.
+    pub(super) fn texts(&self) -> impl Iterator<Item = String> {
+        let before = Self(self.0.iter().take(N_FIELDS_BEFORE).cloned().collect());
+        self.text().into_iter().chain(before.text())
+    }
+
+    /// Reads [`Fields::text`], of today or from before; None for any other text.
     pub(super) fn parse(text: &str) -> Option<Self> {
         let mut rest = text;
         let mut values = Vec::new();
         for name in FIELDS {
+            if rest.is_empty() && values.len() == N_FIELDS_BEFORE {
+                break;
+            }
             let (length, after) = rest
                 .strip_prefix(name)?
                 .strip_prefix(' ')?
@@ -101,6 +126,11 @@ impl Fields {
         }
         let read = Self(values);
         (rest.is_empty() && read.text().as_deref() == Some(text)).then_some(read)
+    }
+
+    /// Names of the fields it has.
+    pub(super) fn names(&self) -> impl Iterator<Item = &'static str> {
+        FIELDS.into_iter().take(self.0.len())
     }
 
     /// The value of a field.
@@ -142,5 +172,24 @@ mod tests {
         assert_ne!(other.text(), fields().text());
         other.0[23] = None;
         assert_eq!(other.text(), None);
+    }
+
+    #[test]
+    fn what_was_kept_before_units_had_a_build_is_read_as_it_was() {
+        let now = fields();
+        let texts: Vec<String> = now.texts().collect();
+        assert_eq!(texts.len(), 2);
+        let before = Fields::parse(&texts[1]).expect("the older form");
+        assert_eq!(before.names().count(), N_FIELDS_BEFORE);
+        assert_eq!(
+            before.value("certificate.kind"),
+            now.value("certificate.kind")
+        );
+        assert_eq!(before.value("unit.bore_um"), None);
+        // Neither more nor fewer are a form.
+        let one_more = Fields(now.0[..=N_FIELDS_BEFORE].to_vec());
+        assert_eq!(Fields::parse(&one_more.text().expect("a text")), None);
+        let one_less = Fields(now.0[..N_FIELDS_BEFORE - 1].to_vec());
+        assert_eq!(Fields::parse(&one_less.text().expect("a text")), None);
     }
 }

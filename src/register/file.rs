@@ -29,10 +29,11 @@ const APPLICATION_ID: i64 = 0x7374_726f;
 const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 
 /// The layouts in order; each file ends by setting `user_version` to its place.
-const LAYOUTS: &[&str] = &[
+pub(super) const LAYOUTS: &[&str] = &[
     include_str!("migrations/0001_units_tests_certificates.sql"),
     include_str!("migrations/0002_jobs_and_words.sql"),
     include_str!("migrations/0003_statements.sql"),
+    include_str!("migrations/0004_build_of_units.sql"),
 ];
 
 /// Names of the triggers that keep rows as they are, in all layouts together.

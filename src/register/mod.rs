@@ -15,6 +15,7 @@
 
 mod attachment;
 mod audit;
+mod build;
 mod came_back;
 mod copy;
 mod entry;
@@ -55,6 +56,7 @@ pub use crate::register::audit::Audit;
 pub use crate::register::audit::Audited;
 pub use crate::register::audit::Head;
 pub use crate::register::audit::audit;
+pub use crate::register::build::Build;
 pub use crate::register::came_back::CameBack;
 pub use crate::register::entry::Bench;
 pub use crate::register::entry::Entered;

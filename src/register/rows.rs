@@ -8,6 +8,8 @@ use sqlx::Row as _;
 use sqlx::SqliteConnection;
 use sqlx::sqlite::SqliteRow;
 
+use crate::register::build::BUILD;
+use crate::register::build::Build;
 use crate::register::entry::Bench;
 use crate::register::entry::Entry;
 use crate::register::entry::NewTest;
@@ -89,7 +91,13 @@ pub(super) async fn insert_test(
     all: &mut SqliteConnection,
     test: &NewTest,
 ) -> Result<i64, sqlx::Error> {
-    let unit = upsert_unit(all, test).await?;
+    let by = (format!("run {}", test.run_id), test.issued_utc_ms);
+    // A test on the shop's bench brings the description up to date; a practice run leaves a unit
+    // that is known as it is.
+    let unit = match test.bench {
+        Bench::Shop => described_unit(all, &test.unit, by).await?,
+        Bench::Practice => known_unit(all, &test.unit, by).await?,
+    };
     sqlx::query_scalar(
         "INSERT INTO test (run_id, unit, started_utc_ms, time_zone, outcome, headline,
              archive_file, archive_sha256, software, method_version, practice, job)
@@ -113,60 +121,107 @@ pub(super) async fn insert_test(
     .await
 }
 
-/// The row of the unit. A test on the shop's bench brings the description up to date;
-/// a practice run leaves a unit that is known as it is.
-async fn upsert_unit(all: &mut SqliteConnection, test: &NewTest) -> Result<i64, sqlx::Error> {
-    let by = (format!("run {}", test.run_id), test.issued_utc_ms);
-    match test.bench {
-        Bench::Shop => {
-            described(
-                all,
-                &test.unit,
-                by,
-                "INSERT INTO unit (tag, description, machine, serial, seal, described_by, described_utc_ms)
-                 VALUES ($1, $2, $3, $4, $5, $6, $7)
-                 ON CONFLICT (tag) DO UPDATE SET description = excluded.description,
-                     machine = excluded.machine, serial = excluded.serial, seal = excluded.seal,
-                     (described_by, described_utc_ms) =
-                         (SELECT CASE same WHEN 1 THEN unit.described_by ELSE excluded.described_by END,
-                                 CASE same WHEN 1 THEN unit.described_utc_ms ELSE excluded.described_utc_ms END
-                          FROM (SELECT (unit.description, unit.machine, unit.serial, unit.seal)
-                                    = (excluded.description, excluded.machine, excluded.serial,
-                                       excluded.seal) AS same))
-                 RETURNING id",
-            )
-            .await
-        }
-        Bench::Practice => known_unit(all, &test.unit, by).await,
-    }
-}
-
 /// The row of a unit that stays described as it is, if it is known.
 pub(super) async fn known_unit(
     all: &mut SqliteConnection,
     unit: &Unit,
     by: (String, i64),
 ) -> Result<i64, sqlx::Error> {
-    described(
-        all,
-        unit,
-        by,
-        // An update that changes nothing, because only then is the row returned.
-        "INSERT INTO unit (tag, description, machine, serial, seal, described_by, described_utc_ms)
-         VALUES ($1, $2, $3, $4, $5, $6, $7)
-         ON CONFLICT (tag) DO UPDATE SET tag = excluded.tag
-         RETURNING id",
-    )
-    .await
+    match unit_by_tag(all, &unit.tag).await? {
+        Some((id, _)) => Ok(id),
+        None => insert_unit(all, unit, by).await,
+    }
 }
 
-async fn described(
+/// The row of a unit, described as it is now. Of how it is built, what is not said stays as it was.
+async fn described_unit(
     all: &mut SqliteConnection,
     unit: &Unit,
-    (who, at_utc_ms): (String, i64),
-    sql: &'static str,
+    by: (String, i64),
 ) -> Result<i64, sqlx::Error> {
-    sqlx::query_scalar(sql)
+    let Some((id, known)) = unit_by_tag(all, &unit.tag).await? else {
+        return insert_unit(all, unit, by).await;
+    };
+    let unit = Unit {
+        build: unit.build.over(&known.build),
+        ..unit.clone()
+    };
+    if unit == known {
+        return Ok(id);
+    }
+    let sql = format!(
+        "UPDATE unit SET {} WHERE id = {id}",
+        UNIT_COLUMNS
+            .iter()
+            .enumerate()
+            .map(|(index, column)| format!("{column} = ${}", index + 1))
+            .collect::<Vec<_>>()
+            .join(", ")
+    );
+    described(sqlx::query(sqlx::AssertSqlSafe(sql)), &unit, by)
+        .execute(all)
+        .await?;
+    Ok(id)
+}
+
+/// All columns of a unit but its row, in the order in which they are bound.
+const UNIT_COLUMNS: [&str; 15] = [
+    "tag",
+    "description",
+    "machine",
+    "serial",
+    "seal",
+    "described_by",
+    "described_utc_ms",
+    BUILD[0],
+    BUILD[1],
+    BUILD[2],
+    BUILD[3],
+    BUILD[4],
+    BUILD[5],
+    BUILD[6],
+    BUILD[7],
+];
+
+async fn unit_by_tag(
+    all: &mut SqliteConnection,
+    tag: &str,
+) -> Result<Option<(i64, Unit)>, sqlx::Error> {
+    let row = sqlx::query("SELECT * FROM unit WHERE tag = $1")
+        .bind(tag)
+        .fetch_optional(all)
+        .await?;
+    row.map(|row| Ok((row.try_get("id")?, read_unit(&row, "kind")?)))
+        .transpose()
+}
+
+async fn insert_unit(
+    all: &mut SqliteConnection,
+    unit: &Unit,
+    by: (String, i64),
+) -> Result<i64, sqlx::Error> {
+    let places: Vec<String> = (1..=UNIT_COLUMNS.len()).map(|n| format!("${n}")).collect();
+    let sql = format!(
+        "INSERT INTO unit ({}) VALUES ({}) RETURNING id",
+        UNIT_COLUMNS.join(", "),
+        places.join(", ")
+    );
+    let row = described(sqlx::query(sqlx::AssertSqlSafe(sql)), unit, by)
+        .fetch_one(all)
+        .await?;
+    row.try_get("id")
+}
+
+type Statement<'a> = sqlx::query::Query<'a, sqlx::Sqlite, sqlx::sqlite::SqliteArguments>;
+
+/// Binds [`UNIT_COLUMNS`].
+fn described<'a>(
+    query: Statement<'a>,
+    unit: &'a Unit,
+    (who, at_utc_ms): (String, i64),
+) -> Statement<'a> {
+    let build = &unit.build;
+    query
         .bind(&unit.tag)
         .bind(&unit.description)
         .bind(&unit.machine)
@@ -174,8 +229,26 @@ async fn described(
         .bind(&unit.seal)
         .bind(who)
         .bind(at_utc_ms)
-        .fetch_one(all)
-        .await
+        .bind(build.kind_word())
+        .bind(build.bore_um)
+        .bind(build.rod_um)
+        .bind(build.stroke_um)
+        .bind(build.cap_rating_pa)
+        .bind(build.rod_rating_pa)
+        .bind(&build.ports)
+        .bind(&build.holding_valve)
+}
+
+/// A unit from a row; its kind stands in the column named.
+pub(super) fn read_unit(row: &SqliteRow, kind: &str) -> Result<Unit, sqlx::Error> {
+    Ok(Unit {
+        tag: row.try_get("tag")?,
+        description: row.try_get("description")?,
+        machine: row.try_get("machine")?,
+        serial: row.try_get("serial")?,
+        seal: row.try_get("seal")?,
+        build: Build::of_row(row, kind)?,
+    })
 }
 
 /// An entry from a row of the view `entry`.
@@ -184,13 +257,7 @@ pub(super) fn read_entry(row: &SqliteRow) -> Result<Entry, sqlx::Error> {
         test_id: row.try_get("test_id")?,
         certificate_number: row.try_get("number")?,
         run_id: row.try_get("run_id")?,
-        unit: Unit {
-            tag: row.try_get("tag")?,
-            description: row.try_get("description")?,
-            machine: row.try_get("machine")?,
-            serial: row.try_get("serial")?,
-            seal: row.try_get("seal")?,
-        },
+        unit: read_unit(row, "build_kind")?,
         started_utc_ms: row.try_get("started_utc_ms")?,
         time_zone: row.try_get("time_zone")?,
         outcome: word_in(row, "outcome", &OUTCOMES, Outcome::word)?,

@@ -37,7 +37,7 @@ pub(super) async fn sign(
         "SELECT {}, certificate.id AS id FROM certificate
          JOIN test ON test.id = certificate.test JOIN unit ON unit.id = test.unit
          WHERE certificate.number = $1",
-        Fields::selected()
+        Fields::selected(true)
     );
     let row = sqlx::query(sqlx::AssertSqlSafe(sql))
         .bind(number)

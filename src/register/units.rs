@@ -9,10 +9,12 @@ use super::error::RegisterError;
 use super::error::sorted;
 use super::rows::OUTCOMES;
 use super::rows::known_unit;
+use super::rows::read_unit;
 use super::rows::word_in;
 use crate::verdict::Outcome;
 use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
+use std::collections::BTreeMap;
 
 /// Which units.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -75,6 +77,22 @@ impl Register {
         read.map_err(failed)
     }
 
+    /// The records behind the papers of a unit: row of the test and JSON, for the tests that
+    /// [`Register::tests_of_unit`] lists.
+    pub async fn records_of_unit(&self, tag: &str) -> Result<BTreeMap<i64, String>, RegisterError> {
+        let rows: Result<Vec<(i64, String)>, _> = sqlx::query_as(
+            "SELECT test.id, certificate.record_json FROM unit
+             JOIN test ON test.unit = unit.id JOIN certificate ON certificate.test = test.id
+             WHERE unit.tag = $1 ORDER BY test.started_utc_ms DESC, test.id DESC LIMIT $2",
+        )
+        .bind(tag)
+        .bind(LONGEST_LIST)
+        .fetch_all(&self.readers)
+        .await;
+        let rows = rows.map_err(|error| sorted(&self.path, "read the records of a unit", error))?;
+        Ok(rows.into_iter().collect())
+    }
+
     /// Enters a unit that somebody tells of. One that is known stays as its last test described it;
     /// returns how it stands then.
     ///
@@ -108,7 +126,7 @@ impl Register {
             .bind(row)
             .fetch_one(&mut *all)
             .await
-            .and_then(|row| unit_of(&row))
+            .and_then(|row| read_unit(&row, "kind"))
             .map_err(failed)?;
         all.commit().await.map_err(failed)?;
         Ok(now)
@@ -126,20 +144,10 @@ fn read(row: &SqliteRow) -> Result<UnitNow, sqlx::Error> {
         None => None,
     };
     Ok(UnitNow {
-        unit: unit_of(row)?,
+        unit: read_unit(row, "kind")?,
         n_tests: row.try_get("n_tests")?,
         n_jobs: row.try_get("n_jobs")?,
         last,
         open_job: row.try_get("open_job")?,
-    })
-}
-
-fn unit_of(row: &SqliteRow) -> Result<Unit, sqlx::Error> {
-    Ok(Unit {
-        tag: row.try_get("tag")?,
-        description: row.try_get("description")?,
-        machine: row.try_get("machine")?,
-        serial: row.try_get("serial")?,
-        seal: row.try_get("seal")?,
     })
 }

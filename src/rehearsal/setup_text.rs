@@ -90,13 +90,6 @@ fn fill_unit(text: String, piece: &Piece<'_>) -> String {
     let cylinder = piece.cylinder;
     let size = cylinder.size();
     let mm = |length: Length| number(length.get::<millimeter>());
-    let kind = match cylinder.kind() {
-        Kind::DoubleActing => "double_acting",
-        Kind::DoubleRod => "double_rod",
-        Kind::SingleActing => "single_acting",
-        Kind::Plunger => "plunger",
-        Kind::TelescopicStage => "telescopic_stage",
-    };
     let unit = piece.unit;
     fill(
         text,
@@ -107,7 +100,7 @@ fn fill_unit(text: String, piece: &Piece<'_>) -> String {
             ("unit", unit.description.to_owned()),
             ("machine", unit.machine.to_owned()),
             ("seal", unit.seal.to_owned()),
-            ("kind", kind.to_owned()),
+            ("kind", cylinder.kind().word().to_owned()),
             ("bore", mm(size.bore)),
             ("rod", mm(size.rod)),
             ("stroke", mm(size.stroke)),

@@ -108,6 +108,10 @@ struct UnitTable {
     serial: String,
     #[serde(default)]
     seal: String,
+    #[serde(default)]
+    ports: String,
+    #[serde(default)]
+    holding_valve: String,
 }
 
 #[derive(Deserialize)]
@@ -223,7 +227,10 @@ impl Setup {
             machine,
             serial,
             seal,
+            ports,
+            holding_valve,
         } = found.unit;
+        let own = found.cylinder.as_ref().map(|table| table.get_ref());
         Ok(Self {
             unit: UnitIdentity {
                 tag,
@@ -231,6 +238,10 @@ impl Setup {
                 machine,
                 serial,
                 seal,
+                ports,
+                holding_valve,
+                cap_rating: own.and_then(|t| t.cap_rating.as_ref().map(Text::get)),
+                rod_rating: own.and_then(|t| t.rod_rating.as_ref().map(|r| r.get_ref().get())),
             },
             ratings,
             subject: Subject {

@@ -96,6 +96,7 @@ impl Scene {
                 machine: "winter carrier 7".into(),
                 serial: "0312-B".into(),
                 seal: "PTFE slide ring".into(),
+                ..UnitIdentity::default()
             },
             subject: subject(),
             plan: HoldPlan::new(

@@ -186,6 +186,7 @@ pub fn valve() -> IsolationFacts {
             machine: "winter carrier 7".into(),
             serial: "practice".into(),
             seal: "PTFE slide ring".into(),
+            ..UnitIdentity::default()
         },
         cylinder: cylinder(),
         fluid: "ISO VG 46".into(),

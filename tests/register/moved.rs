@@ -6,6 +6,10 @@ use crate::bench::own_shop;
 use crate::bench::refused;
 use crate::bench::stillrod;
 use std::os::unix::fs::PermissionsExt;
+use std::path::Path;
+use stillrod::register::Build;
+use stillrod::register::Register;
+use stillrod::register::Unit;
 
 #[test]
 fn a_shop_moves_in_two_commands_and_goes_on_with_its_key_and_numbers() {
@@ -85,4 +89,47 @@ fn a_copy_that_is_not_whole_is_refused() {
     // The next backup mends it.
     done(here, &["backup", "stick"]);
     done(here, &["restore", "stick", "--data", "new"]);
+}
+
+#[test]
+fn what_lies_in_the_log_beside_a_register_is_neither_lost_nor_mixed_up() {
+    let shop = own_shop();
+    let here = shop.path();
+    // A data folder as a power cut leaves it: the last rows are in the log.
+    let cut = here.join("cut");
+    let runtime = tokio::runtime::Runtime::new().unwrap();
+    runtime.block_on(async {
+        let data = here.join("stillrod-data");
+        let register = Register::open(&data.join("register.db")).await.unwrap();
+        let unit = Unit {
+            tag: "TV-0999".into(),
+            description: "entered last".into(),
+            machine: String::new(),
+            serial: String::new(),
+            seal: String::new(),
+            build: Build::default(),
+        };
+        register.enter_unit(&unit, "fitter 2", 0).await.unwrap();
+        copy_folder(&data, &cut);
+        register.close().await;
+    });
+    assert!(cut.join("register.db-wal").metadata().unwrap().len() > 0);
+    let error = refused(here, &["backup", "cut"]);
+    assert!(error.contains("register.db-wal"), "{error}");
+    done(here, &["restore", "cut", "--data", "new"]);
+    let units = done(here, &["units", "--data", "new"]);
+    assert!(units.contains("entered last"), "{units}");
+    done(here, &["verify", "new/register.db"]);
+}
+
+fn copy_folder(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).unwrap();
+    for entry in std::fs::read_dir(from).unwrap() {
+        let path = entry.unwrap().path();
+        let target = to.join(path.file_name().unwrap());
+        match path.is_dir() {
+            true => copy_folder(&path, &target),
+            false => drop(std::fs::copy(&path, &target).unwrap()),
+        }
+    }
 }

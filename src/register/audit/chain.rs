@@ -11,9 +11,8 @@ use super::Audited;
 use super::Head;
 use super::Kept;
 use super::Row;
-use crate::register::fields::DESCRIBED_ANEW;
-use crate::register::fields::FIELDS;
 use crate::register::fields::Fields;
+use crate::register::fields::is_described_anew;
 use crate::register::number;
 use crate::register::signing::link;
 use crate::signature::CertificateStatement;
@@ -98,8 +97,10 @@ impl Chain {
         let is_stated = Digest::of(kept.row_fields.as_bytes()) == stated.row_sha256;
         match fields.filter(|_| is_stated) {
             Some(fields) => self.same_fields(row, fields),
-            None if row.fields.text().map(|t| Digest::of(t.as_bytes()))
-                == Some(stated.row_sha256) =>
+            None if row
+                .fields
+                .texts()
+                .any(|text| Digest::of(text.as_bytes()) == stated.row_sha256) =>
             {
                 self.differs(format!("{number}: the fields kept beside its statement"));
             }
@@ -129,7 +130,7 @@ impl Chain {
     }
 
     fn same_fields(&mut self, row: &Row, signed: Fields) {
-        for field in FIELDS.iter().filter(|f| !DESCRIBED_ANEW.contains(f)) {
+        for field in signed.names().filter(|field| !is_described_anew(field)) {
             self.same_field(&row.number, field, &signed, &row.fields);
         }
         let tag = signed.value("unit.tag").unwrap_or_default().to_owned();
@@ -151,7 +152,7 @@ impl Chain {
     /// What was found, when no row is left.
     pub(super) fn finish(mut self) -> Audit {
         for (number, signed, now) in std::mem::take(&mut self.units).into_values() {
-            for field in DESCRIBED_ANEW {
+            for field in signed.names().filter(|field| is_described_anew(field)) {
                 self.same_field(&number, field, &signed, &now);
             }
         }

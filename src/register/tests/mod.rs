@@ -10,6 +10,7 @@ use sqlx::Connection as _;
 use sqlx::SqliteConnection;
 use tempfile::TempDir;
 
+mod built;
 mod file_states;
 mod jobs;
 mod many;
@@ -30,6 +31,7 @@ fn shop_test(run_id: &str) -> NewTest {
             machine: "winter carrier 7".to_owned(),
             serial: "0312-B".to_owned(),
             seal: "PTFE slide ring".to_owned(),
+            build: Build::default(),
         },
         started_utc_ms: AUGUST_2026,
         time_zone: "Europe/Berlin".to_owned(),

@@ -3,7 +3,7 @@
 use super::*;
 use crate::signature::SigningKey;
 
-fn key() -> SigningKey {
+pub(super) fn key() -> SigningKey {
     SigningKey::from_random(&[6; 32])
 }
 
