@@ -7,7 +7,6 @@ use krilla::Document;
 use krilla::SerializeSettings;
 use krilla::configure::Accessibility;
 use krilla::configure::Archival;
-use krilla::configure::Configuration;
 use krilla::configure::ConfigurationBuilder;
 use krilla::destination::XyzDestination;
 use krilla::embed::AssociationKind;
@@ -178,8 +177,29 @@ pub(super) fn bind(
     binding: Binding,
     signing: Option<&Signing<'_>>,
 ) -> Result<Vec<u8>, PdfError> {
+    bind_as(paper_form(), sheet, binding, signing)
+}
+
+/// The same pages without attachment and signature in the form of PDF/A-1b, which more checkers know.
+pub(super) fn bind_twin(sheet: &Sheet, binding: Binding) -> Result<Vec<u8>, PdfError> {
+    let form = ConfigurationBuilder::new().with_archival_validator(Archival::A1_B);
+    let pages_alone = Binding {
+        record: String::new(),
+        // Its places are objects of their own, which PDF allows and Preflight 2.0 does not follow.
+        outline: Vec::new(),
+        ..binding
+    };
+    bind_as(form, sheet, pages_alone, None)
+}
+
+fn bind_as(
+    form: ConfigurationBuilder,
+    sheet: &Sheet,
+    binding: Binding,
+    signing: Option<&Signing<'_>>,
+) -> Result<Vec<u8>, PdfError> {
     let mut document = Document::new_with(SerializeSettings {
-        configuration: configuration()?,
+        configuration: form.finish().map_err(refused)?,
         enable_tagging: true,
         ..SerializeSettings::default()
     });
@@ -218,23 +238,23 @@ pub(super) fn bind(
             location: None,
         });
     }
-    let bytes = document.finish().map_err(|e| PdfError::Refused {
-        reason: format!("{e:?}"),
-    })?;
+    let bytes = document.finish().map_err(refused)?;
     match signing {
         Some(signing) => Ok(signing.sign(bytes, n_pages)?),
         None => Ok(bytes),
     }
 }
 
-fn configuration() -> Result<Configuration, PdfError> {
+fn paper_form() -> ConfigurationBuilder {
     ConfigurationBuilder::new()
         .with_archival_validator(Archival::A3_B)
         .with_accessibility_validator(Accessibility::UA1)
-        .finish()
-        .map_err(|e| PdfError::Refused {
-            reason: format!("{e:?}"),
-        })
+}
+
+fn refused(error: impl std::fmt::Debug) -> PdfError {
+    PdfError::Refused {
+        reason: format!("{error:?}"),
+    }
 }
 
 fn date(at: Utc) -> DateTime {

@@ -6,6 +6,7 @@
 use crate::certificate::back::back;
 use crate::certificate::bind::Binding;
 use crate::certificate::bind::bind;
+use crate::certificate::bind::bind_twin;
 use crate::certificate::bind::feet;
 use crate::certificate::bind::marks;
 use crate::certificate::compose::Paper;
@@ -86,6 +87,24 @@ pub fn pdf(facts: &Facts<'_>) -> Result<Vec<u8>, PdfError> {
 /// # Errors
 /// As [`pdf`].
 pub fn pdf_with(facts: &Facts<'_>, signing: Option<&Signing<'_>>) -> Result<Vec<u8>, PdfError> {
+    let (sheet, binding) = laid_out(facts, signing)?;
+    bind(&sheet, binding, signing)
+}
+
+/// The pages of [`pdf`] without the record in the form of PDF/A-1b: for those who check papers with
+/// a program that knows that older form only. Nothing of it is handed out.
+///
+/// # Errors
+/// As [`pdf`].
+pub fn pdf_twin(facts: &Facts<'_>) -> Result<Vec<u8>, PdfError> {
+    let (sheet, binding) = laid_out(facts, None)?;
+    bind_twin(&sheet, binding)
+}
+
+fn laid_out(
+    facts: &Facts<'_>,
+    signing: Option<&Signing<'_>>,
+) -> Result<(Sheet, Binding), PdfError> {
     let mut paper = compose(facts);
     paper.provenance.extend(signing.map(Signing::line));
     let pictures = Pictures::new(facts);
@@ -96,7 +115,8 @@ pub fn pdf_with(facts: &Facts<'_>, signing: Option<&Signing<'_>>) -> Result<Vec<
     let run = &facts.recording.heading().run_id;
     feet(&mut sheet, &format!("run {run}"), &paper.marks)?;
     marks(&mut sheet, &paper.marks)?;
-    bind(&sheet, binding(&paper, facts, n_front), signing)
+    let binding = binding(&paper, facts, n_front);
+    Ok((sheet, binding))
 }
 
 fn binding(paper: &Paper, facts: &Facts<'_>, n_front: usize) -> Binding {

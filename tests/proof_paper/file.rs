@@ -14,6 +14,7 @@ use stillrod::certificate::RECORD_FILE;
 use stillrod::certificate::Standing;
 use stillrod::certificate::StepShown;
 use stillrod::certificate::proof_pdf;
+use stillrod::certificate::proof_pdf_twin;
 use stillrod::quantity::UnitSystem;
 
 /// Runs a tool and gives its output; says what to install if it is missing.
@@ -149,6 +150,20 @@ fn the_files_are_sound_and_valid_for_the_archive_and_for_readers_of_screens() {
     let arguments: Vec<&str> = paths.iter().filter_map(|p| p.to_str()).collect();
     let said = crate::python::run("check_pdf.py", &arguments);
     assert_eq!(said.matches(": valid").count(), 2 * paths.len(), "{said}");
+}
+
+#[test]
+fn the_pages_are_sound_for_an_archive_by_another_checker_too() {
+    let (_temporary, folder) = folder();
+    for (name, bytes) in [
+        ("pass", proof_pdf_twin(&SOUND.facts())),
+        ("fail", proof_pdf_twin(&WORN.facts())),
+    ] {
+        let path = folder.join(format!("{name}-older-form.pdf"));
+        fs::write(&path, bytes.expect("pages")).expect("writable");
+        let (is_valid, said) = crate::preflight::said_of(&path);
+        assert!(is_valid, "{name}: {said}");
+    }
 }
 
 #[test]

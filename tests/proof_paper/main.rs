@@ -7,6 +7,8 @@
 mod edges;
 #[path = "../support/play.rs"]
 mod play;
+#[path = "../support/preflight.rs"]
+mod preflight;
 #[path = "../support/python.rs"]
 mod python;
 

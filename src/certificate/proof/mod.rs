@@ -31,6 +31,7 @@ pub use facts::StepShown;
 pub use facts::StrokesTold;
 pub use facts::ZeroRead;
 pub use page::proof_pdf;
+pub use page::proof_pdf_twin;
 pub use page::proof_pdf_with;
 pub use record::ProofRecord;
 pub use steps::StepRow;

@@ -2,6 +2,7 @@
 
 use crate::certificate::bind::Binding;
 use crate::certificate::bind::bind;
+use crate::certificate::bind::bind_twin;
 use crate::certificate::bind::feet;
 use crate::certificate::bind::marks;
 use crate::certificate::facts::Utc;
@@ -33,6 +34,23 @@ pub fn proof_pdf_with(
     facts: &ProofFacts<'_>,
     signing: Option<&Signing<'_>>,
 ) -> Result<Vec<u8>, PdfError> {
+    let (sheet, binding) = laid_out(facts, signing)?;
+    bind(&sheet, binding, signing)
+}
+
+/// As [`crate::certificate::pdf_twin`], of a procedure.
+///
+/// # Errors
+/// As [`proof_pdf_with`].
+pub fn proof_pdf_twin(facts: &ProofFacts<'_>) -> Result<Vec<u8>, PdfError> {
+    let (sheet, binding) = laid_out(facts, None)?;
+    bind_twin(&sheet, binding)
+}
+
+fn laid_out(
+    facts: &ProofFacts<'_>,
+    signing: Option<&Signing<'_>>,
+) -> Result<(Sheet, Binding), PdfError> {
     let mut paper = compose_proof(facts);
     paper.provenance.extend(signing.map(Signing::line));
     let mut sheet = Sheet::new(facts.letterhead.paper(facts.units));
@@ -41,7 +59,8 @@ pub fn proof_pdf_with(
     let run = &facts.recording.heading().run_id;
     feet(&mut sheet, &format!("run {run}"), &paper.marks)?;
     marks(&mut sheet, &paper.marks)?;
-    bind(&sheet, binding(&paper, facts, starts), signing)
+    let binding = binding(&paper, facts, starts);
+    Ok((sheet, binding))
 }
 
 fn binding(paper: &ProofPaper, facts: &ProofFacts<'_>, starts: Starts) -> Binding {
