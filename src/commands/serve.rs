@@ -31,6 +31,9 @@ pub struct Serve {
     /// Show the page to others in the network, who must type a code.
     #[arg(long)]
     lan: bool,
+    /// Folder on another disk for copies of everything, which are begun from the page.
+    #[arg(long, value_name = "FOLDER")]
+    backup: Option<PathBuf>,
 }
 
 /// Shows the page until Ctrl-C.
@@ -46,6 +49,7 @@ pub fn run(asked: Serve) -> anyhow::Result<u8> {
             true => Reach::Network,
             false => Reach::ThisComputer,
         },
+        copies: asked.backup,
     };
     runtime()?.block_on(async {
         let mut end = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate())

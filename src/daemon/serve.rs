@@ -1,5 +1,6 @@
 //! `stillrod serve`: opens the shop, makes good what an earlier run left undone, and shows the page.
 
+use super::desk::Copies;
 use super::desk::ShopDesk;
 use super::folder::DataFolder;
 use super::pairing::page_secret;
@@ -40,6 +41,8 @@ pub struct Serving {
     pub port: u16,
     /// Who may ask.
     pub reach: Reach,
+    /// Where copies of everything go, a folder on another disk.
+    pub copies: Option<PathBuf>,
 }
 
 /// What is told once the page can be asked for.
@@ -88,7 +91,12 @@ pub async fn serve(
         code,
     };
     let page = Page {
-        desk: ShopDesk::new(folder, register.clone(), shop),
+        desk: ShopDesk::new(
+            folder,
+            register.clone(),
+            shop,
+            Copies::to(serving.copies.clone()),
+        ),
         pairing,
         secret: chance().context("the system gives no random numbers for forms")?,
         chance,

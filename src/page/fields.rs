@@ -35,10 +35,6 @@ impl Fields {
     }
 
     /// All of them.
-    #[cfg_attr(
-        not(test),
-        expect(dead_code, reason = "the job sheet comes with its form")
-    )]
     pub fn iter(&self) -> impl Iterator<Item = (&str, &str)> {
         self.0.iter().map(|(n, v)| (n.as_str(), v.as_str()))
     }

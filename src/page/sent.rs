@@ -25,7 +25,6 @@ pub(super) struct Sent {
     /// Its fields.
     pub fields: Fields,
     /// The file in it, if there is one.
-    #[expect(dead_code, reason = "photos come with their form")]
     pub file: Option<SentFile>,
     /// Who sent it.
     pub visit: Visit,
@@ -33,7 +32,6 @@ pub(super) struct Sent {
 
 /// A file that was sent.
 #[derive(Debug)]
-#[expect(dead_code, reason = "photos come with their form")]
 pub(super) struct SentFile {
     /// Its name where it came from.
     pub name: String,

@@ -6,7 +6,129 @@ use crate::browser::encoded;
 use crate::browser::serve;
 
 /// Every address that can be shown.
-const SHEETS: &[&str] = &["/", "/units", "/unit"];
+const SHEETS: &[&str] = &[
+    "/",
+    "/units",
+    "/unit",
+    "/unit?tag=TV-0312",
+    "/job?number=1",
+    "/job/new",
+    "/papers",
+    "/paper",
+    "/sensors",
+    "/shop",
+    "/moving",
+    "/pair",
+];
+
+/// Every address that something is sent to.
+const DEEDS: &[&str] = &["/job", "/photo", "/withdraw", "/copy", "/pair"];
+
+#[test]
+fn nothing_is_done_for_a_form_from_elsewhere_or_without_its_mark() {
+    let folder = own_shop();
+    let served = serve(folder.path(), &["--backup", "copy"]);
+    for path in DEEDS {
+        let mut browser = Browser::new(served.at);
+        let token = browser.token("/job/new");
+        let fields = [
+            ("token", token.as_str()),
+            ("number", "1"),
+            ("by", "x"),
+            ("reason", "x"),
+        ];
+        // The mark is that of this browser and this start.
+        let mut other = Browser::new(served.at);
+        let _ = other.token("/job/new");
+        let reply = other.post(path, &fields);
+        assert_eq!(reply.status, 403, "{path}");
+        assert!(
+            reply.text().contains("This form is from before"),
+            "{}",
+            reply.text()
+        );
+        for wrong in ["", "0", &token[1..], &"0".repeat(64), &token.to_uppercase()] {
+            assert_eq!(
+                browser.post(path, &[("token", wrong)]).status,
+                403,
+                "{path} {wrong}"
+            );
+        }
+        assert_eq!(
+            browser
+                .send("POST", path, "Content-Type: text/plain\r\n", b"token=x")
+                .status,
+            415,
+            "{path}"
+        );
+        assert_eq!(browser.send("POST", path, "", b"").status, 415, "{path}");
+        for origin in [Some("http://elsewhere.example"), Some("null"), None] {
+            browser.origin = origin.map(str::to_owned);
+            let reply = browser.post(path, &fields);
+            assert_eq!(reply.status, 403, "{path} {origin:?}");
+            assert!(
+                reply.text().contains("not sent from a page of this bench"),
+                "{}",
+                reply.text()
+            );
+        }
+        browser.origin = Some(format!("http://{}", served.at));
+        let more =
+            "Content-Type: application/x-www-form-urlencoded\r\nSec-Fetch-Site: cross-site\r\n";
+        assert_eq!(
+            browser.send("POST", path, more, b"token=x").status,
+            403,
+            "{path}"
+        );
+        assert!(
+            matches!(browser.get(path).status, 200 | 303 | 404 | 405),
+            "{path}"
+        );
+    }
+    assert!(!folder.path().join("copy").exists());
+}
+
+#[test]
+fn a_form_that_is_too_large_is_refused_with_a_sentence() {
+    let folder = own_shop();
+    let served = serve(folder.path(), &[]);
+    let mut browser = Browser::new(served.at);
+    let token = browser.token("/job/new");
+    for (path, size) in [
+        ("/withdraw", 20_000),
+        ("/job", 1_100_000),
+        ("/copy", 20_000),
+    ] {
+        let reply = browser.post(path, &[("token", &token), ("reason", &"x".repeat(size))]);
+        assert_eq!(reply.status, 413, "{path}");
+        assert!(
+            reply.text().contains("This is too large"),
+            "{}",
+            reply.text()
+        );
+    }
+    let many = vec![("a", "b"); 6_000];
+    assert_eq!(browser.post("/job", &many).status, 400);
+    let head = format!(
+        "GET / HTTP/1.1\r\nHost: {}\r\nX: {}\r\n\r\n",
+        served.at,
+        "x".repeat(70_000)
+    );
+    assert_eq!(browser.raw(head.as_bytes()).status, 431);
+}
+
+#[test]
+fn many_connections_that_say_nothing_do_not_stop_the_page_for_ever() {
+    let folder = own_shop();
+    let served = serve(folder.path(), &[]);
+    let silent: Vec<_> = (0..80)
+        .map(|_| std::net::TcpStream::connect(served.at))
+        .collect();
+    assert!(silent.iter().all(Result::is_ok));
+    // Those that wait are let in when the silent ones have had their time.
+    let mut browser = Browser::new(served.at);
+    assert!(browser.page("/units").contains("TV-0312"));
+}
 
 #[test]
 fn a_request_to_another_address_is_refused() {

@@ -39,6 +39,12 @@ for (const [size, [width, height]] of Object.entries(sizes)) {
   for (const sheet of sheets) {
     const [name, ...address] = sheet.split("=");
     await page.goto(base + address.join("="), { waitUntil: "load" });
+    // Pictures further down are loaded when they come into sight.
+    await page.evaluate(() => scrollTo(0, document.body.scrollHeight));
+    await page.waitForFunction(() => [...document.images].every((image) => image.complete));
+    await page.evaluate(() => scrollTo(0, 0));
+    const broken = await page.evaluate(() => [...document.images].filter((image) => !image.naturalWidth).map((image) => image.src));
+    for (const image of broken) wrong.push(`${name} (${size}): ${image} is not shown`);
     const found = await new AxeBuilder({ page }).withTags(rules).analyze();
     for (const rule of found.violations) {
       for (const node of rule.nodes) wrong.push(`${name} (${size}): ${rule.id}: ${rule.help}\n    ${node.html.slice(0, 160)}`);

@@ -10,5 +10,7 @@
 mod bench;
 mod browser;
 
+mod deeds;
 mod guard;
 mod sheets;
+mod sheets_typed;

@@ -61,7 +61,7 @@ pub(super) async fn shown(desk: &ShopDesk, tag: &str) -> Result<view::Story, Tro
         open_job: found.unit.open_job,
         n_tests: found.unit.n_tests,
         visits: visits.into_iter().map(|(_, visit)| visit).collect(),
-        courses: found.courses.iter().map(course).collect(),
+        courses: courses(&found.courses),
         files: found.files.iter().map(file_line).collect(),
     })
 }
@@ -118,12 +118,37 @@ fn change(found: Change) -> view::Change {
     }
 }
 
-fn course(course: &Course) -> view::Course {
+/// Courses with a limit first, then those with values, then what could only be bounded.
+fn courses(all: &[Course]) -> Vec<view::Course> {
+    let rank = |course: &Course| {
+        let has_limit = course.points.iter().any(|point| point.limit.is_some());
+        (!has_limit, !has_values(course))
+    };
+    let mut order: Vec<(usize, &Course)> = all.iter().enumerate().collect();
+    order.sort_by_key(|(_, course)| rank(course));
+    order
+        .into_iter()
+        .map(|(index, one)| course(index, one))
+        .collect()
+}
+
+fn has_values(course: &Course) -> bool {
+    course
+        .points
+        .iter()
+        .filter(|point| point.stated.value.is_some())
+        .count()
+        > 1
+}
+
+fn course(index: usize, course: &Course) -> view::Course {
     let value = |point: &Point| {
         let day = day(point.started_utc_ms, &point.time_zone);
         (day, in_words(&point.stated))
     };
     view::Course {
+        index,
+        has_values: has_values(course),
         title: course.title.clone(),
         figure: course.name.plain().into(),
         unit: course.unit.clone(),

@@ -26,9 +26,14 @@ use axum::response::Response;
 struct Screen {
     f: Frame,
     v: Story,
+    is_kept: bool,
 }
 
 impl Screen {
+    fn file(&self, sha256: &str) -> String {
+        link::to("/file", &[("tag", &self.v.unit.tag), ("sha256", sha256)])
+    }
+
     fn years(&self, index: &usize, width: &str) -> String {
         let index = index.to_string();
         let asked = [
@@ -69,6 +74,7 @@ pub async fn show<D: Desk>(
     Ok(shown(&Screen {
         v: page.desk.story(fields.get("tag")).await?,
         f: Frame::new(&page, &visit, Here::Units),
+        is_kept: fields.get("said") == "kept",
     }))
 }
 

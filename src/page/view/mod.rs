@@ -5,10 +5,27 @@
 
 use crate::page::words::words;
 
+mod job;
+mod paper;
+mod shop;
 mod start;
 mod story;
 mod units;
 
+pub use job::JobForm;
+pub use job::JobSent;
+pub use job::NewFile;
+pub use job::Points;
+pub use job::Sum;
+pub use job::Worth;
+pub use paper::PaperFile;
+pub use paper::PaperSheet;
+pub use paper::Papers;
+pub use shop::CopyState;
+pub use shop::LimitLine;
+pub use shop::Moving;
+pub use shop::SensorLine;
+pub use shop::ShopSheet;
 pub use start::Start;
 pub use story::Change;
 pub use story::Compared;
@@ -45,6 +62,16 @@ impl Fault {
         Self {
             field: field.into(),
             what: words().no_day.into(),
+        }
+    }
+}
+
+impl Fault {
+    /// Somebody else entered the sheet meanwhile.
+    pub fn changed_meanwhile() -> Self {
+        Self {
+            field: "sheet".into(),
+            what: words().changed_meanwhile.into(),
         }
     }
 }

@@ -133,6 +133,13 @@ pub struct ComparedFigure {
     pub change: Change,
 }
 
+impl ComparedFigure {
+    /// Whether it could only be bounded both times.
+    pub fn is_bounded(&self) -> bool {
+        !matches!(self.was, Stated::Is(_)) && !matches!(self.is, Stated::Is(_))
+    }
+}
+
 /// Two tests beside each other.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Compared {
@@ -142,6 +149,15 @@ pub struct Compared {
     pub later: String,
     /// Figures of phases that were measured both times.
     pub figures: Vec<ComparedFigure>,
+}
+
+impl Compared {
+    /// Figures that were measured at least once, or those that were only bounded.
+    pub fn figures(&self, bounded: bool) -> Vec<&ComparedFigure> {
+        let all = self.figures.iter();
+        all.filter(|figure| figure.is_bounded() == bounded)
+            .collect()
+    }
 }
 
 /// One visit: a job with its tests, or a test without a job.
@@ -160,6 +176,10 @@ pub struct Visit {
 /// The same figure from the first time to the last.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Course {
+    /// By which its chart is asked for.
+    pub index: usize,
+    /// Whether it has values to draw; else it could only be bounded.
+    pub has_values: bool,
     /// Heading of the phase.
     pub title: String,
     /// Name of the figure.
