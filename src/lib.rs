@@ -47,4 +47,6 @@ pub mod exchange;
 
 pub mod rehearsal;
 
+pub mod page;
+
 pub mod daemon;

@@ -30,6 +30,9 @@ enum Command {
     /// Do the whole job on the practice bench, without hardware.
     #[command(after_help = commands::rehearse::HELP)]
     Rehearse(commands::rehearse::Rehearse),
+    /// Show the page for the browser: units, jobs, papers.
+    #[command(after_help = commands::serve::HELP)]
+    Serve(commands::serve::Serve),
     /// Record and judge with a real board on a serial adapter, or by eye: one hold, or a procedure.
     #[command(after_help = commands::record::HELP)]
     Record(commands::record::Record),
@@ -114,6 +117,7 @@ fn main() -> ExitCode {
 fn run(command: Command) -> anyhow::Result<u8> {
     match command {
         Command::Rehearse(asked) => commands::rehearse::run(asked),
+        Command::Serve(asked) => commands::serve::run(asked),
         Command::Record(asked) => commands::record::run(asked),
         Command::Calibrate(asked) => commands::calibrate::run(asked),
         Command::Procedures(asked) => commands::plan::procedures(&asked),

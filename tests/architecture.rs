@@ -66,11 +66,13 @@ const MAY_KNOW: &[(&str, &str)] = &[
         "quantity cylinder circuit procedure channel recording account health verdict chart signature",
     ),
     ("rehearsal", "quantity cylinder oil circuit"),
+    // It shows plain values of its own; marks of forms and names of files are hashes.
+    ("page", "signature"),
     (
         "daemon",
         "quantity cylinder oil circuit fit procedure channel recording account health verdict \
          foresight bench link signature archive import register settings chart certificate \
-         rehearsal exchange",
+         rehearsal exchange page",
     ),
     // Bodies of commands of the program, for `main` alone.
     ("commands", "daemon register settings"),
@@ -87,6 +89,7 @@ const ONLY_THESE: &[(&str, &str, &[&str])] = &[
         &["Subject", "Fluid", "Stated", "FigureName"],
     ),
     ("foresight", "fit", &["normal_cdf"]),
+    ("page", "signature", &["Digest", "Hasher"]),
     // A job sheet is filled in; what the register holds is not looked at.
     (
         "settings",
@@ -109,6 +112,8 @@ const ONLY_THESE: &[(&str, &str, &[&str])] = &[
 /// Each outside crate and the rooms that may name it; `*` is all. Every dependency is here.
 const CRATES: &[(&str, &str)] = &[
     ("anyhow", "daemon main commands"),
+    ("askama", "page"),
+    ("axum", "page"),
     // A logo that is a picture travels with its shop file as text.
     ("base64", "settings"),
     ("clap", "main commands"),
@@ -121,6 +126,9 @@ const CRATES: &[(&str, &str)] = &[
     ("firmware_protocol", "channel link rehearsal daemon"),
     ("getrandom", "daemon"),
     ("hdf5", "archive"),
+    // Connections are counted and timed, which the layer above does not do.
+    ("hyper", "page"),
+    ("hyper_util", "page"),
     ("indicatif", "daemon"),
     // The archive writes its start as a calendar date, as the standard for such files asks.
     (
@@ -153,7 +161,7 @@ const CRATES: &[(&str, &str)] = &[
     ("sqlx", "register"),
     ("statrs", "fit"),
     ("thiserror", "*"),
-    ("tokio", "daemon link register main commands"),
+    ("tokio", "daemon link register page main commands"),
     ("tokio_serial", "link"),
     ("toml", "settings"),
     // Its macros must be in scope at the crate's root.
@@ -163,7 +171,7 @@ const CRATES: &[(&str, &str)] = &[
 
 /// What any test may name: it makes or reads test data and is in no program.
 const ANY_TEST_MAY_NAME: &str = "\
-    csv rand rand_chacha rand_distr rqrr serde_json tempfile tokio";
+    csv rand rand_chacha rand_distr rqrr rustix serde_json tempfile tokio";
 
 /// Rooms that touch nothing outside: no clock, file, port, thread, log.
 const PURE: &str = "\

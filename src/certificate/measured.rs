@@ -18,12 +18,25 @@ pub struct MeasuredFigure {
     pub unit: String,
     /// Value, interval and conditions.
     pub stated: StatedFigure,
+    /// The limit it was held against, if there was one.
+    pub limit: Option<LimitThen>,
+}
+
+/// A limit as it was when a figure was measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LimitThen {
+    /// In the unit of measure of the figure.
+    pub value: f64,
+    /// As it was typed.
+    pub text: String,
 }
 
 #[derive(Deserialize)]
 struct Sheet {
     #[serde(default)]
     figures: Vec<Figure>,
+    #[serde(default)]
+    limits: Vec<Limit>,
     #[serde(default)]
     steps: Vec<Step>,
 }
@@ -44,6 +57,17 @@ struct Shown {
 struct Held {
     #[serde(default)]
     figures: Vec<Figure>,
+    #[serde(default)]
+    limits: Vec<Limit>,
+}
+
+#[derive(Deserialize)]
+struct Limit {
+    figure: String,
+    limit_value: Option<f64>,
+    limit_unit: String,
+    as_typed: String,
+    value: Option<f64>,
 }
 
 #[derive(Deserialize)]
@@ -74,15 +98,16 @@ pub fn measured(record_json: &str) -> Result<Vec<MeasuredFigure>, serde_json::Er
     let of_hold = sheet
         .figures
         .iter()
-        .filter_map(|figure| read("hold", "Hold", figure));
+        .filter_map(|figure| read(("hold", "Hold"), figure, &sheet.limits));
     let of_steps = sheet.steps.iter().flat_map(|step| {
-        let figures = step.shown.record.iter().flat_map(|held| &held.figures);
-        figures.filter_map(|figure| read(&step.id, &step.title, figure))
+        let held = step.shown.record.iter();
+        let figures = held.flat_map(|held| held.figures.iter().map(|f| (f, &held.limits)));
+        figures.filter_map(|(figure, limits)| read((&step.id, &step.title), figure, limits))
     });
     Ok(of_hold.chain(of_steps).collect())
 }
 
-fn read(phase: &str, title: &str, figure: &Figure) -> Option<MeasuredFigure> {
+fn read((phase, title): (&str, &str), figure: &Figure, limits: &[Limit]) -> Option<MeasuredFigure> {
     let at = &figure.at;
     Some(MeasuredFigure {
         phase: phase.into(),
@@ -99,6 +124,24 @@ fn read(phase: &str, title: &str, figure: &Figure) -> Option<MeasuredFigure> {
                 x_mm: at.x_mm,
             },
         },
+        limit: limits.iter().find_map(|limit| limit_then(limit, figure)),
+    })
+}
+
+/// A limit of this figure. One that was typed in another unit of measure tells by the value it was
+/// compared with what that unit is of the figure's.
+fn limit_then(limit: &Limit, figure: &Figure) -> Option<LimitThen> {
+    if limit.figure != figure.name {
+        return None;
+    }
+    let factor = match limit.limit_unit == figure.unit {
+        true => 1.0,
+        false => (figure.value? / limit.value?).abs(),
+    };
+    let value = limit.limit_value? * factor;
+    value.is_finite().then(|| LimitThen {
+        value,
+        text: limit.as_typed.clone(),
     })
 }
 
@@ -120,6 +163,7 @@ mod tests {
         assert_eq!(found[0].stated.value, Some(0.6));
         assert_eq!(found[0].stated.at.driving_bar, Some(100.0));
         assert_eq!(found[1].stated.lower, f64::NEG_INFINITY);
+        assert_eq!(found[1].limit, None);
         let steps = format!(
             r#"{{"steps": [{{"id": "seal-in", "title": "Piston seal, nearly in", "shown": {{"record": {HOLD}}}}},
                 {{"id": "zero", "title": "Zero", "shown": {{"what": "vented"}}}}]}}"#
@@ -127,5 +171,21 @@ mod tests {
         let found = measured(&steps).expect("a record");
         assert_eq!((found.len(), found[0].phase.as_str()), (2, "seal-in"));
         assert!(measured("[1, 2]").is_err());
+    }
+
+    #[test]
+    fn a_limit_is_told_in_the_unit_of_its_figure() {
+        let with = |unit: &str, limit: f64, value: f64| {
+            let limits = format!(
+                r#""limits": [{{"figure": "cap_loss", "limit_value": {limit}, "limit_unit": "{unit}",
+                "as_typed": "as typed", "value": {value}}}], "figures""#
+            );
+            let found = measured(&HOLD.replacen("\"figures\"", &limits, 1)).expect("a record");
+            assert_eq!(found[1].limit, None);
+            found[0].limit.clone().expect("a limit").value
+        };
+        assert_eq!(with("mL/min", 0.3, 0.6), 0.3);
+        // 10 mL in 5 min are 2 mL/min.
+        assert!((with("mL/5min", 10.0, 3.0) - 2.0).abs() < 1e-12);
     }
 }

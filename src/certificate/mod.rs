@@ -58,6 +58,7 @@ pub use letterhead::Letterhead;
 pub use letterhead::Logo;
 pub use letterhead::PaperSize;
 pub use letterhead::check_logo;
+pub use measured::LimitThen;
 pub use measured::MeasuredFigure;
 pub use measured::measured;
 pub use pdf::PdfError;

@@ -15,6 +15,7 @@ mod circuit;
 mod course;
 mod record;
 mod ways;
+mod years;
 
 mod axis;
 mod brush;
@@ -39,6 +40,9 @@ pub use ways::WayMark;
 pub use ways::WaysPicture;
 pub use ways::ways_drawing;
 pub use ways::ways_height_pt;
+pub use years::YearMark;
+pub use years::YearsPicture;
+pub use years::years_chart;
 
 /// Width and height of a picture in points (1/72 inch).
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -11,6 +11,7 @@ pub mod plan;
 pub mod record;
 pub mod rehearse;
 pub mod report;
+pub mod serve;
 pub mod verify;
 
 use anyhow::Context;

@@ -2,10 +2,10 @@
 
 use super::clock;
 use super::folder::DataFolder;
-use super::paper::sha256_hex;
 use super::paper::write_whole;
 use crate::register::Attachment;
 use crate::register::Register;
+use crate::signature::Digest;
 use anyhow::Context;
 use anyhow::bail;
 use std::path::Path;
@@ -47,13 +47,28 @@ pub async fn attach(
         part.map(|part| part.to_string_lossy().into_owned())
             .unwrap_or_default()
     };
+    let (name, ending) = (text(path.file_name()), text(path.extension()));
+    keep(folder, register, (&name, &ending, &bytes), of).await
+}
+
+/// Keeps the content of a file of a unit, with its name and how that ends; returns where it lies, and
+/// whether it is new.
+///
+/// # Errors
+/// If it cannot be written, or the register refuses.
+pub async fn keep(
+    folder: &DataFolder,
+    register: &Register,
+    (name, ending, bytes): (&str, &str, &[u8]),
+    of: Of<'_>,
+) -> anyhow::Result<(PathBuf, bool)> {
     let mut attachment = Attachment {
         tag: of.tag.into(),
         job: of.job,
-        sha256: sha256_hex(path)?,
-        ending: text(path.extension()).to_lowercase(),
+        sha256: Digest::of(bytes).hex(),
+        ending: ending.to_lowercase(),
         size_bytes: bytes.len() as i64,
-        name: text(path.file_name()),
+        name: name.into(),
         about: of.about.into(),
         added_utc_ms: clock::now_utc_ms(),
         time_zone: clock::own_zone(),
@@ -67,7 +82,7 @@ pub async fn attach(
         .with_context(|| format!("{} cannot be made", folder.files().display()))?;
     let target = folder.files().join(attachment.file_name());
     if !target.exists() {
-        write_whole(&target, &bytes)?;
+        write_whole(&target, bytes)?;
     }
     let is_new = register.attach(&attachment).await?;
     Ok((target, is_new))

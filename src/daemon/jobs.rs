@@ -143,11 +143,11 @@ pub fn worth_text(sum: &Worth, money: &str) -> String {
     text
 }
 
-fn total(items: &[Item]) -> Hundredths {
+pub(super) fn total(items: &[Item]) -> Hundredths {
     items.iter().map(|item| item.hundredths).sum()
 }
 
-fn amount(hundredths: Hundredths) -> String {
+pub(super) fn amount(hundredths: Hundredths) -> String {
     format!("{}.{:02}", hundredths / 100, hundredths % 100)
 }
 

@@ -19,6 +19,7 @@ pub mod screen;
 
 mod letterhead;
 pub mod live;
+mod pairing;
 pub mod paper;
 
 pub mod conduct;
@@ -35,6 +36,7 @@ pub mod by_chance;
 pub mod by_eye;
 pub mod calibrate;
 pub mod calibrate_walk;
+pub mod desk;
 pub mod exchange;
 pub mod find;
 pub mod history;
@@ -51,6 +53,8 @@ pub mod rehearse;
 pub mod rehearse_by_eye;
 pub mod rehearse_proof;
 pub mod reissue;
+pub mod serve;
 pub mod setup_file;
 pub mod shop_file;
+pub mod story;
 pub mod verify;

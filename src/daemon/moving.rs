@@ -42,6 +42,19 @@ pub async fn backup(
     with_key: bool,
 ) -> anyhow::Result<(Copied, Vec<String>)> {
     let register = Register::open(&folder.register()).await?;
+    backup_of(folder, &register, to, with_key).await
+}
+
+/// The same with a register that is open.
+///
+/// # Errors
+/// As for [`backup`].
+pub async fn backup_of(
+    folder: &DataFolder,
+    register: &Register,
+    to: &Path,
+    with_key: bool,
+) -> anyhow::Result<(Copied, Vec<String>)> {
     let copy = DataFolder::open(to)?;
     let mut copied = Copied::default();
     let log = log_of(&copy);

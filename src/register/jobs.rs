@@ -20,6 +20,9 @@ use sqlx::SqlitePool;
 use sqlx::sqlite::SqliteRow;
 use std::collections::BTreeMap;
 
+/// Jobs that are looked at for open ones: what is open is among the last.
+const LOOKED_AT: i64 = 10_000;
+
 impl Register {
     /// Enters a job, or another version of one. A sheet that says nothing new is not entered again.
     ///
@@ -130,6 +133,22 @@ impl Register {
                 .await
                 .map_err(|error| sorted(&self.path, "list the jobs", error))?;
         self.job_versions(&versions).await
+    }
+
+    /// Open jobs, the first that came in first, at most `n`; and how many there are. Of a register
+    /// with more jobs than [`LOOKED_AT`] only the last so many are looked at.
+    pub async fn open_jobs(&self, n: u32) -> Result<(Vec<Job>, i64), RegisterError> {
+        let rows: Vec<i64> = sqlx::query_scalar(
+            "SELECT id FROM job_now
+             WHERE state = 'open' AND job > (SELECT coalesce(max(id), 0) - $1 FROM job)
+             ORDER BY came_in, job",
+        )
+        .bind(LOOKED_AT)
+        .fetch_all(&self.readers)
+        .await
+        .map_err(|error| sorted(&self.path, "list the open jobs", error))?;
+        let shown = &rows[..rows.len().min(n as usize)];
+        Ok((self.job_versions(shown).await?, rows.len() as i64))
     }
 
     /// Versions of jobs by their rows, in that order.

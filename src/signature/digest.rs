@@ -23,6 +23,11 @@ impl Digest {
         hex(&self.0)
     }
 
+    /// Its 32 bytes.
+    pub fn bytes(&self) -> &[u8; 32] {
+        &self.0
+    }
+
     /// The first 16 of the digits, for people to compare.
     pub fn short(&self) -> String {
         hex(&self.0[..8])

@@ -60,7 +60,36 @@ pub struct LimitSet {
     rows: Vec<SetRow>,
 }
 
+/// A limit, or a row of a table of them, as it was typed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ToldLimit {
+    /// What it holds for; nothing for a single limit.
+    pub holds_for: String,
+    /// Its value as typed.
+    pub text: String,
+    /// Where it comes from, in the shop's words.
+    pub source: String,
+}
+
 impl LimitSet {
+    /// What was typed, row by row.
+    pub fn told(&self) -> Vec<ToldLimit> {
+        let row = |row: &SetRow| ToldLimit {
+            holds_for: match self.is_table {
+                true => row.words(),
+                false => String::new(),
+            },
+            text: row.value.text.clone(),
+            source: row.source.clone(),
+        };
+        self.rows.iter().map(row).collect()
+    }
+
+    /// The pressure and the oil temperature that a single limit is stated for.
+    pub fn stated_at(&self) -> (Option<GaugePressure>, Option<Temperature>) {
+        (self.at_pressure, self.at_temperature)
+    }
+
     /// The pressure it is stated for, if it is a single limit that says so.
     pub(super) fn stated_pressure(&self) -> Option<GaugePressure> {
         self.at_pressure

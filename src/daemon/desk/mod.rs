@@ -1,0 +1,152 @@
+//! What the page asks, answered from the register, the recordings and the papers of this shop.
+//!
+//! Each screen or deed of the page has one file here. Names from a browser are looked up in the
+//! register; files are named by what the register says, never by what was asked.
+//!
+//! Invariant: there is one open register, and all writing goes through it.
+
+mod copying;
+mod files;
+mod job;
+mod papers;
+mod shop;
+mod start;
+mod told;
+mod unit_story;
+mod units;
+
+use super::clock;
+use super::folder::DataFolder;
+use super::paper::chain;
+use crate::page::Desk;
+use crate::page::Download;
+use crate::page::Trouble;
+use crate::page::view;
+use crate::register::Register;
+use crate::settings::Shop;
+pub use copying::Copies;
+
+/// The shop that the page is about.
+#[derive(Debug)]
+pub struct ShopDesk {
+    folder: DataFolder,
+    register: Register,
+    shop: Option<Shop>,
+    copies: Copies,
+}
+
+impl ShopDesk {
+    /// The desk of a data folder, its open register, the shop if its file is known, and where
+    /// copies go.
+    pub fn new(folder: DataFolder, register: Register, shop: Option<Shop>, copies: Copies) -> Self {
+        Self {
+            folder,
+            register,
+            shop,
+            copies,
+        }
+    }
+
+    /// The shop's time zone; this computer's if there is no shop file.
+    fn time_zone(&self) -> String {
+        match &self.shop {
+            Some(shop) => shop.time_zone.clone(),
+            None => clock::own_zone(),
+        }
+    }
+}
+
+impl Desk for ShopDesk {
+    fn shop_name(&self) -> String {
+        self.shop
+            .as_ref()
+            .map(|shop| shop.name.clone())
+            .unwrap_or_default()
+    }
+
+    async fn start(&self) -> Result<view::Start, Trouble> {
+        start::start(self).await.map_err(broken)
+    }
+
+    async fn units(&self, asked: view::UnitsAsked) -> Result<view::Units, Trouble> {
+        units::units(self, &asked).await.map_err(broken)
+    }
+
+    async fn story(&self, tag: &str) -> Result<view::Story, Trouble> {
+        unit_story::shown(self, tag).await
+    }
+
+    async fn years(&self, tag: &str, index: usize, wide: bool) -> Result<String, Trouble> {
+        unit_story::years(self, tag, index, wide).await
+    }
+
+    async fn job(&self, number: i64) -> Result<view::JobForm, Trouble> {
+        job::job(self, number).await
+    }
+
+    async fn new_job(&self, tag: &str) -> Result<view::JobForm, Trouble> {
+        job::new_sheet(self, tag).await
+    }
+
+    async fn weigh_job(&self, form: view::JobForm) -> Result<view::JobForm, Trouble> {
+        Ok(job::weighed(form))
+    }
+
+    async fn enter_job(&self, form: view::JobForm) -> Result<view::JobSent, Trouble> {
+        job::enter(self, form).await
+    }
+
+    async fn keep_file(&self, file: view::NewFile) -> Result<(), Trouble> {
+        files::keep_file(self, file).await
+    }
+
+    async fn file(&self, tag: &str, sha256: &str) -> Result<Download, Trouble> {
+        files::file(self, tag, sha256).await
+    }
+
+    async fn label(&self, tag: &str) -> Result<Download, Trouble> {
+        files::label(self, tag).await
+    }
+
+    async fn papers(&self, words: &str) -> Result<view::Papers, Trouble> {
+        papers::papers(self, words).await.map_err(broken)
+    }
+
+    async fn paper(&self, number: &str) -> Result<view::PaperSheet, Trouble> {
+        papers::paper(self, number).await
+    }
+
+    async fn paper_file(&self, number: &str, which: view::PaperFile) -> Result<Download, Trouble> {
+        papers::paper_file(self, number, which).await
+    }
+
+    async fn withdraw(
+        &self,
+        number: &str,
+        by: &str,
+        reason: &str,
+    ) -> Result<Vec<view::Fault>, Trouble> {
+        papers::withdraw(self, (number, by, reason)).await
+    }
+
+    async fn sensors(&self) -> Result<Vec<view::SensorLine>, Trouble> {
+        shop::sensors(self).await.map_err(broken)
+    }
+
+    async fn shop(&self) -> Result<view::ShopSheet, Trouble> {
+        Ok(shop::shop(self.shop.as_ref()))
+    }
+
+    async fn moving(&self) -> Result<view::Moving, Trouble> {
+        Ok(copying::moving(self))
+    }
+
+    async fn begin_copy(&self) -> Result<(), Trouble> {
+        copying::begin(self)
+    }
+}
+
+/// An error that nobody at the page can have caused.
+fn broken(error: anyhow::Error) -> Trouble {
+    Trouble::broken(&chain(&error))
+}

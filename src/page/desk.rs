@@ -1,0 +1,197 @@
+//! The border: what the page asks of the shop, one method for each screen or deed.
+//!
+//! Names that come from a browser are handed on as texts to look up. Whoever answers looks them up
+//! in the register and never makes a path of them.
+
+use crate::page::view;
+use crate::page::words::filled;
+use crate::page::words::words;
+use std::future::Future;
+
+/// Why something could not be shown or done, in words for people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Trouble {
+    /// What sort of trouble it is.
+    pub kind: Kind,
+    /// What is wrong, a sentence.
+    pub what: String,
+    /// What to do about it, a sentence.
+    pub what_to_do: String,
+}
+
+impl Trouble {
+    /// There is no unit of this tag.
+    pub fn no_unit(tag: &str) -> Self {
+        let w = words();
+        Self::of(Kind::NotThere, &filled(w.no_unit, &[tag]), w.no_unit_do)
+    }
+
+    /// There is no job of this number.
+    pub fn no_job() -> Self {
+        let w = words();
+        Self::of(Kind::NotThere, w.no_job, w.no_job_do)
+    }
+
+    /// There is no paper of this number.
+    pub fn no_paper(number: &str) -> Self {
+        let w = words();
+        let what = filled(w.no_paper, &[number]);
+        Self::of(Kind::NotThere, &what, w.no_paper_do)
+    }
+
+    /// A file of a paper or unit is not where it should be; `name` is its name.
+    pub fn file_gone(name: &str) -> Self {
+        let w = words();
+        Self::of(
+            Kind::NotThere,
+            &filled(w.file_gone, &[name]),
+            w.file_gone_do,
+        )
+    }
+
+    /// A file that is none of the kinds that are kept.
+    pub fn no_picture() -> Self {
+        let w = words();
+        Self::of(Kind::Refused, w.no_picture, w.no_picture_do)
+    }
+
+    /// The register does not take something that was typed; `why` is what it says.
+    pub fn not_taken(why: &str) -> Self {
+        let w = words();
+        Self::of(Kind::Refused, w.not_taken, why)
+    }
+
+    /// A copy is being made already.
+    pub fn copy_runs() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.copy_runs, w.copy_runs_do)
+    }
+
+    /// The program was not told where copies go.
+    pub fn no_copies() -> Self {
+        let w = words();
+        Self::of(Kind::Refused, w.no_copies, w.no_copies_do)
+    }
+
+    /// A thing that a list on the page had is not there any more.
+    pub fn not_there() -> Self {
+        let w = words();
+        Self::of(Kind::NotThere, w.not_there, w.not_there_do)
+    }
+
+    /// Something failed that should not; `detail` is what the program says of it.
+    pub fn broken(detail: &str) -> Self {
+        Self::of(Kind::Broken, words().broken, detail)
+    }
+
+    fn of(kind: Kind, what: &str, what_to_do: &str) -> Self {
+        Self {
+            kind,
+            what: what.into(),
+            what_to_do: what_to_do.into(),
+        }
+    }
+}
+
+/// Sorts of trouble.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// What was asked for does not exist.
+    NotThere,
+    /// It cannot be done as it was asked.
+    Refused,
+    /// Something has to end first.
+    Busy,
+    /// Something is broken here.
+    Broken,
+}
+
+/// A file to hand out.
+#[derive(Debug)]
+pub struct Download {
+    /// Its name, without any folder.
+    pub name: String,
+    /// Its media type, "application/pdf".
+    pub media_type: &'static str,
+    /// Whether a browser may show it in a page; else it is saved.
+    pub is_shown: bool,
+    /// What is in it.
+    pub content: Content,
+}
+
+/// What is in a file to hand out.
+#[derive(Debug)]
+pub enum Content {
+    /// All of it.
+    Bytes(Vec<u8>),
+    /// An open file of so many bytes, read while it is handed out.
+    File(std::fs::File, u64),
+}
+
+/// A future that may move between threads.
+pub trait Answer<T>: Future<Output = Result<T, Trouble>> + Send {}
+
+impl<T, F: Future<Output = Result<T, Trouble>> + Send> Answer<T> for F {}
+
+/// What the page asks of the shop.
+pub trait Desk: Send + Sync + 'static {
+    /// Name of the shop; empty if there is no shop file.
+    fn shop_name(&self) -> String;
+
+    /// What the first screen shows.
+    fn start(&self) -> impl Answer<view::Start>;
+
+    /// Units, or those that have each of some words.
+    fn units(&self, asked: view::UnitsAsked) -> impl Answer<view::Units>;
+
+    /// The story of one unit.
+    fn story(&self, tag: &str) -> impl Answer<view::Story>;
+
+    /// A course of figures of a unit over the years, as SVG; `index` counts [`view::Story::courses`].
+    fn years(&self, tag: &str, index: usize, wide: bool) -> impl Answer<String>;
+
+    /// The sheet of a job as it stands.
+    fn job(&self, number: i64) -> impl Answer<view::JobForm>;
+
+    /// A new sheet for a unit; the tag may be empty or unknown.
+    fn new_job(&self, tag: &str) -> impl Answer<view::JobForm>;
+
+    /// A form that is being filled in, with what it comes to. Nothing is entered.
+    fn weigh_job(&self, form: view::JobForm) -> impl Answer<view::JobForm>;
+
+    /// Enters a sheet.
+    fn enter_job(&self, form: view::JobForm) -> impl Answer<view::JobSent>;
+
+    /// Keeps a photo or a PDF with a unit.
+    fn keep_file(&self, file: view::NewFile) -> impl Answer<()>;
+
+    /// A file of a unit, by its hash.
+    fn file(&self, tag: &str, sha256: &str) -> impl Answer<Download>;
+
+    /// The label of a unit.
+    fn label(&self, tag: &str) -> impl Answer<Download>;
+
+    /// Papers that have each of some words; the latest for none.
+    fn papers(&self, words: &str) -> impl Answer<view::Papers>;
+
+    /// One paper.
+    fn paper(&self, number: &str) -> impl Answer<view::PaperSheet>;
+
+    /// What belongs to a paper.
+    fn paper_file(&self, number: &str, which: view::PaperFile) -> impl Answer<Download>;
+
+    /// Withdraws a paper, by role and reason; what is wrong with them, or nothing once it is done.
+    fn withdraw(&self, number: &str, by: &str, reason: &str) -> impl Answer<Vec<view::Fault>>;
+
+    /// Sensors with their calibrations, the first due first.
+    fn sensors(&self) -> impl Answer<Vec<view::SensorLine>>;
+
+    /// What the shop file says.
+    fn shop(&self) -> impl Answer<view::ShopSheet>;
+
+    /// Where everything lies.
+    fn moving(&self) -> impl Answer<view::Moving>;
+
+    /// Begins a copy of everything; it goes on by itself.
+    fn begin_copy(&self) -> impl Answer<()>;
+}

@@ -1,0 +1,12 @@
+//! One file for each screen: what it asks, and its template.
+
+pub mod files;
+pub mod job;
+pub mod pair;
+pub mod papers;
+pub mod shop;
+pub mod start;
+pub mod story;
+pub mod units;
+
+mod shared;

@@ -1,0 +1,82 @@
+//! What screens show, as plain values; filled in by the shell.
+//!
+//! Days and instants are texts as the shop writes them, figures are texts with as many digits as
+//! they have. Empty texts are what nobody wrote down.
+
+use crate::page::words::words;
+
+mod job;
+mod paper;
+mod shop;
+mod start;
+mod story;
+mod units;
+
+pub use job::JobForm;
+pub use job::JobSent;
+pub use job::NewFile;
+pub use job::Points;
+pub use job::Sum;
+pub use job::Worth;
+pub use paper::PaperFile;
+pub use paper::PaperSheet;
+pub use paper::Papers;
+pub use shop::CopyState;
+pub use shop::LimitLine;
+pub use shop::Moving;
+pub use shop::SensorLine;
+pub use shop::ShopSheet;
+pub use start::Start;
+pub use story::Change;
+pub use story::Compared;
+pub use story::ComparedFigure;
+pub use story::Course;
+pub use story::Decision;
+pub use story::FileLine;
+pub use story::JobLine;
+pub use story::JobState;
+pub use story::Outcome;
+pub use story::Stated;
+pub use story::Story;
+pub use story::TestLine;
+pub use story::UnitFacts;
+pub use story::Visit;
+pub use units::FoundIn;
+pub use units::LastTest;
+pub use units::UnitRow;
+pub use units::Units;
+pub use units::UnitsAsked;
+
+/// Something that is wrong with one field of a form.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fault {
+    /// Name of the field.
+    pub field: String,
+    /// What is wrong and what would be right, a sentence.
+    pub what: String,
+}
+
+impl Fault {
+    /// The field should hold a day.
+    pub fn no_day(field: &str) -> Self {
+        Self {
+            field: field.into(),
+            what: words().no_day.into(),
+        }
+    }
+}
+
+impl Fault {
+    /// Somebody else entered the sheet meanwhile.
+    pub fn changed_meanwhile() -> Self {
+        Self {
+            field: "sheet".into(),
+            what: words().changed_meanwhile.into(),
+        }
+    }
+}
+
+/// What is written at a limit in a chart.
+pub fn limit_word() -> &'static str {
+    words().limit
+}

@@ -1,0 +1,17 @@
+//! The first screen: what is open, what was last done.
+
+use super::story::JobLine;
+use super::story::TestLine;
+
+/// What the first screen shows.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Start {
+    /// Open jobs, the first that came in first.
+    pub open_jobs: Vec<JobLine>,
+    /// Open jobs that are not in the list.
+    pub n_more_jobs: i64,
+    /// The last tests, the latest first.
+    pub last_tests: Vec<TestLine>,
+    /// Labels of sensors whose calibration is overdue.
+    pub overdue_sensors: Vec<String>,
+}

@@ -1,0 +1,40 @@
+#!/usr/bin/env bash
+# Makes a bench with a few tests, jobs and a photo, shows its page, and looks at every sheet in a browser.
+#
+#   tests/page/look.sh PROGRAM [FOLDER FOR PICTURES]
+set -euo pipefail
+program=$(realpath "$1")
+here=$(cd "$(dirname "$0")" && pwd)
+pictures=${2:-$(mktemp -d)/pictures}
+bench=$(mktemp -d)
+export TZ=UTC
+cd "$bench"
+
+"$program" job --example > job.toml
+"$program" job job.toml > job.txt
+# Their outcome is their exit status.
+for scenario in piston-seal-bypass tight-rebuild good-valve-looks-bad; do
+  "$program" rehearse "$scenario" --json > "$scenario.txt" 2>&1 || true
+done
+sed -i 's/^# number = 12 .*/number = 1/; s/^# went_out/went_out/' job.toml
+"$program" job job.toml > job.txt
+"$program" rehearse piston-seal-bypass --json --seed 9 > again.txt 2>&1 || true
+printf '[job]\nunit = "TV-0400"\ndescription = "spreader tipping ram"\ncame_in = 2026-11-25\nsymptom = "hopper comes down by itself"\nby = "fitter 1"\n' > open.toml
+"$program" job open.toml > open.txt
+picture=$(find "$here/../../sample-runs/pictures" -name '*.png' | sort | head -1)
+"$program" attach TV-0312 "$picture" --job 1 --about "score below the gland" --by "fitter 2" > attach.txt
+paper=$(basename "$(find stillrod-data/papers -name '*-[0-9][0-9][0-9][0-9].pdf' | sort | head -1)" .pdf)
+
+"$program" serve --port 0 --shop "$here/../../src/rehearsal/year/tarn-valley-year.toml" --backup copy > serve.txt &
+serving=$!
+trap 'kill "$serving" 2>/dev/null || true; rm -rf "$bench"' EXIT
+for _ in $(seq 100); do
+  grep -q 'Ctrl-C' serve.txt && break
+  sleep 0.1
+done
+address=$(sed -n 's/^Page  *\(http:.*\)\/$/\1/p' serve.txt | head -1)
+
+cd "$here"
+node look.mjs "$address" "$pictures" start=/ units=/units found='/units?words=plough&from=2026-01-01' wrong-day='/units?from=x' \
+  story='/unit?tag=TV-0312' job='/job?number=1' new-job='/job/new?tag=TV-0312' papers=/papers paper="/paper?number=$paper" \
+  sensors=/sensors shop=/shop moving=/moving nowhere=/nowhere
