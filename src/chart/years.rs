@@ -132,7 +132,7 @@ fn days(canvas: &mut Canvas<'_>, marks: &[YearMark], area: Area, across: Scale) 
     let half = |mark: &YearMark| canvas::width_pt(&mark.day, hand) / 2.0 + 4.0;
     let place = |mark: &YearMark| {
         let x = across.at(mark.at_utc_ms as f64);
-        x.clamp(area.left, (area.right - half(mark) + 12.0).max(area.left))
+        x.clamp(area.left, (area.right - half(mark) + 8.0).max(area.left))
     };
     for (index, mark) in marks.iter().enumerate() {
         let x = across.at(mark.at_utc_ms as f64);
@@ -170,12 +170,13 @@ fn limits(
         let right = marks.get(index + 1).map_or(area.right, half_way);
         let y = up.at(limit);
         canvas.line(&[(left, y), (right, y)], LIMIT);
-        named = Some((right, y));
+        // Half way to the mark before nothing else is drawn.
+        named = Some((left, y));
     }
-    if let Some((right, y)) = named {
+    if let Some((left, y)) = named {
         let hand = Hand::bold(canvas::BLACK, TEXT_PT);
         let above = if y - 9.0 < area.top { y + 9.0 } else { y - 9.0 };
-        canvas.text(shown.limit_word, (right - 2.0, above), Side::Left, hand);
+        canvas.text(shown.limit_word, (left + 2.0, above), Side::Right, hand);
     }
 }
 

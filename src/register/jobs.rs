@@ -136,7 +136,7 @@ impl Register {
     }
 
     /// Open jobs, the first that came in first, at most `n`; and how many there are. Of a register
-    /// with more jobs than [`LOOKED_AT`] only the last so many are looked at.
+    /// with more than 10 000 jobs only the last so many are looked at.
     pub async fn open_jobs(&self, n: u32) -> Result<(Vec<Job>, i64), RegisterError> {
         let rows: Vec<i64> = sqlx::query_scalar(
             "SELECT id FROM job_now

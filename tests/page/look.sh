@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Makes a bench with a few tests, jobs and a photo, shows its page, and looks at every sheet in a browser.
+# Makes a bench with a few tests, jobs and a photo, shows its page, looks at every sheet in a browser, and does
+# with it what a person does: with and without scripts, on this computer and through the network.
 #
 #   tests/page/look.sh PROGRAM [FOLDER FOR PICTURES]
 set -euo pipefail
@@ -23,18 +24,38 @@ printf '[job]\nunit = "TV-0400"\ndescription = "spreader tipping ram"\ncame_in =
 "$program" job open.toml > open.txt
 picture=$(find "$here/../../sample-runs/pictures" -name '*.png' | sort | head -1)
 "$program" attach TV-0312 "$picture" --job 1 --about "score below the gland" --by "fitter 2" > attach.txt
-paper=$(basename "$(find stillrod-data/papers -name '*-[0-9][0-9][0-9][0-9].pdf' | sort | head -1)" .pdf)
+mapfile -t papers < <(find stillrod-data/papers -name '*-[0-9][0-9][0-9][0-9].pdf' -exec basename {} .pdf \; | sort)
 
-"$program" serve --port 0 --shop "$here/../../src/rehearsal/year/tarn-valley-year.toml" --backup copy > serve.txt &
-serving=$!
+# shown OPTION…: shows the page; its addresses and code are in serve.txt then.
+shown() {
+  "$program" serve --port 0 --shop "$here/../../src/rehearsal/year/tarn-valley-year.toml" --backup copy "$@" > "$bench/serve.txt" &
+  serving=$!
+  for _ in $(seq 100); do
+    grep -q 'Ctrl-C' "$bench/serve.txt" && return
+    sleep 0.1
+  done
+  echo "the page was not shown" >&2
+  exit 1
+}
+address() {
+  sed -n 's/^Page  *\(http:.*\)\/$/\1/p' "$bench/serve.txt" | "$1" -1
+}
 trap 'kill "$serving" 2>/dev/null || true; rm -rf "$bench"' EXIT
-for _ in $(seq 100); do
-  grep -q 'Ctrl-C' serve.txt && break
-  sleep 0.1
-done
-address=$(sed -n 's/^Page  *\(http:.*\)\/$/\1/p' serve.txt | head -1)
+shown
+address=$(address head)
 
 cd "$here"
 node look.mjs "$address" "$pictures" start=/ units=/units found='/units?words=plough&from=2026-01-01' wrong-day='/units?from=x' \
-  story='/unit?tag=TV-0312' job='/job?number=1' new-job='/job/new?tag=TV-0312' papers=/papers paper="/paper?number=$paper" \
+  story='/unit?tag=TV-0312' job='/job?number=1' new-job='/job/new?tag=TV-0312' papers=/papers paper="/paper?number=${papers[0]}" \
   sensors=/sensors shop=/shop moving=/moving nowhere=/nowhere
+node walk.mjs "$address" TV-0500 "${papers[1]}" "$picture" with
+node walk.mjs "$address" TV-0501 "${papers[2]}" "$picture" without
+kill -INT "$serving"
+wait "$serving"
+
+cd "$bench"
+shown --lan
+code=$(sed -n 's/^Code  *\([0-9 ]\{9\}\).*/\1/p' serve.txt)
+cd "$here"
+# Where there is no network, that is this computer again.
+node walk.mjs "$(address tail)" TV-0502 "${papers[3]}" "$picture" without "$code"

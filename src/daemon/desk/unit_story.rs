@@ -141,6 +141,12 @@ fn has_values(course: &Course) -> bool {
         > 1
 }
 
+/// Of a rod that only goes in the size is drawn, as its limit is one.
+fn is_size(course: &Course) -> bool {
+    let is_negative = |point: &Point| point.stated.value.is_some_and(|value| value < 0.0);
+    course.points.iter().all(is_negative)
+}
+
 fn course(index: usize, course: &Course) -> view::Course {
     let value = |point: &Point| {
         let day = day(point.started_utc_ms, &point.time_zone);
@@ -149,6 +155,7 @@ fn course(index: usize, course: &Course) -> view::Course {
     view::Course {
         index,
         has_values: has_values(course),
+        is_size: is_size(course),
         title: course.title.clone(),
         figure: course.name.plain().into(),
         unit: course.unit.clone(),
@@ -177,9 +184,7 @@ pub(super) async fn years(
 ) -> Result<String, Trouble> {
     let found = found(desk, tag).await?;
     let course = found.courses.get(index).ok_or_else(Trouble::not_there)?;
-    // Of a rod that only goes in the size is drawn, as its limit is one.
-    let is_negative = |point: &Point| point.stated.value.is_some_and(|value| value < 0.0);
-    let is_mirrored = course.points.iter().all(is_negative);
+    let is_mirrored = is_size(course);
     let mark = |point: &Point| {
         let stated = match is_mirrored {
             true => point.stated.mirrored(),

@@ -34,6 +34,10 @@ impl Screen {
         link::to("/file", &[("tag", &self.v.unit.tag), ("sha256", sha256)])
     }
 
+    fn has_bounds(&self) -> bool {
+        self.v.courses.iter().any(|course| !course.has_values)
+    }
+
     fn years(&self, index: &usize, width: &str) -> String {
         let index = index.to_string();
         let asked = [

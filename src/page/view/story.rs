@@ -180,6 +180,8 @@ pub struct Course {
     pub index: usize,
     /// Whether it has values to draw; else it could only be bounded.
     pub has_values: bool,
+    /// Whether the chart shows the size of what is always negative.
+    pub is_size: bool,
     /// Heading of the phase.
     pub title: String,
     /// Name of the figure.

@@ -86,6 +86,7 @@ pub(super) const WORDS: Words = Words {
     was: "was",
     is: "is",
     changed: "changed",
+    as_size: "The rod goes in; the chart shows how fast.",
     only_bounded: "What could only be bounded",
     chart_how: "Full square: the test passed; cross: it failed; open square: neither. The bar is the interval of about \
                 95 %. The dashed line is the limit of that day.",

@@ -76,6 +76,7 @@ pub(in crate::page) struct Words {
     pub was: &'static str,
     pub is: &'static str,
     pub changed: &'static str,
+    pub as_size: &'static str,
     pub only_bounded: &'static str,
     pub chart_how: &'static str,
     pub open_this_job: &'static str,
