@@ -24,6 +24,8 @@ use stillrod::recording::Track;
 use stillrod::signature::SigningKey;
 
 const N_ROWS: i32 = 40_000;
+/// Of a recording that is long enough for an overview; the last block is not full.
+const N_LONG: i32 = 270_001;
 const PA_PER_CODE: f64 = 781.25;
 const INTERVAL_S: f64 = 0.01;
 
@@ -53,7 +55,11 @@ fn track(role: Role, si_per_code: f64, si_at_zero_code: f64, codes: Codes) -> Tr
 
 /// Pressure falls by one code a row; the rod-end sensor is broken for 100 rows.
 fn recording() -> Recording {
-    let codes = |code: fn(i32) -> i32| Codes::Raw((0..N_ROWS).map(code).collect());
+    recording_of(N_ROWS)
+}
+
+fn recording_of(n_rows: i32) -> Recording {
+    let codes = |code: fn(i32) -> i32| Codes::Raw((0..n_rows).map(code).collect());
     let mark = |name: &str, from_s, until_s| PhaseMark {
         name: name.into(),
         from_s,
@@ -77,7 +83,7 @@ fn recording() -> Recording {
             shop_toml: String::new(),
             practice: "no cylinder: made for a test".into(),
         },
-        time_s: (0..N_ROWS).map(|i| f64::from(i) * INTERVAL_S).collect(),
+        time_s: (0..n_rows).map(|i| f64::from(i) * INTERVAL_S).collect(),
         tracks: vec![
             track(Role::CapPressure, PA_PER_CODE, -1e7, codes(|i| 60_000 - i)),
             track(Role::RodPressure, PA_PER_CODE, -1e7, codes(broken)),
@@ -92,7 +98,7 @@ fn recording() -> Recording {
                 Role::WallTemperature,
                 1.0,
                 0.0,
-                Codes::Si((0..N_ROWS).map(|i| 300.0 + f64::from(i) * 1e-4).collect()),
+                Codes::Si((0..n_rows).map(|i| 300.0 + f64::from(i) * 1e-4).collect()),
             ),
         ],
         gaps: vec![Gap {
@@ -187,4 +193,29 @@ fn a_stranger_refers_raw_codes_to_the_supply_by_what_stands_beside_them() {
         opened(&recording).trim(),
         "/entry/pressure 6 signals 40000 rows 200 absent, p_rod against v_supply"
     );
+}
+
+#[test]
+fn a_stranger_computes_the_overview_again() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("run.h5");
+    archive::write(&recording_of(N_LONG), &path).expect("written");
+    let path = path.to_str().expect("our own name");
+    let said = support::python::run("check_overview.py", &[path]);
+    assert_eq!(
+        said.lines().collect::<Vec<_>>(),
+        [
+            "16876 blocks of 16 rows, 1 lost samples, 15 signals",
+            "1055 blocks of 256 rows, 1 lost samples, 15 signals",
+        ]
+    );
+}
+
+#[test]
+fn a_short_recording_has_no_overview() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("run.h5");
+    archive::write(&recording(), &path).expect("written");
+    let opened = archive::Opened::open(&path).expect("opens");
+    assert!(!opened.has_overview());
 }

@@ -12,6 +12,8 @@ pub(super) const GAPS: &str = "entry/recording/gaps";
 pub(super) const PHASES: &str = "entry/recording/phases";
 pub(super) const ENTRIES: &str = "entry/recording/entries";
 pub(super) const LOSS: &str = "entry/recording/loss";
+/// Blocks of rows for looking at long recordings; missing in short ones.
+pub(super) const OVERVIEW: &str = "entry/overview";
 pub(super) const VERSION: &str = "entry/recording/recording_version";
 /// Attribute of codes that are read against the supply: name of the channel it stands in.
 pub(super) const SUPPLY_CHANNEL: &str = "supply_channel";
@@ -63,6 +65,17 @@ pub(super) const PLOTS: [Plot; 4] = [
     },
 ];
 
+/// A value of the plots in SI units again, as near as the plots are.
+pub(super) fn si(role: Role, plotted: f32) -> f64 {
+    let shown = f64::from(plotted);
+    match role {
+        Role::CapPressure | Role::RodPressure => shown * 1e5,
+        Role::Position => shown / 1e3,
+        Role::OilTemperature | Role::WallTemperature => shown + 273.15,
+        Role::Supply => shown,
+    }
+}
+
 /// An SI value in the units of the plots, for people; NaN stays NaN.
 pub(super) fn plotted(role: Role, si: f64) -> f32 {
     let shown = match role {
@@ -72,4 +85,10 @@ pub(super) fn plotted(role: Role, si: f64) -> f32 {
         Role::Supply => si,
     };
     shown as f32
+}
+
+/// Where the plotted values of a channel lie.
+pub(super) fn plot_field(role: Role) -> Option<String> {
+    let plot = PLOTS.iter().find(|plot| plot.roles.contains(&role))?;
+    Some(format!("{ENTRY}/{}/{}", plot.group, role.word()))
 }

@@ -5,25 +5,47 @@
 //! values in bar, mm and °C in the `NXdata` groups, everything else that a recording
 //! holds in `/entry/recording`. It stands alone: nothing outside it is needed to read
 //! the recording again. What a recording means is decided elsewhere. A signed file begins
-//! with a block of 4096 bytes that anybody can read as text; HDF5 lies behind it.
+//! with a block of 4096 bytes that anybody can read as text; HDF5 lies behind it. A long recording
+//! has an overview of itself in `/entry/overview`, so that any stretch of it is shown at once.
 //!
 //! Invariants: a file under its final name is complete; what is read equals what was
-//! written to the last bit, or is an error; one operation at a time holds the library.
+//! written to the last bit, or is an error; one operation at a time holds the library; writing and
+//! looking take memory that does not grow with the length of a recording, [`read()`] takes all of it.
 
+mod bytes;
+mod compare;
 mod content;
+mod fields;
+mod fill;
+mod held;
 mod layout;
+mod opened;
+mod overview;
 mod parts;
 mod pointers;
+mod progress;
+mod put;
 mod read;
+mod shown;
 mod signed;
+mod window;
 mod write;
 
+pub use compare::is_same;
+pub use opened::Opened;
+pub use opened::SignedBlock;
+pub use opened::window;
+pub use progress::Doing;
+pub use progress::Progress;
+pub use progress::Told;
 pub use read::read;
 pub use signed::check;
 pub use write::write;
+pub use write::write_rows;
 pub use write::write_signed;
 
 use hdf5::FileBuilder;
+use hdf5::plist::file_access::MetadataCacheConfig;
 use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::MutexGuard;
@@ -31,6 +53,11 @@ use std::sync::PoisonError;
 
 /// What went wrong underneath, with its own words.
 pub type Cause = Box<dyn std::error::Error + Send + Sync>;
+
+/// Rows that are written or compared at a time, and values in one compressed chunk of a list with
+/// an entry for each row. A reader unpacks at least one; a viewer that shows a minute of 100 Hz
+/// needs one.
+const PIECE_ROWS: usize = 16_384;
 
 /// Why a recording was not written or read.
 #[derive(Debug, thiserror::Error)]
@@ -49,6 +76,15 @@ pub enum ArchiveError {
         /// At which step.
         step: &'static str,
         /// What the system or library said.
+        #[source]
+        cause: Cause,
+    },
+    /// The rows could not be had from where they come from.
+    #[error("the rows for {} cannot be had", path.display())]
+    Rows {
+        /// Where they were to go.
+        path: PathBuf,
+        /// Why not.
         #[source]
         cause: Cause,
     },
@@ -127,6 +163,10 @@ fn library() -> MutexGuard<'static, ()> {
     guard
 }
 
+/// Most bytes of its tables of chunks that the library keeps, as they are in the file; in memory
+/// they take ten times as much. It would keep all of those that a long recording has.
+const TABLES_BYTES: usize = 1 << 21;
+
 /// How files are opened and created: without a lock of the library's own.
 ///
 /// A lock goes with the open file, also into every program that this one starts while it
@@ -135,7 +175,16 @@ fn library() -> MutexGuard<'static, ()> {
 /// is filled under a temporary name and never changes under its final one.
 fn unlocked() -> FileBuilder {
     let mut files = FileBuilder::new();
-    files.with_fapl(|access| access.file_locking(false));
+    let tables = MetadataCacheConfig {
+        max_size: TABLES_BYTES,
+        ..MetadataCacheConfig::default()
+    };
+    files.with_fapl(|access| {
+        // Chunks go straight through: each list is written and read from its first to its last, and
+        // kept chunks of a hundred lists would be memory for nothing.
+        access.chunk_cache(1, 0, 1.0);
+        access.file_locking(false).mdc_config(&tables)
+    });
     files
 }
 

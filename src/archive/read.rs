@@ -1,6 +1,7 @@
 //! A file to the recording it holds.
 //!
-//! Only raw codes and what belongs to a recording are read; the plots are for viewers.
+//! Only raw codes and what belongs to a recording are read; the plots are for viewers, the overview
+//! is for looking at a stretch.
 //!
 //! Invariants: sizes are checked before memory is taken for them; a recording is
 //! returned only if its checksum is the one that was written.
@@ -21,10 +22,13 @@ use crate::recording::Codes;
 use crate::recording::Ending;
 use crate::recording::Entry;
 use crate::recording::EntryKind;
+use crate::recording::Form;
 use crate::recording::Gap;
 use crate::recording::GapCause;
 use crate::recording::Heading;
+use crate::recording::Lane;
 use crate::recording::Loss;
+use crate::recording::Outline;
 use crate::recording::Parts;
 use crate::recording::PhaseMark;
 use crate::recording::RECORDING_VERSION;
@@ -32,9 +36,11 @@ use crate::recording::Recording;
 use crate::recording::Track;
 use hdf5::Dataset;
 use hdf5::File;
-use hdf5::H5Type;
-use hdf5::types::VarLenUnicode;
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::ops::Range;
 use std::path::Path;
+use std::path::PathBuf;
 
 /// Reads the recording in a file.
 ///
@@ -47,28 +53,32 @@ pub fn read(path: &Path) -> Result<Recording, ArchiveError> {
         cause: cause.into(),
     })?;
     let _library = library();
-    let file = unlocked()
-        .open(path)
-        .map_err(|cause| ArchiveError::NoHdf5 {
-            path: path.into(),
-            cause: cause.into(),
-        })?;
-    let source = Source::new(&file, path);
-    source.check_version()?;
-    let n_rows = source.length(layout::TIME, layout::MAX_ROWS)?;
+    let source = Source::open(path)?;
+    let outline = source.outline()?;
+    let time_s = source.slice(layout::TIME, 0..outline.n_rows)?;
+    let tracks = outline.lanes.into_iter().map(|lane| {
+        let data = in_group(
+            &in_group(layout::INSTRUMENT, lane.channel.role.word()),
+            "data",
+        );
+        Ok(Track {
+            codes: source.codes(&data, 0..outline.n_rows)?,
+            channel: lane.channel,
+        })
+    });
     let parts = Parts {
-        heading: source.heading()?,
-        time_s: source.list(layout::TIME, n_rows)?,
-        tracks: source.tracks(n_rows)?,
-        gaps: source.gaps()?,
-        phases: source.phases()?,
-        entries: source.entries()?,
-        loss: source.loss()?,
-        ending: source.ending()?,
+        heading: outline.heading,
+        time_s,
+        tracks: tracks.collect::<Result<_, ArchiveError>>()?,
+        gaps: outline.gaps,
+        phases: outline.phases,
+        entries: outline.entries,
+        loss: outline.loss,
+        ending: outline.ending,
     };
     let recording =
         Recording::new(parts).map_err(|error| source.bad(layout::RECORDING, &error.to_string()))?;
-    let stored: u32 = source.number(layout::CHECKSUM)?;
+    let stored = source.stored_checksum()?;
     let computed = content::checksum(&recording);
     if computed != stored {
         return Err(ArchiveError::Changed {
@@ -81,15 +91,53 @@ pub fn read(path: &Path) -> Result<Recording, ArchiveError> {
 }
 
 /// An open file, read field by field.
-pub(super) struct Source<'a> {
-    file: &'a File,
-    path: &'a Path,
+pub(super) struct Source {
+    pub(super) file: File,
+    pub(super) path: PathBuf,
+    /// Opening a list takes as long as reading a little of it.
+    pub(super) opened: RefCell<HashMap<String, Dataset>>,
 }
 
-impl<'a> Source<'a> {
-    /// Of a file at a path.
-    pub(super) fn new(file: &'a File, path: &'a Path) -> Self {
-        Self { file, path }
+impl Source {
+    /// Opens a file that holds a recording of a version that is known.
+    pub(super) fn open(path: &Path) -> Result<Self, ArchiveError> {
+        let file = unlocked().open(path);
+        let file = file.map_err(|cause| ArchiveError::NoHdf5 {
+            path: path.into(),
+            cause: cause.into(),
+        })?;
+        let source = Self::new(file, path);
+        source.check_version()?;
+        Ok(source)
+    }
+
+    /// Of an open file at a path.
+    pub(super) fn new(file: File, path: &Path) -> Self {
+        Self {
+            file,
+            path: path.into(),
+            opened: RefCell::default(),
+        }
+    }
+
+    /// All of the recording but its rows; each list of them is as long as the times are.
+    pub(super) fn outline(&self) -> Result<Outline, ArchiveError> {
+        let n_rows = self.length(layout::TIME, layout::MAX_ROWS)?;
+        Ok(Outline {
+            heading: self.heading()?,
+            lanes: self.lanes(n_rows)?,
+            n_rows,
+            gaps: self.gaps()?,
+            phases: self.phases()?,
+            entries: self.entries()?,
+            loss: self.loss()?,
+            ending: self.ending()?,
+        })
+    }
+
+    /// The checksum that was written.
+    pub(super) fn stored_checksum(&self) -> Result<u32, ArchiveError> {
+        self.number(layout::CHECKSUM)
     }
 
     /// Whether the file has a group or list of that name.
@@ -103,14 +151,14 @@ impl<'a> Source<'a> {
             || !self.file.link_exists(layout::VERSION)
         {
             return Err(ArchiveError::Foreign {
-                path: self.path.into(),
+                path: self.path.clone(),
                 field: layout::VERSION,
             });
         }
         let found: u32 = self.number(layout::VERSION)?;
         if found > RECORDING_VERSION {
             return Err(ArchiveError::Newer {
-                path: self.path.into(),
+                path: self.path.clone(),
                 found,
                 known: RECORDING_VERSION,
             });
@@ -132,25 +180,31 @@ impl<'a> Source<'a> {
         })
     }
 
-    fn tracks(&self, n_rows: usize) -> Result<Vec<Track>, ArchiveError> {
+    fn lanes(&self, n_rows: usize) -> Result<Vec<Lane>, ArchiveError> {
         let instrument = self.file.group(layout::INSTRUMENT);
         let instrument =
             instrument.map_err(|error| self.bad(layout::INSTRUMENT, &error.to_string()))?;
-        let mut tracks = Vec::new();
+        let mut lanes = Vec::new();
         for role in Role::ALL {
             if !instrument.link_exists(role.word()) {
                 continue;
             }
             let group = in_group(layout::INSTRUMENT, role.word());
+            let data = in_group(&group, "data");
             let index: u64 = self.number(&in_group(&group, "track_index"))?;
-            let track = Track {
+            let lane = Lane {
                 channel: self.channel(role, &group)?,
-                codes: self.codes(&in_group(&group, "data"), n_rows)?,
+                form: self.form(&data)?,
             };
-            tracks.push((index, track));
+            let n_found = self.length(&data, layout::MAX_ROWS)?;
+            if n_found != n_rows {
+                let what = format!("it has {n_found} entries for {n_rows} times");
+                return Err(self.bad(&data, &what));
+            }
+            lanes.push((index, lane));
         }
-        tracks.sort_by_key(|(index, _)| *index);
-        Ok(tracks.into_iter().map(|(_, track)| track).collect())
+        lanes.sort_by_key(|(index, _)| *index);
+        Ok(lanes.into_iter().map(|(_, lane)| lane).collect())
     }
 
     pub(super) fn channel(&self, role: Role, group: &str) -> Result<Channel, ArchiveError> {
@@ -220,11 +274,17 @@ impl<'a> Source<'a> {
             .ok_or_else(|| self.bad(&field, &format!("`{word}` is no one who calibrates")))
     }
 
-    pub(super) fn codes(&self, field: &str, n_rows: usize) -> Result<Codes, ArchiveError> {
-        if self.is_of::<i32>(&self.dataset(field)?) {
-            self.list(field, n_rows).map(Codes::Raw)
-        } else {
-            self.list(field, n_rows).map(Codes::Si)
+    /// What the entries of a channel are.
+    pub(super) fn form(&self, field: &str) -> Result<Form, ArchiveError> {
+        let is_raw = self.is_of::<i32>(&self.dataset(field)?);
+        Ok(if is_raw { Form::Raw } else { Form::Si })
+    }
+
+    /// Some entries of a channel.
+    pub(super) fn codes(&self, field: &str, rows: Range<usize>) -> Result<Codes, ArchiveError> {
+        match self.form(field)? {
+            Form::Raw => self.slice(field, rows).map(Codes::Raw),
+            Form::Si => self.slice(field, rows).map(Codes::Si),
         }
     }
 
@@ -310,99 +370,6 @@ impl<'a> Source<'a> {
             layout::INTERRUPTED => Ok(Ending::Interrupted(reason)),
             other => Err(self.bad(&field, &format!("`{other}` is no ending"))),
         }
-    }
-
-    fn bad(&self, field: &str, what: &str) -> ArchiveError {
-        ArchiveError::Field {
-            path: self.path.into(),
-            field: field.into(),
-            what: what.into(),
-        }
-    }
-
-    fn dataset(&self, field: &str) -> Result<Dataset, ArchiveError> {
-        let dataset = self.file.dataset(field);
-        dataset.map_err(|error| self.bad(field, &error.to_string()))
-    }
-
-    fn is_of<T: H5Type>(&self, dataset: &Dataset) -> bool {
-        dataset.dtype().is_ok_and(|found| found.is::<T>())
-    }
-
-    /// Number of entries of a list.
-    pub(super) fn length(&self, field: &str, limit: usize) -> Result<usize, ArchiveError> {
-        let shape = self.dataset(field)?.shape();
-        match shape[..] {
-            [n_found] if n_found <= limit => Ok(n_found),
-            _ => Err(self.bad(field, &format!("it has the shape {shape:?}"))),
-        }
-    }
-
-    pub(super) fn list<T: H5Type>(
-        &self,
-        field: &str,
-        n_wanted: usize,
-    ) -> Result<Vec<T>, ArchiveError> {
-        let dataset = self.dataset(field)?;
-        let shape = dataset.shape();
-        if shape != [n_wanted] {
-            let what = format!("it has the shape {shape:?}, not [{n_wanted}]");
-            return Err(self.bad(field, &what));
-        }
-        self.raw(field, &dataset)
-    }
-
-    fn number<T: H5Type>(&self, field: &str) -> Result<T, ArchiveError> {
-        let dataset = self.dataset(field)?;
-        if !dataset.is_scalar() {
-            return Err(self.bad(field, "it is no single number"));
-        }
-        let mut values = self.raw(field, &dataset)?;
-        values
-            .pop()
-            .ok_or_else(|| self.bad(field, "it has no value"))
-    }
-
-    fn raw<T: H5Type>(&self, field: &str, dataset: &Dataset) -> Result<Vec<T>, ArchiveError> {
-        if !self.is_of::<T>(dataset) {
-            return Err(self.bad(field, "it is of another type"));
-        }
-        if dataset.size() == 0 {
-            return Ok(Vec::new());
-        }
-        let values = dataset.read_raw();
-        values.map_err(|error| self.bad(field, &error.to_string()))
-    }
-
-    pub(super) fn text(&self, field: &str) -> Result<String, ArchiveError> {
-        let text: VarLenUnicode = self.number(field)?;
-        self.checked_text(field, &text)
-    }
-
-    fn texts(&self, field: &str, n_wanted: usize) -> Result<Vec<String>, ArchiveError> {
-        let texts: Vec<VarLenUnicode> = self.list(field, n_wanted)?;
-        texts
-            .iter()
-            .map(|text| self.checked_text(field, text))
-            .collect()
-    }
-
-    /// The library does not look whether a text is UTF-8, and its own access trusts it.
-    fn checked_text(&self, field: &str, text: &VarLenUnicode) -> Result<String, ArchiveError> {
-        std::str::from_utf8(text.as_bytes())
-            .map(str::to_owned)
-            .map_err(|error| self.bad(field, &error.to_string()))
-    }
-
-    fn attr<T: H5Type>(&self, field: &str, name: &str) -> Result<T, ArchiveError> {
-        let at = || format!("{field}@{name}");
-        let attr = self.dataset(field)?.attr(name);
-        let attr = attr.map_err(|error| self.bad(&at(), &error.to_string()))?;
-        if !attr.is_scalar() || !attr.dtype().is_ok_and(|found| found.is::<T>()) {
-            return Err(self.bad(&at(), "it is of another type"));
-        }
-        attr.read_scalar()
-            .map_err(|error| self.bad(&at(), &error.to_string()))
     }
 }
 

@@ -5,13 +5,15 @@
 
 use super::ArchiveError;
 use super::library;
+use super::parts::Part;
 use super::parts::in_words;
-use super::parts::parts;
 use super::parts::parts_of_file;
 use super::pointers::point_nowhere;
+use super::progress::Doing;
+use super::progress::Progress;
+use super::progress::Told;
 use super::read::Source;
 use super::unlocked;
-use crate::recording::Recording;
 use crate::signature::BLOCK_BYTES;
 use crate::signature::Checked;
 use crate::signature::Digest;
@@ -31,27 +33,57 @@ use std::path::Path;
 const MAGIC: &[u8] = b"\x89HDF\r\n\x1a\n";
 
 /// Fills the block of a file that is otherwise finished.
-pub(super) fn fill(recording: &Recording, path: &Path, key: &SigningKey) -> io::Result<()> {
+pub(super) fn fill(
+    run_id: String,
+    parts: Vec<Part>,
+    path: &Path,
+    key: &SigningKey,
+    told: Told<'_>,
+) -> io::Result<()> {
     let mut file = OpenOptions::new().read(true).write(true).open(path)?;
     let stated = RecordingStatement {
-        run_id: recording.heading().run_id.clone(),
-        bytes_sha256: behind_block(&mut file)?,
-        parts: parts(recording),
+        run_id,
+        bytes_sha256: behind_block(&mut file, told)?,
+        parts,
     };
     let block = stated.block(key).map_err(io::Error::other)?;
     file.seek(SeekFrom::Start(0))?;
     file.write_all(&block)
 }
 
-fn behind_block(file: &mut File) -> io::Result<Digest> {
-    file.seek(SeekFrom::Start(BLOCK_BYTES as u64))?;
+fn behind_block(file: &mut File, told: Told<'_>) -> io::Result<Digest> {
+    const PORTION: usize = 1 << 20;
+    let n_all = file.metadata()?.len();
+    let mut n_done = file.seek(SeekFrom::Start(BLOCK_BYTES as u64))?;
     let mut hasher = Hasher::default();
-    let mut buffer = vec![0; 1 << 16];
+    let mut buffer = vec![0; PORTION];
     loop {
+        told(Progress::new(Doing::Signing, n_done, n_all));
         match file.read(&mut buffer)? {
             0 => return Ok(hasher.finish()),
-            n_read => hasher.update(&buffer[..n_read]),
+            n_read => {
+                hasher.update(&buffer[..n_read]);
+                n_done += n_read as u64;
+            }
         }
+    }
+}
+
+/// Of a signed file whose statement is in its form and genuine: what it states. None without a
+/// block. Nothing behind the block is looked at.
+///
+/// # Errors
+/// If the block is another than it was.
+pub(super) fn stated(file: &mut File) -> io::Result<Option<RecordingStatement>> {
+    let mut block = Vec::new();
+    let length = BLOCK_BYTES as u64;
+    file.take(length).read_to_end(&mut block)?;
+    if block.starts_with(MAGIC) {
+        return Ok(None);
+    }
+    match RecordingStatement::read(&block) {
+        Ok((stated, _)) => Ok(Some(stated)),
+        Err(error) => Err(io::Error::new(io::ErrorKind::InvalidData, error)),
     }
 }
 
@@ -83,7 +115,8 @@ pub fn check(path: &Path) -> Result<Checked, ArchiveError> {
         }
     };
     let what = format!("recording of run {}", stated.run_id);
-    let differs = match behind_block(&mut file).map_err(failed)? == stated.bytes_sha256 {
+    let differs = match behind_block(&mut file, &mut |_| ()).map_err(failed)? == stated.bytes_sha256
+    {
         true => Vec::new(),
         false => differs(path, &stated),
     };
@@ -101,7 +134,7 @@ fn differs(path: &Path, stated: &RecordingStatement) -> Vec<String> {
     let Ok(file) = unlocked().open(path) else {
         return vec!["what holds the file together: it opens no more as HDF5".into()];
     };
-    let found = parts_of_file(&Source::new(&file, path));
+    let found = parts_of_file(&Source::new(file, path));
     let mut differs = Vec::new();
     for (name, digest) in &stated.parts {
         match found.iter().find(|(n, _)| n == name) {

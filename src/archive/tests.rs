@@ -1,6 +1,7 @@
 //! Files that are whole, cut, foreign, or not what they were.
 
 use super::*;
+use crate::channel::AgainstSupply;
 use crate::channel::CalibratedBy;
 use crate::channel::Calibration;
 use crate::channel::Channel;
@@ -108,6 +109,62 @@ fn parts(n_rows: i32, roles: &[Role]) -> Parts {
         },
         ending: Ending::Interrupted("the adapter was pulled".into()),
     }
+}
+
+/// A recording with gaps, broken sensors, one sensor that is read against the supply, and rows at
+/// uneven times.
+pub(super) fn random_recording(n_rows: usize, random: &mut rand_chacha::ChaCha8Rng) -> Recording {
+    let mut parts = parts(0, &Role::ALL);
+    let mut now_s = 0.0;
+    parts.gaps.clear();
+    for _ in 0..n_rows {
+        let before_s = now_s;
+        now_s += 0.01 * (0.5 + random.random::<f64>());
+        if random.random_bool(0.001) {
+            now_s += 2.0 * random.random::<f64>();
+            parts.gaps.push(Gap {
+                from_s: before_s,
+                until_s: now_s,
+                cause: GapCause::Lost,
+            });
+        }
+        parts.time_s.push(now_s);
+    }
+    if random.random_bool(0.5) {
+        parts.gaps.push(Gap {
+            from_s: now_s,
+            until_s: now_s,
+            cause: GapCause::Unplugged,
+        });
+    }
+    for track in &mut parts.tracks {
+        let base = random.random_range(20_000..100_000);
+        let mut broken = 0_usize;
+        let mut code = || {
+            if random.random_bool(0.0005) {
+                broken = random.random_range(1..400);
+            }
+            broken = broken.saturating_sub(1);
+            let is_broken = broken > 0;
+            base + random.random_range(-300..300) - if is_broken { 200_000 } else { 0 }
+        };
+        track.codes = match &track.codes {
+            Codes::Si(_) => Codes::Si((0..n_rows).map(|_| f64::from(code())).collect()),
+            _ => Codes::Raw((0..n_rows).map(|_| code()).collect()),
+        };
+        if track.channel.role == Role::Supply {
+            track.channel.calibration.si_per_code = 5.0 / f64::from(base);
+            track.channel.calibration.si_per_code_squared = 0.0;
+        }
+        if track.channel.role == Role::RodPressure {
+            track.channel.against_supply = Some(AgainstSupply {
+                code_at_zero_volt: 0.0,
+                signal_codes: (100, 200_000),
+                supply_step_relative: 1e-5,
+            });
+        }
+    }
+    recorded(parts)
 }
 
 fn folder() -> TempDir {

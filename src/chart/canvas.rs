@@ -32,6 +32,14 @@ const FAMILY: &str = "Noto Sans, sans-serif";
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Ink(pub u8, pub u8, pub u8);
 
+impl Ink {
+    /// The same, pale enough that lines of it are read on top.
+    pub(super) fn pale(self) -> Self {
+        let pale = |part: u8| u8::MAX - (u8::MAX - part) / 3;
+        Self(pale(self.0), pale(self.1), pale(self.2))
+    }
+}
+
 /// Text and strokes that must be read.
 pub(super) const BLACK: Ink = Ink(0x14, 0x14, 0x14);
 /// Axes and what is read second.

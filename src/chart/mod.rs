@@ -1,7 +1,7 @@
 //! Every picture, page and paper alike, as SVG text.
 //!
 //! The account chart says where the oil went, the record chart shows what was
-//! measured, the course chart that with the steps of a procedure, the circuit drawing shows how the piece was plumbed, the ways drawing what came
+//! measured, the course chart that with the steps of a procedure, the window chart any stretch of it, the circuit drawing shows how the piece was plumbed, the ways drawing what came
 //! out for each way over several holds. All of them come
 //! from the same few strokes of `canvas`, so that screen, print and fax agree.
 //!
@@ -15,6 +15,7 @@ mod circuit;
 mod course;
 mod record;
 mod ways;
+mod window;
 mod years;
 
 mod axis;
@@ -40,6 +41,7 @@ pub use ways::WayMark;
 pub use ways::WaysPicture;
 pub use ways::ways_drawing;
 pub use ways::ways_height_pt;
+pub use window::window_chart;
 pub use years::YearMark;
 pub use years::YearsPicture;
 pub use years::years_chart;

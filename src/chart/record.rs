@@ -56,18 +56,26 @@ pub(super) fn drawn(recording: &Recording, picture: RecordPicture, steps: &[Step
             canvas.text("nothing was recorded", at, Side::Middle, hand);
             return;
         }
-        Sheet::new(recording, picture, panels, steps).draw(canvas);
+        let time = recording.time_s();
+        let gaps = recording.gaps().iter().map(|g| (g.from_s, g.until_s));
+        let span_s = (
+            time.first().copied().unwrap_or(0.0),
+            time.last().copied().unwrap_or(1.0),
+        );
+        Sheet::new(gaps.collect(), span_s, picture, panels, steps).draw(canvas);
     })
 }
 
-struct PanelKind {
+pub(super) struct PanelKind {
     title: &'static str,
-    roles: &'static [Role],
+    /// Channels that share it.
+    pub(super) roles: &'static [Role],
     metric_unit: &'static str,
     least: f64,
 }
 
-const PANELS: [PanelKind; 3] = [
+/// The panels of a sheet, from above.
+pub(super) const PANELS: [PanelKind; 3] = [
     PanelKind {
         title: "pressure",
         roles: &[Role::CapPressure, Role::RodPressure],
@@ -129,17 +137,36 @@ fn unit(metric_unit: &'static str, units: UnitSystem) -> (f64, f64, &'static str
     }
 }
 
-struct Panel {
+/// Channels of one kind over time.
+pub(super) struct Panel {
     title: &'static str,
     unit: &'static str,
-    curves: Vec<(Role, Vec<At>)>,
+    curves: Vec<Curve>,
     range: (f64, f64),
+}
+
+/// One channel: times and values in the unit of its panel.
+pub(super) struct Curve {
+    /// The channel.
+    pub(super) role: Role,
+    /// Its line; a point that is not finite breaks it.
+    pub(super) points: Vec<At>,
+    /// Where many values share a column: stretches of time, lowest, highest.
+    pub(super) bands: Vec<Vec<(f64, f64, f64)>>,
+}
+
+impl PanelKind {
+    /// A value in the unit that is shown, from SI.
+    pub(super) fn shown(&self, units: UnitSystem) -> impl Fn(f64) -> f64 + use<> {
+        let (factor, offset, _) = unit(self.metric_unit, units);
+        move |si| (si + offset) * factor
+    }
 }
 
 impl Panel {
     /// The panel of a kind; None if nothing of it was measured.
     fn new(recording: &Recording, kind: &PanelKind, units: UnitSystem) -> Option<Self> {
-        let (factor, offset, unit) = unit(kind.metric_unit, units);
+        let shown = kind.shown(units);
         let n_columns = (440.0 * COLUMNS_PER_PT) as usize;
         let time = recording.time_s();
         let column_s = (time.last()? - time.first()?) / n_columns as f64;
@@ -150,17 +177,32 @@ impl Panel {
             .map(|g| (g.from_s, g.until_s))
             .filter(|g| g.1 - g.0 >= column_s)
             .collect();
-        let curves: Vec<(Role, Vec<At>)> = kind
+        let curves: Vec<Curve> = kind
             .roles
             .iter()
             .filter_map(|role| recording.track(*role))
             .map(|track| {
-                let value = |i: usize| track.value(i).map_or(f64::NAN, |si| (si + offset) * factor);
-                let points = thin::thinned(time, value, &gaps, n_columns);
-                (track.channel.role, points)
+                let value = |i: usize| track.value(i).map_or(f64::NAN, &shown);
+                Curve {
+                    role: track.channel.role,
+                    points: thin::thinned(time, value, &gaps, n_columns),
+                    bands: Vec::new(),
+                }
             })
             .collect();
-        let all = curves.iter().flat_map(|c| c.1.iter().map(|p| p.1));
+        Self::of_curves(kind, curves, units)
+    }
+
+    /// The panel of a kind with its curves; None if nothing of it was measured.
+    pub(super) fn of_curves(
+        kind: &PanelKind,
+        curves: Vec<Curve>,
+        units: UnitSystem,
+    ) -> Option<Self> {
+        let (.., unit) = unit(kind.metric_unit, units);
+        let points = curves.iter().flat_map(|c| c.points.iter().map(|p| p.1));
+        let bands = curves.iter().flat_map(|c| c.bands.iter().flatten());
+        let all = points.chain(bands.flat_map(|band| [band.1, band.2]));
         let least = match units {
             UnitSystem::Metric => kind.least,
             UnitSystem::Inch => kind.least * unit_ratio(kind.metric_unit),
@@ -181,7 +223,8 @@ fn unit_ratio(metric_unit: &'static str) -> f64 {
     inch / metric
 }
 
-fn words(panels: &[Panel]) -> String {
+/// What the panels show, for those who cannot see them.
+pub(super) fn words(panels: &[Panel]) -> String {
     let said: Vec<String> = panels
         .iter()
         .map(|p| {
@@ -192,8 +235,9 @@ fn words(panels: &[Panel]) -> String {
     format!("What was recorded over time: {}.", said.join(", "))
 }
 
-struct Sheet<'a> {
-    recording: &'a Recording,
+/// Panels that share the time axis.
+pub(super) struct Sheet<'a> {
+    gaps: Vec<(f64, f64)>,
     picture: RecordPicture,
     steps: &'a [StepMark],
     panels: Vec<Panel>,
@@ -202,8 +246,10 @@ struct Sheet<'a> {
 }
 
 impl<'a> Sheet<'a> {
-    fn new(
-        recording: &'a Recording,
+    /// From gaps and span of time, in s, and the panels.
+    pub(super) fn new(
+        gaps: Vec<(f64, f64)>,
+        (low, high): (f64, f64),
         picture: RecordPicture,
         panels: Vec<Panel>,
         steps: &'a [StepMark],
@@ -214,9 +260,6 @@ impl<'a> Sheet<'a> {
             right: picture.size.width_pt - 48.0,
             bottom: picture.size.height_pt - 28.0,
         };
-        let time = recording.time_s();
-        let low = time.first().copied().unwrap_or(0.0);
-        let high = time.last().copied().unwrap_or(1.0);
         let time = Scale {
             low,
             high: high.max(low + 1e-3),
@@ -224,7 +267,7 @@ impl<'a> Sheet<'a> {
             until_pt: plot.right,
         };
         Self {
-            recording,
+            gaps,
             picture,
             steps,
             panels,
@@ -233,7 +276,8 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    fn draw(&self, canvas: &mut Canvas<'_>) {
+    /// Draws it.
+    pub(super) fn draw(&self, canvas: &mut Canvas<'_>) {
         let between = 7.0;
         let n = self.panels.len() as f64;
         // The pressures carry the test: their panel is the tallest.
@@ -277,14 +321,23 @@ impl<'a> Sheet<'a> {
         course::stretches(canvas, self.steps, area, self.time);
         self.settling_and_gaps(canvas, area);
         let mut ends: Vec<(f64, Role)> = Vec::new();
-        for (role, points) in &panel.curves {
-            let points: Vec<At> = points
+        for curve in &panel.curves {
+            let pen = pen(curve.role);
+            for band in &curve.bands {
+                self.band(canvas, band, scale, pen);
+            }
+            let points: Vec<At> = curve
+                .points
                 .iter()
                 .map(|(t, v)| (self.time.at(*t), scale.at(*v)))
                 .collect();
-            canvas.line(&points, pen(*role));
+            let width_pt = match curve.bands.is_empty() {
+                true => pen.width_pt,
+                false => 0.6 * pen.width_pt,
+            };
+            canvas.line(&points, Pen { width_pt, ..pen });
             if let Some(end) = points.iter().rev().find(|p| p.0.is_finite()) {
-                ends.push((end.1, *role));
+                ends.push((end.1, curve.role));
             }
         }
         canvas.frame(area, Pen::solid(canvas::GREY, 0.7));
@@ -310,6 +363,18 @@ impl<'a> Sheet<'a> {
             panel.unit.to_string()
         };
         canvas.text_upwards(&title, at, hand);
+    }
+
+    /// Lowest to highest, filled, with a thin edge so that a spike of one sample is seen.
+    fn band(&self, canvas: &mut Canvas<'_>, band: &[(f64, f64, f64)], scale: Scale, pen: Pen) {
+        let at = |t: f64, v: f64| (self.time.at(t), scale.at(v));
+        let lows: Vec<At> = band.iter().map(|(t, low, _)| at(*t, *low)).collect();
+        let highs: Vec<At> = band.iter().map(|(t, _, high)| at(*t, *high)).collect();
+        let outline: Vec<At> = lows.iter().chain(highs.iter().rev()).copied().collect();
+        canvas.fill(&outline, pen.ink.pale());
+        for edge in [lows, highs] {
+            canvas.line(&edge, Pen::solid(pen.ink, 0.4));
+        }
     }
 
     fn settling_and_gaps(&self, canvas: &mut Canvas<'_>, area: Area) {
@@ -340,10 +405,9 @@ impl<'a> Sheet<'a> {
     /// Left and right of each gap in points; those that touch are one.
     fn gap_marks(&self) -> Vec<(f64, f64)> {
         let mut gaps: Vec<(f64, f64)> = self
-            .recording
-            .gaps()
+            .gaps
             .iter()
-            .map(|g| (self.time.at(g.from_s), self.time.at(g.until_s)))
+            .map(|(from_s, until_s)| (self.time.at(*from_s), self.time.at(*until_s)))
             // A short gap is drawn wide enough to be seen.
             .map(|(left, right)| (left, right.max(left + 1.2)))
             .collect();

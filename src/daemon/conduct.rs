@@ -178,13 +178,8 @@ impl Place {
 
     /// Enters what was recorded.
     async fn entered(self, stored: Stored) -> anyhow::Result<Conducted> {
-        let entered = enter(
-            &self.folder,
-            &self.register,
-            &stored.path,
-            &stored.recording,
-        )
-        .await?;
+        let recording = stored.recording()?;
+        let entered = enter(&self.folder, &self.register, &stored.path, &recording).await?;
         self.register.close().await;
         let sha256 = sha256_hex(&stored.path)?;
         Ok(Conducted::Done {

@@ -1,7 +1,7 @@
 //! The journal on the disk, and its way into the archive.
 //!
 //! A journal is locked by the process that writes it. When a recording ends, its file
-//! is written, read back and compared, and only then the journal goes. A journal
+//! is written, read back and compared, piece by piece, and only then the journal goes. A journal
 //! that is found later without its file, after a kill or a power cut, becomes an
 //! interrupted recording. A journal of which something had to be cut is kept as
 //! `.journal.done`: its tail is the only copy of whatever stands there.
@@ -12,23 +12,29 @@
 
 use crate::archive;
 use crate::archive::ArchiveError;
-use crate::recording::Codes;
+use crate::archive::Told;
 use crate::recording::JournalError;
+use crate::recording::JournalRows;
+use crate::recording::Outline;
 use crate::recording::Recording;
 use crate::recording::RecordingError;
 use crate::recording::TailReport;
-use crate::recording::read_journal;
+use crate::recording::scan_journal;
 use crate::signature::SigningKey;
 use std::fs::File;
 use std::fs::OpenOptions;
 use std::fs::TryLockError;
 use std::io;
+use std::io::BufReader;
 use std::io::Write;
 use std::path::Path;
 use std::path::PathBuf;
 
 /// Longest time that rows wait for the disk, s.
 pub const SYNC_INTERVAL_S: f64 = 1.0;
+
+/// Bytes of a journal that are read at a time.
+const READ_BYTES: usize = 1 << 18;
 
 /// Why a journal could not be kept or stored.
 #[derive(Debug, thiserror::Error)]
@@ -200,16 +206,27 @@ impl JournalFile {
         self.n_bytes
     }
 
-    /// Ends the journal, makes the recording from it and stores that, signed if there is a key; see
-    /// [`store_recording`].
-    /// Blocks for as long as that takes: a second for a million rows.
+    /// Ends the journal and stores what it holds as a recording, signed if there is a key.
+    /// Memory does not grow with its length; it takes some seconds for a million rows.
     ///
     /// # Errors
-    /// As [`store_recording`], and if the journal cannot be read back; it is kept then.
-    pub fn finish(mut self, key: Option<&SigningKey>) -> Result<Stored, JournalFileError> {
+    /// If the journal cannot be read back, or the archive cannot be written or does not read back
+    /// as the same; the journal is kept then.
+    pub fn finish(self, key: Option<&SigningKey>) -> Result<Stored, JournalFileError> {
+        self.finish_telling(key, &mut |_| ())
+    }
+
+    /// The same, and tells how far it is: some hundred times a minute.
+    ///
+    /// # Errors
+    /// As [`JournalFile::finish`].
+    pub fn finish_telling(
+        mut self,
+        key: Option<&SigningKey>,
+        told: Told<'_>,
+    ) -> Result<Stored, JournalFileError> {
         self.sync()?;
-        let (recording, tail) = read(&self.path)?;
-        store(&self.path, recording, tail, key)
+        store(&self.path, key, told)
     }
 }
 
@@ -218,10 +235,20 @@ impl JournalFile {
 pub struct Stored {
     /// Where.
     pub path: PathBuf,
-    /// The recording.
-    pub recording: Recording,
-    /// How much of the journal could be read; None if there was none.
-    pub tail: Option<TailReport>,
+    /// All of it but its rows.
+    pub outline: Outline,
+    /// How much of the journal could be read.
+    pub tail: TailReport,
+}
+
+impl Stored {
+    /// The recording with its rows, all of them in memory: 8 bytes a row and 4 for each channel.
+    ///
+    /// # Errors
+    /// If the file cannot be read, or is not as it was written.
+    pub fn recording(&self) -> Result<Recording, ArchiveError> {
+        archive::read(&self.path)
+    }
 }
 
 /// Writes a recording into the folder as `RUN.h5`, reads it back, compares, and removes its
@@ -236,8 +263,10 @@ pub fn store_recording(
 ) -> Result<PathBuf, JournalFileError> {
     let run_id = &recording.heading().run_id;
     let path = archive_path(folder, run_id)?;
-    write(recording, &path, key)?;
-    confirm(&path, recording)?;
+    archive::write_rows(&mut recording.rows(), &path, key, &mut |_| ())?;
+    if !archive::is_same(&mut recording.rows(), &path, &mut |_| ())? {
+        return Err(JournalFileError::Differs { path });
+    }
     let journal = journal_path(folder, run_id)?;
     if journal.exists() {
         std::fs::remove_file(&journal).map_err(|cause| disk("remove", &journal, cause))?;
@@ -284,24 +313,36 @@ pub fn recover(
 fn recover_one(journal: &Path, key: Option<&SigningKey>) -> Result<Stored, JournalFileError> {
     let file = File::open(journal).map_err(|cause| disk("open", journal, cause))?;
     lock(&file, journal)?;
-    let (recording, tail) = read(journal)?;
-    store(journal, recording, tail, key)
+    store(journal, key, &mut |_| ())
 }
 
 /// The lock on the journal is held by the caller.
 fn store(
     journal: &Path,
-    recording: Recording,
-    tail: TailReport,
     key: Option<&SigningKey>,
+    told: Told<'_>,
 ) -> Result<Stored, JournalFileError> {
+    let unreadable = |cause| JournalFileError::Journal {
+        path: journal.into(),
+        cause,
+    };
+    let (outline, tail) = scan_journal(opened(journal)?).map_err(unreadable)?;
+    let outline = outline
+        .checked()
+        .map_err(|cause| JournalFileError::Recording {
+            path: journal.into(),
+            cause,
+        })?;
+    let rows = || JournalRows::begin(opened(journal)?, outline.clone()).map_err(unreadable);
     // Under the name of the journal, not of its heading: it may have been renamed by hand.
     let path = journal.with_extension("h5");
     // The power may have gone between the archive's rename and the journal's end.
     if !path.exists() {
-        write(&recording, &path, key)?;
+        archive::write_rows(&mut rows()?, &path, key, told)?;
     }
-    confirm(&path, &recording)?;
+    if !archive::is_same(&mut rows()?, &path, told)? {
+        return Err(JournalFileError::Differs { path });
+    }
     if tail.cut.is_some() {
         let done = journal.with_extension("journal.done");
         std::fs::rename(journal, &done).map_err(|cause| disk("rename", journal, cause))?;
@@ -310,60 +351,14 @@ fn store(
     }
     Ok(Stored {
         path,
-        recording,
-        tail: Some(tail),
+        outline,
+        tail,
     })
 }
 
-fn write(recording: &Recording, path: &Path, key: Option<&SigningKey>) -> Result<(), ArchiveError> {
-    match key {
-        Some(key) => archive::write_signed(recording, path, key),
-        None => archive::write(recording, path),
-    }
-}
-
-fn read(journal: &Path) -> Result<(Recording, TailReport), JournalFileError> {
-    let bytes = std::fs::read(journal).map_err(|cause| disk("read", journal, cause))?;
-    let (parts, tail) = read_journal(&bytes).map_err(|cause| JournalFileError::Journal {
-        path: journal.into(),
-        cause,
-    })?;
-    drop(bytes);
-    let recording = Recording::new(parts).map_err(|cause| JournalFileError::Recording {
-        path: journal.into(),
-        cause,
-    })?;
-    Ok((recording, tail))
-}
-
-fn confirm(path: &Path, recording: &Recording) -> Result<(), JournalFileError> {
-    if is_same(&archive::read(path)?, recording) {
-        Ok(())
-    } else {
-        Err(JournalFileError::Differs { path: path.into() })
-    }
-}
-
-/// Equal, where a value that was not there (NaN) equals itself.
-fn is_same(one: &Recording, other: &Recording) -> bool {
-    let same_tracks = one.tracks().len() == other.tracks().len()
-        && one.tracks().iter().zip(other.tracks()).all(|(one, other)| {
-            let same_codes = match (&one.codes, &other.codes) {
-                (Codes::Si(one), Codes::Si(other)) => one
-                    .iter()
-                    .map(|v| v.to_bits())
-                    .eq(other.iter().map(|v| v.to_bits())),
-                (one, other) => one == other,
-            };
-            one.channel == other.channel && same_codes
-        });
-    same_tracks
-        && one.heading() == other.heading()
-        && one.time_s() == other.time_s()
-        && one.gaps() == other.gaps()
-        && one.phases() == other.phases()
-        && one.loss() == other.loss()
-        && one.ending() == other.ending()
+fn opened(journal: &Path) -> Result<BufReader<File>, JournalFileError> {
+    let file = File::open(journal).map_err(|cause| disk("read", journal, cause))?;
+    Ok(BufReader::with_capacity(READ_BYTES, file))
 }
 
 fn lock(file: &File, path: &Path) -> Result<(), JournalFileError> {

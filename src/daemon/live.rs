@@ -4,6 +4,7 @@
 //! test is over the recording is read back from its journal, archived, and checked.
 
 use super::clock::Forward;
+use super::closing::Closing;
 use super::folder::Shelf;
 use super::hand::Hand;
 use super::hold_length::too_short_for;
@@ -21,7 +22,6 @@ use crate::link::Link;
 use crate::link::Request;
 use crate::recording::Heading;
 use crate::settings::Test;
-use anyhow::Context;
 use std::time::Duration;
 use tokio::task::JoinHandle;
 
@@ -97,12 +97,11 @@ pub async fn record(
     }
     link.send(Request::Stop);
     link.close().await;
+    let stored = Closing::begin(journal, shelf.key.clone())
+        .shown(screen)
+        .await;
     screen.recorded();
-    let key = shelf.key.clone();
-    tokio::task::spawn_blocking(move || journal.finish(key.as_ref()))
-        .await
-        .context("the archive was not written")?
-        .map_err(Into::into)
+    stored
 }
 
 /// Wall time between two looks at the figures, s.

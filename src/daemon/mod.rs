@@ -8,6 +8,7 @@ pub mod clock;
 pub mod folder;
 pub mod keys;
 
+pub mod closing;
 pub mod journal_file;
 pub mod looks;
 pub mod strokes_live;

@@ -11,6 +11,7 @@ use crate::account::Evaluation;
 use crate::account::Figure;
 use crate::account::FigureName;
 use crate::account::Forecast;
+use crate::archive::Progress;
 use crate::bench::Answer;
 use crate::bench::Ask;
 use crate::bench::Stage;
@@ -118,7 +119,15 @@ impl Screen {
         }
     }
 
-    /// The recording is over.
+    /// The recording is over and goes into its file.
+    pub fn storing(&self, progress: Progress) {
+        self.bar.set_message("");
+        self.bar.set_length(100);
+        self.bar.set_position((100.0 * progress.share) as u64);
+        self.bar.set_prefix(progress.to_string());
+    }
+
+    /// The recording is in its file.
     pub fn recorded(&self) {
         self.bar.finish_and_clear();
     }

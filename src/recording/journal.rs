@@ -2,7 +2,9 @@
 //!
 //! Pure: bytes out of [`JournalWriter`], bytes into [`read_journal`]; files are the business of
 //! `daemon`. A finished recording is always made by reading its journal, after a normal end as after
-//! a power cut, so that there is one way only and memory does not grow while recording.
+//! a power cut, so that there is one way only and memory does not grow while recording. Two
+//! passes make it without growing either: [`scan_journal`] finds all but the rows and how far the
+//! journal can be believed, [`JournalRows`] hands out the rows.
 //!
 //! Layout, version 2; files of version 1 have no entries and are read as well. All integers and floats are little endian; `f64` is IEEE 754 binary64.
 //!
@@ -29,13 +31,17 @@
 //! Invariants: what stands before the first bad block is read to the last row, nothing behind it is
 //! believed; a journal without an ending is a recording that was interrupted; row times rise.
 
+mod blocks;
 mod description;
 mod read;
+mod rows;
 mod write;
 
 pub use read::Cut;
 pub use read::TailReport;
 pub use read::read_journal;
+pub use read::scan_journal;
+pub use rows::JournalRows;
 pub use write::JournalWriter;
 
 /// First bytes of each journal.
@@ -134,6 +140,16 @@ pub enum JournalError {
         /// What is wrong with it.
         why: String,
     },
+    /// The file cannot be read.
+    #[error("the journal cannot be read; check the disk it lies on")]
+    Unreadable {
+        /// What the system said.
+        #[source]
+        cause: std::io::Error,
+    },
+    /// The file is not what it was a moment ago.
+    #[error("the journal changed while it was read; nobody may write it now: try again")]
+    Changed,
     /// A number of the heading cannot be stored.
     #[error("{what} of channel {role} is not a finite number; correct the setup")]
     NotFinite {

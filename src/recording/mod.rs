@@ -10,15 +10,29 @@
 mod entry;
 mod journal;
 mod part;
+mod rows;
 mod supplied;
+mod window;
 
 pub use entry::Entry;
 pub use entry::EntryKind;
 pub use journal::Cut;
 pub use journal::JournalError;
+pub use journal::JournalRows;
 pub use journal::JournalWriter;
 pub use journal::TailReport;
 pub use journal::read_journal;
+pub use journal::scan_journal;
+pub use rows::Form;
+pub use rows::Lane;
+pub use rows::Outline;
+pub use rows::Piece;
+pub use rows::RecordingRows;
+pub use rows::RowSource;
+pub use window::Band;
+pub use window::Stretch;
+pub use window::Window;
+pub use window::WindowLane;
 
 use crate::channel::Channel;
 use crate::channel::Role;

@@ -3,7 +3,6 @@
 //! So a hold of a procedure is looked over, evaluated and drawn by the same code as a test
 //! of one hold. Its time begins when its pressure was reached.
 
-use super::Codes;
 use super::Ending;
 use super::Entry;
 use super::Gap;
@@ -29,13 +28,8 @@ impl Recording {
         let rows = self.rows_within(from_s, until_s);
         let tracks = self.tracks().iter().map(|track| Track {
             channel: track.channel.clone(),
-            codes: match &track.codes {
-                // The part finds the supply of its own rows.
-                Codes::Raw(codes) | Codes::AgainstSupply { raw: codes, .. } => {
-                    Codes::Raw(codes[rows.clone()].to_vec())
-                }
-                Codes::Si(values) => Codes::Si(values[rows.clone()].to_vec()),
-            },
+            // The part finds the supply of its own rows.
+            codes: track.codes.within(rows.clone()),
         });
         let marks = phases.iter().filter_map(|(known, new)| {
             let mark = self.phase(known)?;

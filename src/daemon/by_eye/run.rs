@@ -9,6 +9,7 @@ use crate::bench::Question;
 use crate::channel::Channel;
 use crate::channel::EyeInstrument;
 use crate::daemon::clock::Forward;
+use crate::daemon::closing::Closing;
 use crate::daemon::folder::Shelf;
 use crate::daemon::journal_file::JournalFile;
 use crate::daemon::journal_file::JournalFileError;
@@ -88,12 +89,11 @@ pub async fn record_by_eye(
         };
         step = run.carried(effects)?;
     }
+    let stored = Closing::begin(journal, shelf.key.clone())
+        .shown(screen)
+        .await;
     screen.recorded();
-    let key = shelf.key.clone();
-    tokio::task::spawn_blocking(move || journal.finish(key.as_ref()))
-        .await
-        .context("the archive was not written")?
-        .map_err(Into::into)
+    stored
 }
 
 /// How far out the rod stands at the start of each step, m.

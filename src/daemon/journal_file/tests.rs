@@ -85,8 +85,8 @@ fn a_recording_that_ended_is_one_file() {
     file.append(&writer.ending(&Ending::Complete))
         .expect("room");
     let stored = file.finish(None).expect("stored");
-    assert_eq!(stored.recording.ending(), &Ending::Complete);
-    assert_eq!(stored.recording.time_s().len(), 5);
+    assert_eq!(stored.outline.ending, Ending::Complete);
+    assert_eq!(stored.recording().expect("whole").time_s().len(), 5);
     assert_eq!(names(folder.path()), ["tv-0312-4.h5"]);
     assert!(recover(folder.path(), None).expect("a folder").is_empty());
 }
@@ -99,8 +99,8 @@ fn a_journal_left_behind_becomes_an_interrupted_recording() {
     drop(file);
     let stored = only(recover(folder.path(), None).expect("a folder")).outcome;
     let stored = stored.expect("stored");
-    assert!(matches!(stored.recording.ending(), Ending::Interrupted(_)));
-    assert_eq!(stored.recording.time_s().len(), 5);
+    assert!(matches!(stored.outline.ending, Ending::Interrupted(_)));
+    assert_eq!(stored.recording().expect("whole").time_s().len(), 5);
     assert_eq!(names(folder.path()), ["tv-0312-4.h5"]);
 }
 
@@ -112,7 +112,7 @@ fn a_torn_tail_is_kept_beside_the_recording() {
     file.append(&[1, 2, 3]).expect("room");
     drop(file);
     let recovered = only(recover(folder.path(), None).expect("a folder"));
-    let tail = recovered.outcome.expect("stored").tail.expect("a journal");
+    let tail = recovered.outcome.expect("stored").tail;
     assert_eq!(tail.n_bytes_cut, 3);
     assert_eq!(
         names(folder.path()),
@@ -146,7 +146,7 @@ fn a_power_cut_between_file_and_journal_is_mended() {
     file.finish(None).expect("stored");
     std::fs::write(&path, journal).expect("writable");
     let outcome = only(recover(folder.path(), None).expect("a folder")).outcome;
-    assert_eq!(outcome.expect("the same").recording.time_s().len(), 5);
+    assert_eq!(outcome.expect("the same").outline.n_rows, 5);
     assert_eq!(names(folder.path()), ["tv-0312-4.h5"]);
 }
 

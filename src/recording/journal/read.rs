@@ -6,25 +6,27 @@
 //! Invariant: for any bytes, the rows read from a shortened journal are the first rows
 //! of those read from the whole one.
 
-use super::JOURNAL_VERSION;
 use super::JournalError;
 use super::Kind;
-use super::MAGIC;
-use super::MAX_PAYLOAD_BYTES;
-use super::OLDEST_VERSION;
-use super::START_BYTES;
-use super::checksum;
+use super::blocks::Blocks;
+use super::blocks::Stopped;
 use super::description;
+use super::rows::Fields;
+use super::rows::RowBlock;
 use crate::recording::Codes;
 use crate::recording::Ending;
 use crate::recording::Entry;
 use crate::recording::EntryKind;
+use crate::recording::Form;
 use crate::recording::Gap;
 use crate::recording::GapCause;
+use crate::recording::Lane;
 use crate::recording::Loss;
+use crate::recording::Outline;
 use crate::recording::Parts;
 use crate::recording::PhaseMark;
 use crate::recording::Track;
+use std::io::Read;
 
 /// How much of a journal could be read.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -56,116 +58,149 @@ pub enum Cut {
     AfterEnding,
 }
 
-/// Reads a journal as far as it can be believed.
+/// Reads a journal as far as it can be believed, all of it into memory.
 ///
 /// # Errors
 /// If the bytes are no journal of this version, or not even the heading is whole.
 pub fn read_journal(bytes: &[u8]) -> Result<(Parts, TailReport), JournalError> {
-    let rest = without_start(bytes)?;
+    let mut time_s = Vec::new();
+    let mut columns: Vec<Vec<i32>> = Vec::new();
+    let (outline, report) = walk(bytes, |rows| {
+        columns.resize(rows.n_channels, Vec::new());
+        for row in rows.iter() {
+            time_s.push(row.time_s());
+            for (column, code) in columns.iter_mut().zip(row.codes()) {
+                column.push(code);
+            }
+        }
+    })?;
+    columns.resize(outline.lanes.len(), Vec::new());
+    let tracks = outline
+        .lanes
+        .into_iter()
+        .zip(columns)
+        .map(|(lane, codes)| Track {
+            channel: lane.channel,
+            codes: Codes::Raw(codes),
+        });
+    let parts = Parts {
+        heading: outline.heading,
+        time_s,
+        tracks: tracks.collect(),
+        gaps: outline.gaps,
+        phases: outline.phases,
+        entries: outline.entries,
+        loss: outline.loss,
+        ending: outline.ending,
+    };
+    Ok((parts, report))
+}
+
+/// Reads a journal as far as it can be believed, and keeps all but its rows.
+///
+/// # Errors
+/// As [`read_journal`], and if the bytes cannot be had.
+pub fn scan_journal(from: impl Read) -> Result<(Outline, TailReport), JournalError> {
+    walk(from, |_rows| ())
+}
+
+/// Goes through a journal once, and shows its rows block by block.
+fn walk(
+    from: impl Read,
+    mut show: impl FnMut(&RowBlock<'_>),
+) -> Result<(Outline, TailReport), JournalError> {
+    let broken = |cause| JournalError::Unreadable { cause };
+    let mut blocks = Blocks::begin(from)?;
+    let mut outline = begun(&mut blocks)?;
+    let mut state = State::default();
+    let (cut, n_good) = loop {
+        let n_good = blocks.n_good();
+        match blocks.next() {
+            Ok(None) => break (None, n_good),
+            Ok(Some(_)) if state.ending.is_some() => break (Some(Cut::AfterEnding), n_good),
+            Ok(Some((Kind::Rows, payload))) => {
+                let rows = RowBlock::new(payload, outline.lanes.len());
+                let Some((rows, last_s)) = rows.and_then(|r| Some((r, r.rises(state.last_s)?)))
+                else {
+                    break (Some(Cut::Senseless), n_good);
+                };
+                state.last_s = last_s;
+                outline.n_rows += rows.len();
+                show(&rows);
+            }
+            Ok(Some((kind, payload))) => {
+                if take_block(&mut outline, &mut state, kind, payload).is_none() {
+                    break (Some(Cut::Senseless), n_good);
+                }
+            }
+            Err(Stopped::Cut(cut)) => break (Some(cut), n_good),
+            Err(Stopped::Broken(cause)) => return Err(broken(cause)),
+        }
+    };
+    let report = TailReport {
+        n_bytes_good: n_good,
+        n_bytes_cut: blocks.n_all().map_err(broken)? - n_good,
+        cut,
+        has_ending: state.ending.is_some(),
+    };
+    close(&mut outline, state, &report);
+    Ok((outline, report))
+}
+
+/// What the first block says.
+pub(super) fn begun<R: Read>(blocks: &mut Blocks<R>) -> Result<Outline, JournalError> {
     let no_heading = |why: String| JournalError::NoHeading { why };
-    let first = next_block(rest).map_err(|cut| no_heading(cut.to_string()))?;
-    let Some((Kind::Heading, payload, mut rest)) = first else {
+    let first = match blocks.next() {
+        Ok(first) => first,
+        Err(Stopped::Cut(cut)) => return Err(no_heading(cut.to_string())),
+        Err(Stopped::Broken(cause)) => return Err(JournalError::Unreadable { cause }),
+    };
+    let Some((Kind::Heading, payload)) = first else {
         return Err(no_heading("it does not come first".into()));
     };
     let (heading, channels) = description::from_json(payload).map_err(no_heading)?;
-    let mut parts = Parts {
+    let lanes = channels.into_iter().map(|channel| Lane {
+        channel,
+        form: Form::Raw,
+    });
+    Ok(Outline {
         heading,
-        time_s: Vec::new(),
-        tracks: channels
-            .into_iter()
-            .map(|channel| Track {
-                channel,
-                codes: Codes::Raw(Vec::new()),
-            })
-            .collect(),
+        lanes: lanes.collect(),
+        n_rows: 0,
         gaps: Vec::new(),
         phases: Vec::new(),
         entries: Vec::new(),
         loss: Loss::default(),
         ending: Ending::Complete,
-    };
-    let mut state = State::default();
-    let cut = loop {
-        match next_block(rest) {
-            Ok(None) => break None,
-            Ok(Some(_)) if state.ending.is_some() => break Some(Cut::AfterEnding),
-            Ok(Some((kind, payload, after))) => {
-                if take_block(&mut parts, &mut state, kind, payload).is_none() {
-                    break Some(Cut::Senseless);
-                }
-                rest = after;
-            }
-            Err(cut) => break Some(cut),
-        }
-    };
-    let report = TailReport {
-        n_bytes_good: bytes.len() - rest.len(),
-        n_bytes_cut: rest.len(),
-        cut,
-        has_ending: state.ending.is_some(),
-    };
-    close(&mut parts, state, &report);
-    Ok((parts, report))
+    })
 }
 
 /// What is known while reading and not part of a recording.
-#[derive(Default)]
 struct State {
     open_phases: Vec<(String, f64)>,
     ending: Option<Ending>,
+    last_s: f64,
 }
 
-fn without_start(bytes: &[u8]) -> Result<&[u8], JournalError> {
-    let foreign = JournalError::Foreign {
-        n_bytes: bytes.len(),
-    };
-    let Some((start, rest)) = bytes.split_at_checked(START_BYTES) else {
-        return Err(foreign);
-    };
-    let mut start = Fields(start);
-    if start.take::<8>() != Some(MAGIC) {
-        return Err(foreign);
-    }
-    match start.take().map(u32::from_le_bytes) {
-        Some(OLDEST_VERSION..=JOURNAL_VERSION) => Ok(rest),
-        Some(found) => Err(JournalError::Newer { found }),
-        None => Err(foreign),
+impl Default for State {
+    fn default() -> Self {
+        Self {
+            open_phases: Vec::new(),
+            ending: None,
+            last_s: f64::NEG_INFINITY,
+        }
     }
 }
 
-type Block<'a> = (Kind, &'a [u8], &'a [u8]);
-
-/// Kind, payload and what follows; None at the end.
-fn next_block(bytes: &[u8]) -> Result<Option<Block<'_>>, Cut> {
-    if bytes.is_empty() {
-        return Ok(None);
-    }
-    let mut fields = Fields(bytes);
-    let length = fields.take().map(u32::from_le_bytes).ok_or(Cut::Torn)?;
-    let length = usize::try_from(length).map_err(|_too_large| Cut::Damaged)?;
-    if length > MAX_PAYLOAD_BYTES {
-        return Err(Cut::Damaged);
-    }
-    let n_checked = 4 + 1 + length;
-    let (checked, rest) = bytes.split_at_checked(n_checked).ok_or(Cut::Torn)?;
-    let (found, rest) = rest.split_first_chunk().ok_or(Cut::Torn)?;
-    if checksum(checked) != u32::from_le_bytes(*found) {
-        return Err(Cut::Damaged);
-    }
-    let kind = Kind::from_code(checked[4]).ok_or(Cut::Senseless)?;
-    Ok(Some((kind, &checked[5..], rest)))
-}
-
-/// None if the block says what cannot be.
-fn take_block(parts: &mut Parts, state: &mut State, kind: Kind, payload: &[u8]) -> Option<()> {
+/// None if the block says what cannot be. Rows are taken elsewhere.
+fn take_block(outline: &mut Outline, state: &mut State, kind: Kind, payload: &[u8]) -> Option<()> {
     let mut fields = Fields(payload);
     match kind {
-        Kind::Heading => return None,
-        Kind::Rows => return take_rows(parts, fields),
+        Kind::Heading | Kind::Rows => return None,
         Kind::Gap => {
             let (from_s, until_s) = (fields.f64()?, fields.f64()?);
             let cause = GapCause::from_word(fields.text()?)?;
-            parts.gaps.push(Gap {
+            outline.gaps.push(Gap {
                 from_s,
                 until_s,
                 cause,
@@ -180,7 +215,7 @@ fn take_block(parts: &mut Parts, state: &mut State, kind: Kind, payload: &[u8]) 
             let name = fields.text()?;
             let at = state.open_phases.iter().rposition(|(n, _)| n == name)?;
             let (name, from_s) = state.open_phases.remove(at);
-            parts.phases.push(PhaseMark {
+            outline.phases.push(PhaseMark {
                 name,
                 from_s,
                 until_s,
@@ -189,7 +224,7 @@ fn take_block(parts: &mut Parts, state: &mut State, kind: Kind, payload: &[u8]) 
         Kind::Entry => {
             let at_s = fields.f64()?;
             let mut lines = fields.text()?.splitn(3, '\n');
-            parts.entries.push(Entry {
+            outline.entries.push(Entry {
                 at_s,
                 kind: EntryKind::from_word(lines.next()?)?,
                 step: lines.next()?.into(),
@@ -197,7 +232,7 @@ fn take_block(parts: &mut Parts, state: &mut State, kind: Kind, payload: &[u8]) 
             });
         }
         Kind::Loss => {
-            parts.loss = Loss {
+            outline.loss = Loss {
                 n_samples_lost: fields.u64()?,
                 n_frames_bad: fields.u64()?,
                 n_board_dropped: fields.u64()?,
@@ -218,45 +253,20 @@ fn take_block(parts: &mut Parts, state: &mut State, kind: Kind, payload: &[u8]) 
     Some(())
 }
 
-/// All rows of a block or none, so that no channel is ever longer than another.
-fn take_rows(parts: &mut Parts, mut fields: Fields<'_>) -> Option<()> {
-    let [n_channels] = fields.take()?;
-    let n_rows = usize::from(u16::from_le_bytes(fields.take()?));
-    let width = 8 + 4 * usize::from(n_channels);
-    if usize::from(n_channels) != parts.tracks.len() || fields.0.len() != n_rows * width {
-        return None;
-    }
-    let mut last_s = parts.time_s.last().copied().unwrap_or(f64::NEG_INFINITY);
-    for row in fields.0.chunks_exact(width) {
-        let time_s = Fields(row).f64()?;
-        if !time_s.is_finite() || time_s <= last_s {
-            return None;
-        }
-        last_s = time_s;
-    }
-    for row in fields.0.chunks_exact(width) {
-        let mut row = Fields(row);
-        parts.time_s.push(row.f64()?);
-        for track in &mut parts.tracks {
-            if let Codes::Raw(codes) = &mut track.codes {
-                codes.push(i32::from_le_bytes(row.take()?));
-            }
-        }
-    }
-    Some(())
-}
-
 /// Ends what was still open when the journal stopped.
-fn close(parts: &mut Parts, state: State, report: &TailReport) {
-    let last_s = parts.time_s.last().copied().unwrap_or(0.0);
+fn close(outline: &mut Outline, state: State, report: &TailReport) {
+    let last_s = match outline.n_rows {
+        0 => 0.0,
+        _ => state.last_s,
+    };
     for (name, from_s) in state.open_phases {
-        parts.phases.push(PhaseMark {
+        outline.phases.push(PhaseMark {
             name,
             from_s,
             until_s: last_s.max(from_s),
         });
     }
-    parts.ending = match (state.ending, report.cut) {
+    outline.ending = match (state.ending, report.cut) {
         (Some(ending), _) => ending,
         (None, None | Some(Cut::Torn)) => Ending::Interrupted(format!(
             "recording stopped without an ending at {last_s:.1} s: the program or the computer was stopped"
@@ -266,28 +276,4 @@ fn close(parts: &mut Parts, state: State, report: &TailReport) {
             report.n_bytes_good, report.n_bytes_cut
         )),
     };
-}
-
-/// Little-endian fields from the front of a byte string.
-struct Fields<'a>(&'a [u8]);
-
-impl<'a> Fields<'a> {
-    fn take<const N: usize>(&mut self) -> Option<[u8; N]> {
-        let (array, rest) = self.0.split_first_chunk()?;
-        self.0 = rest;
-        Some(*array)
-    }
-
-    fn f64(&mut self) -> Option<f64> {
-        self.take().map(f64::from_le_bytes)
-    }
-
-    fn u64(&mut self) -> Option<u64> {
-        self.take().map(u64::from_le_bytes)
-    }
-
-    /// All that is left, as text.
-    fn text(&mut self) -> Option<&'a str> {
-        std::str::from_utf8(std::mem::take(&mut self.0)).ok()
-    }
 }

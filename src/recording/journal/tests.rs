@@ -20,6 +20,7 @@ use crate::recording::Parts;
 use crate::recording::PhaseMark;
 use crate::recording::Recording;
 use crate::recording::Row;
+use crate::recording::RowSource;
 use rand::RngCore;
 use rand::SeedableRng;
 
@@ -301,4 +302,70 @@ fn a_row_out_of_order_is_refused_and_leaves_no_trace() {
 #[test]
 fn the_checksum_is_that_of_the_standard() {
     assert_eq!(checksum(b"123456789"), 0xe306_9283);
+}
+
+/// The rows of a journal in pieces, and all else.
+fn in_pieces(bytes: &[u8], n_most: usize) -> Result<(Parts, TailReport), JournalError> {
+    let (outline, report) = scan_journal(bytes)?;
+    let mut rows = JournalRows::begin(bytes, outline.clone())?;
+    let mut parts = Parts {
+        heading: outline.heading,
+        time_s: Vec::new(),
+        tracks: Vec::new(),
+        gaps: outline.gaps,
+        phases: outline.phases,
+        entries: outline.entries,
+        loss: outline.loss,
+        ending: outline.ending,
+    };
+    loop {
+        let piece = rows.next_piece(n_most)?;
+        parts.time_s.extend(piece.time_s());
+        if parts.tracks.is_empty() {
+            parts.tracks = piece.tracks().to_vec();
+        } else {
+            for (track, more) in parts.tracks.iter_mut().zip(piece.tracks()) {
+                let all = [
+                    track.codes.raw().expect("codes"),
+                    more.codes.raw().expect("codes"),
+                ];
+                track.codes = Codes::Raw(all.concat());
+            }
+        }
+        if piece.is_empty() {
+            return Ok((parts, report));
+        }
+    }
+}
+
+#[test]
+fn pieces_of_any_cut_journal_are_the_whole_of_it() {
+    let (bytes, _) = journal();
+    for n_bytes in 0..=bytes.len() {
+        let cut = &bytes[..n_bytes];
+        match (read_journal(cut), in_pieces(cut, 1 + n_bytes % 7)) {
+            (Ok((whole, report)), Ok((pieces, same_report))) => {
+                assert_eq!(report, same_report);
+                let whole = Recording::new(whole).expect("rising");
+                let pieces = Recording::new(pieces).expect("rising");
+                assert_eq!(whole, pieces, "cut at {n_bytes}");
+            }
+            (Err(one), Err(other)) => assert_eq!(one.to_string(), other.to_string()),
+            (one, other) => panic!("cut at {n_bytes}: {one:?} {other:?}"),
+        }
+    }
+}
+
+#[test]
+fn a_journal_that_changed_between_two_looks_is_refused() {
+    let (bytes, ends) = journal();
+    let (outline, _) = scan_journal(&bytes[..]).expect("a journal");
+    let mut rows = JournalRows::begin(&bytes[..ends[3]], outline.clone()).expect("begins");
+    let refused = rows.next_piece(1_000);
+    assert!(matches!(refused, Err(JournalError::Changed)));
+    let (other, _) = JournalWriter::begin(&heading(), &[])
+        .map(|(_, b)| (b, ()))
+        .expect("none");
+    let refused = JournalRows::begin(&other[..], outline);
+    assert!(matches!(refused, Err(JournalError::Changed)));
 }
