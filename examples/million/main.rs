@@ -6,8 +6,8 @@
 //! there is only measured. `--tests` makes a smaller one. Every row is written by the register's
 //! own code, thousands of them in one transaction. The record behind a real hold is 14 kB long;
 //! a million of those would be 16 GB, so here it has 4.5 kB unless `--record-bytes` says otherwise.
-//! Measured: a search takes 0.7 to 18 ms (median), the history of a unit 17 ms, opening 0.3 s with
-//! nothing of the file in memory; the table and what it was before are in DEVELOPERS.md.
+//! Measured: most searches take 1 to 6 ms (median), several words together 21 ms, the history of a
+//! unit 8 ms, opening 50 ms with nothing of the file in memory; the table is in DEVELOPERS.md.
 
 mod depot;
 mod made;

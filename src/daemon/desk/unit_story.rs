@@ -9,6 +9,7 @@ use crate::chart::Size;
 use crate::chart::YearMark;
 use crate::chart::YearsPicture;
 use crate::chart::years_chart;
+use crate::daemon::built::build_text;
 use crate::daemon::clock;
 use crate::daemon::story;
 use crate::daemon::story::Course;
@@ -16,6 +17,7 @@ use crate::daemon::story::Point;
 use crate::daemon::story::Stated;
 use crate::page::Trouble;
 use crate::page::view;
+use crate::quantity::UnitSystem;
 use crate::register::Attachment;
 use crate::verdict::Change;
 use crate::verdict::StatedFigure;
@@ -38,6 +40,10 @@ async fn found(desk: &ShopDesk, tag: &str) -> Result<story::Story, Trouble> {
 pub(super) async fn shown(desk: &ShopDesk, tag: &str) -> Result<view::Story, Trouble> {
     let found = found(desk, tag).await?;
     let unit = &found.unit.unit;
+    let units = desk
+        .shop
+        .as_ref()
+        .map_or(UnitSystem::Metric, |shop| shop.units);
     // A job without a test stands at the day it came in, a visit at its first test.
     let mut visits: Vec<(String, view::Visit)> = found.visits.iter().map(visit).collect();
     visits.extend(found.untested.iter().map(|job| {
@@ -57,6 +63,7 @@ pub(super) async fn shown(desk: &ShopDesk, tag: &str) -> Result<view::Story, Tro
             machine: unit.machine.clone(),
             serial: unit.serial.clone(),
             seal: unit.seal.clone(),
+            built: build_text(&unit.build, units),
         },
         open_job: found.unit.open_job,
         n_tests: found.unit.n_tests,

@@ -50,6 +50,8 @@ pub struct UnitFacts {
     pub serial: String,
     /// The seal fitted.
     pub seal: String,
+    /// How it is built, in words; empty if nobody wrote it down.
+    pub built: String,
 }
 
 /// A job in one line.

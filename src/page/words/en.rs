@@ -61,6 +61,7 @@ pub(super) const WORDS: Words = Words {
     // Story.
     machine: "Machine",
     serial: "Serial number",
+    built: "Built",
     seal: "Seal",
     what: "What it is",
     tested: "Tested",

@@ -51,6 +51,7 @@ pub(in crate::page) struct Words {
     pub found_in: &'static str,
     pub machine: &'static str,
     pub serial: &'static str,
+    pub built: &'static str,
     pub seal: &'static str,
     pub what: &'static str,
     pub tested: &'static str,
