@@ -12,9 +12,13 @@ use axum::body::Bytes;
 use axum::extract::FromRequest;
 use axum::extract::Multipart;
 use axum::extract::Request;
+use axum::extract::multipart::Field;
 use axum::http::StatusCode;
 use axum::http::header;
 use axum::response::Response;
+
+/// Longest text in a form with a file, bytes.
+const LONGEST_WORDS: usize = 16 * 1024;
 
 /// Name of the field with the mark.
 pub(super) const TOKEN: &str = "token";
@@ -120,7 +124,7 @@ async fn in_parts<S: Send + Sync>(
                 });
             }
             None => {
-                let value = part.text().await.map_err(|error| unread(error.status()))?;
+                let value = words_of(part).await?;
                 if !fields.push(name, value) {
                     return Err(unread(StatusCode::BAD_REQUEST));
                 }
@@ -133,6 +137,22 @@ async fn in_parts<S: Send + Sync>(
         file,
         visit,
     })
+}
+
+/// The text of a part. A form with a file has little of it, whatever the file may have.
+async fn words_of(mut part: Field<'_>) -> Result<String, Response> {
+    let mut bytes = Vec::new();
+    loop {
+        let piece = part.chunk().await;
+        let Some(piece) = piece.map_err(|error| unread(error.status()))? else {
+            break;
+        };
+        if bytes.len() + piece.len() > LONGEST_WORDS {
+            return Err(unread(StatusCode::PAYLOAD_TOO_LARGE));
+        }
+        bytes.extend_from_slice(&piece);
+    }
+    String::from_utf8(bytes).map_err(|_| unread(StatusCode::BAD_REQUEST))
 }
 
 fn is_ours(fields: &Fields, visit: &Visit) -> bool {

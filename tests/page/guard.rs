@@ -107,6 +107,13 @@ fn a_form_that_is_too_large_is_refused_with_a_sentence() {
             reply.text()
         );
     }
+    let part = "--edge\r\nContent-Disposition: form-data; name=\"about\"\r\n\r\n";
+    let long = format!("{part}{}\r\n--edge--\r\n", "x".repeat(100_000));
+    let more = "Content-Type: multipart/form-data; boundary=edge\r\n";
+    assert_eq!(
+        browser.send("POST", "/photo", more, long.as_bytes()).status,
+        413
+    );
     let many = vec![("a", "b"); 6_000];
     assert_eq!(browser.post("/job", &many).status, 400);
     let head = format!(
