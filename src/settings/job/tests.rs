@@ -99,11 +99,11 @@ fn what_is_wrong_is_said_at_its_line() {
         ("12.50", "12.505", 22, "two places"),
         ("12.50", "-1", 22, "two places"),
         ("count = 2", "count = 0", 22, "1 or more"),
-        ("an_hour = 60", "an_hour = nan", 33, "`an_hour`"),
+        ("an_hour = 60", "an_hour = nan", 38, "`an_hour`"),
         (
             "rebuild_hours = 3.5",
             "rebuild_hours = -3",
-            33,
+            38,
             "`rebuild_hours`",
         ),
         (
@@ -113,7 +113,7 @@ fn what_is_wrong_is_said_at_its_line() {
             "before it came in",
         ),
         ("drifts = \"retracts\"", "drifts = \"down\"", 6, "down"),
-        ("[handover]", "[handover]\nbolts = 3", 29, "bolts"),
+        ("[handover]", "[handover]\nbolts = 3", 34, "bolts"),
     ] {
         let text = SHEET.replacen(from, to, 1);
         let error = JobSheet::parse("job.toml", &text).expect_err(to);
