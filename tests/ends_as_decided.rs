@@ -21,6 +21,8 @@ use stillrod::recording::Ending;
 use stillrod::recording::EntryKind;
 use stillrod::recording::Heading;
 use stillrod::recording::Recording;
+use stillrod::register::PaperKind;
+use stillrod::register::Register;
 use stillrod::rehearsal::Pace;
 use stillrod::rehearsal::SHOP_TOML;
 use stillrod::rehearsal::bench_bytes;
@@ -87,6 +89,15 @@ async fn ends_early_and_stays(unit: &str, expected: Outcome) {
     assert_eq!(again.outcome(), expected, "{}", again.text());
     assert_eq!(entered.found.outcome(), expected);
     assert_eq!(entered.found.text(), again.text());
+    // The register, and so the signature, says what the paper says.
+    let register = Register::open(&folder.path().join("register.db"))
+        .await
+        .expect("a register");
+    let entry = register
+        .find_by_number(&entered.number)
+        .await
+        .expect("read");
+    assert_eq!(entry.expect("entered").kind, PaperKind::Certificate);
     // Each hold that was ended says by which interval.
     let n_said = again.text().matches("ended as decided after").count();
     assert_eq!(n_said, n_decided, "{}", again.text());

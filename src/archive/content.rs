@@ -255,7 +255,9 @@ mod tests {
 
     #[test]
     fn sums_of_pieces_make_the_sum_of_the_whole() {
-        let bytes: Vec<u8> = (0..70_000_u32).map(|i| (i.wrapping_mul(i) >> 3) as u8).collect();
+        let bytes: Vec<u8> = (0..70_000_u32)
+            .map(|i| (i.wrapping_mul(i) >> 3) as u8)
+            .collect();
         let sum = |bytes: &[u8]| {
             let mut sum = Sum::default();
             sum.bytes(bytes);

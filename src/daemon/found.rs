@@ -165,6 +165,26 @@ impl Found {
         })
     }
 
+    /// Whether its paper is a report, without the standing of a certificate.
+    ///
+    /// # Errors
+    /// If a procedure has no cylinder.
+    pub fn is_report(&self, recording: &Recording, filed: Filed<'_>) -> anyhow::Result<bool> {
+        let Filed {
+            path,
+            sha256_hex,
+            number,
+        } = filed;
+        Ok(match self {
+            Self::Hold(judgement) => {
+                facts(recording, judgement, path, sha256_hex, number).is_report()
+            }
+            Self::Procedure(proof) => {
+                proof_facts(recording, proof, path, sha256_hex, number)?.is_report()
+            }
+        })
+    }
+
     /// The paper, signed if it can be; `standing` says whether it is the one to rely on.
     ///
     /// # Errors

@@ -28,7 +28,6 @@ use crate::register::Register;
 use crate::register::SensorUsed;
 use crate::signature::Hasher;
 use crate::signature::with_signature;
-use crate::verdict::Outcome;
 use anyhow::Context;
 use std::io::Read;
 use std::path::Path;
@@ -137,7 +136,7 @@ pub(super) async fn enter_at(
     };
     // What cannot be written must be known before there is a row.
     found.record_json(recording, unnumbered)?;
-    let test = new_test(recording, &found, (archive, &hash), issued_utc_ms)?;
+    let test = new_test(recording, &found, unnumbered, issued_utc_ms)?;
     let key = signing_key(&folder.keys())?;
     let make_record = |number: &str| {
         let numbered = Filed {
@@ -211,7 +210,7 @@ pub(super) async fn set_paper(
 fn new_test(
     recording: &Recording,
     found: &Found,
-    (archive, hash): (&Path, &str),
+    filed: Filed<'_>,
     issued_utc_ms: i64,
 ) -> anyhow::Result<NewTest> {
     let heading = recording.heading();
@@ -225,11 +224,12 @@ fn new_test(
         time_zone: heading.time_zone.clone(),
         outcome,
         headline: found.headline(),
-        archive_file: archive
+        archive_file: filed
+            .path
             .file_name()
             .map(|n| n.to_string_lossy().into_owned())
             .unwrap_or_default(),
-        archive_sha256: hash.into(),
+        archive_sha256: filed.sha256_hex.into(),
         software: SOFTWARE.into(),
         method_version: METHOD_VERSION,
         sensors: recording
@@ -247,9 +247,10 @@ fn new_test(
         } else {
             Bench::Shop
         },
-        kind: match outcome {
-            Outcome::Measured | Outcome::NotValid => PaperKind::Report,
-            Outcome::Pass | Outcome::Fail | Outcome::Undecided => PaperKind::Certificate,
+        // As the paper itself says.
+        kind: match found.is_report(recording, filed)? {
+            true => PaperKind::Report,
+            false => PaperKind::Certificate,
         },
         prefix: NumberPrefix::new(prefix)?,
         issued_utc_ms,
