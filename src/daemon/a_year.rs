@@ -154,7 +154,7 @@ async fn record(planned: Planned, shelf: Shelf) -> anyhow::Result<()> {
     });
     let board = board.await??;
     let adapter = Adapter::new(board.port_path());
-    let screen = Screen::new(true);
+    let mut screen = Screen::new(true);
     live::record(
         adapter,
         PATIENCE,
@@ -162,7 +162,7 @@ async fn record(planned: Planned, shelf: Shelf) -> anyhow::Result<()> {
         heading,
         &test,
         &mut Hand::Nobody,
-        &screen,
+        &mut screen,
     )
     .await?;
     Ok(())

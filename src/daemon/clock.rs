@@ -48,6 +48,13 @@ pub fn local(utc_ms: i64, time_zone: &str) -> (String, i32) {
     )
 }
 
+/// The time of day of an instant as the shop's clocks show it, "09:30:12".
+pub fn time_of_day(utc_ms: i64, time_zone: &str) -> String {
+    let instant = Timestamp::from_millisecond(utc_ms).unwrap_or_default();
+    let zone = TimeZone::get(time_zone).unwrap_or(TimeZone::UTC);
+    instant.to_zoned(zone).strftime("%H:%M:%S").to_string()
+}
+
 /// The time zone of this computer, as text.
 pub fn own_zone() -> String {
     let zone = TimeZone::system();

@@ -2,7 +2,7 @@
 
 use super::journal_file::JournalFile;
 use super::journal_file::Stored;
-use super::screen::Screen;
+use super::onlooker::Onlooker;
 use crate::archive::Progress;
 use crate::signature::SigningKey;
 use anyhow::Context;
@@ -38,11 +38,11 @@ impl Closing {
     ///
     /// # Errors
     /// As [`JournalFile::finish`].
-    pub async fn shown(mut self, screen: &Screen) -> anyhow::Result<Stored> {
+    pub async fn shown(mut self, onlooker: &mut dyn Onlooker) -> anyhow::Result<Stored> {
         while self.told.changed().await.is_ok() {
             let progress = *self.told.borrow_and_update();
             if let Some(progress) = progress {
-                screen.storing(progress);
+                onlooker.storing(progress);
             }
         }
         self.work.await.context("the archive was not written")?

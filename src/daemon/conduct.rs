@@ -10,6 +10,7 @@ use super::folder::DataFolder;
 use super::hand::Hand;
 use super::journal_file::Stored;
 use super::live;
+use super::onlooker::Onlooker;
 use super::paper::Entered;
 use super::paper::SOFTWARE;
 use super::paper::enter;
@@ -86,12 +87,25 @@ impl Task {
 ///
 /// # Errors
 /// If settings, adapter, disk or register refuse.
-pub async fn conduct(task: &Task, adapter: Adapter, mut hand: Hand) -> anyhow::Result<Conducted> {
+pub async fn conduct(task: &Task, adapter: Adapter, hand: Hand) -> anyhow::Result<Conducted> {
+    conduct_seen(task, adapter, hand, &mut Screen::new(task.quiet)).await
+}
+
+/// As [`conduct`], told to whoever looks on.
+///
+/// # Errors
+/// As [`conduct`].
+pub async fn conduct_seen(
+    task: &Task,
+    adapter: Adapter,
+    mut hand: Hand,
+    onlooker: &mut dyn Onlooker,
+) -> anyhow::Result<Conducted> {
     let (shop, test) = task.settings()?;
     if test.by_eye().is_some() {
         bail!("this setup is read by eye, [by_eye]: no board takes part, leave `--port` away");
     }
-    let place = Place::open(task).await?;
+    let place = Place::open(task, onlooker).await?;
     let reasons = test.hazards();
     if !reasons.is_empty() {
         return Ok(Conducted::Refused(reasons));
@@ -105,7 +119,7 @@ pub async fn conduct(task: &Task, adapter: Adapter, mut hand: Hand) -> anyhow::R
         heading,
         &test,
         &mut hand,
-        &place.screen,
+        onlooker,
     )
     .await?;
     place.entered(stored).await
@@ -124,38 +138,33 @@ pub async fn conduct_by_eye(task: &Task, mut person: Person) -> anyhow::Result<C
             lacking.join("\n  ")
         );
     }
-    let place = Place::open(task).await?;
+    let mut screen = Screen::new(task.quiet);
+    let place = Place::open(task, &mut screen).await?;
     let reasons = test.hazards();
     if !reasons.is_empty() {
         return Ok(Conducted::Refused(reasons));
     }
     let heading = place.heading(task, shop);
     let shelf = place.folder.shelf()?;
-    let stored = record_by_eye(&shelf, heading, &test, &mut person, &place.screen).await?;
+    let stored = record_by_eye(&shelf, heading, &test, &mut person, &mut screen).await?;
     place.entered(stored).await
 }
 
-/// Where a test is done: its folder, its register, its screen.
+/// Where a test is done: its folder, its register.
 struct Place {
     folder: DataFolder,
     register: Register,
-    screen: Screen,
 }
 
 impl Place {
     /// Opens it, and does what an earlier run left undone.
-    async fn open(task: &Task) -> anyhow::Result<Self> {
+    async fn open(task: &Task, onlooker: &mut dyn Onlooker) -> anyhow::Result<Self> {
         let folder = DataFolder::open(&task.folder)?;
         let register = Register::open(&folder.register()).await?;
-        let screen = Screen::new(task.quiet);
         for sentence in make_good(&folder, &register).await? {
-            screen.warn(&sentence);
+            onlooker.warn(&sentence);
         }
-        Ok(Self {
-            folder,
-            register,
-            screen,
-        })
+        Ok(Self { folder, register })
     }
 
     fn heading(&self, task: &Task, shop: Option<Shop>) -> Heading {

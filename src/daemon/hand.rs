@@ -1,6 +1,8 @@
-//! Who does what a procedure asks: a person at the terminal, or nobody where nothing is asked.
+//! Who does what a procedure asks: a person at the terminal or the page, or nobody where nothing
+//! is asked.
 
 use super::rig_operator::RigOperator;
+use super::session::PageHand;
 use super::terminal::lines as lines_of_terminal;
 use super::test_run::TestRun;
 use crate::bench::Answer;
@@ -22,6 +24,8 @@ pub enum Hand {
     },
     /// The operator of the practice rig.
     Rig(Box<RigOperator>),
+    /// A person at the page.
+    Page(Box<PageHand>),
 }
 
 impl Hand {
@@ -44,6 +48,7 @@ impl Hand {
                 *answer = Some(ask.answer);
             }
             Self::Rig(operator) => operator.asked(ask, run.bench().progress_s().0),
+            Self::Page(hand) => hand.asked(ask, run.bench().progress_s().0),
         }
     }
 
@@ -52,13 +57,16 @@ impl Hand {
         match self {
             Self::Nobody | Self::Terminal { .. } => None,
             Self::Rig(operator) => operator.due(run.bench().progress_s().0),
+            Self::Page(hand) => hand.due(run.bench().progress_s().0),
         }
     }
 
     /// What is done next, whenever that is.
     pub async fn next(&mut self) -> Event {
-        let Self::Terminal { lines, answer } = self else {
-            return std::future::pending().await;
+        let (lines, answer) = match self {
+            Self::Terminal { lines, answer } => (lines, answer),
+            Self::Page(hand) => return hand.next().await,
+            Self::Nobody | Self::Rig(_) => return std::future::pending().await,
         };
         loop {
             let Some(((), line)) = lines.recv().await else {

@@ -1,4 +1,4 @@
-//! A test on a real line: the link, the journal, the screen.
+//! A test on a real line: the link, the journal, the onlooker.
 //!
 //! The journal is brought to the disk each second of the clock on the wall. When the
 //! test is over the recording is read back from its journal, archived, and checked.
@@ -12,7 +12,7 @@ use super::journal_file::JournalFile;
 use super::journal_file::Stored;
 use super::judgement::rule_of;
 use super::judgement::shop_of_heading;
-use super::screen::Screen;
+use super::onlooker::Onlooker;
 use super::test_run::Step;
 use super::test_run::TestRun;
 use crate::account::Evaluation;
@@ -37,7 +37,7 @@ pub async fn record(
     heading: Heading,
     test: &Test,
     hand: &mut Hand,
-    screen: &Screen,
+    onlooker: &mut dyn Onlooker,
 ) -> anyhow::Result<Stored> {
     let (mut link, hello) = Link::open(adapter, patience).await?;
     let run_id = heading.run_id.clone();
@@ -45,7 +45,7 @@ pub async fn record(
     let (mut run, start) = TestRun::begin(heading, test, &hello)?;
     let channels: Vec<_> = run.latest().map(|(channel, _)| channel).collect();
     for sentence in too_short_for(test, &channels, rule) {
-        screen.warn(&sentence);
+        onlooker.warn(&sentence);
     }
     let clock = Forward::start();
     let mut journal = JournalFile::create(&shelf.folder, &run_id, &start, clock.seconds())?;
@@ -76,21 +76,21 @@ pub async fn record(
                 }
             };
             for warning in &step.warnings {
-                screen.warn(warning);
+                onlooker.warn(warning);
             }
             for text in &step.said {
-                screen.say(text);
+                onlooker.say(text);
             }
             if let Some(ask) = &step.ask {
                 // Whoever answers must be listening before anybody can answer.
                 hand.asked(ask, &run);
-                screen.ask(ask);
+                onlooker.ask(ask);
             }
             is_over = step.is_over;
             next = hand.due(&run).map(|event| run.end(event, link.loss()));
         }
         figures.follow(&run, clock.seconds()).await;
-        screen.show(&run, figures.latest.as_ref());
+        onlooker.show(&run, figures.latest.as_ref());
         if is_over {
             break;
         }
@@ -98,9 +98,9 @@ pub async fn record(
     link.send(Request::Stop);
     link.close().await;
     let stored = Closing::begin(journal, shelf.key.clone())
-        .shown(screen)
+        .shown(onlooker)
         .await;
-    screen.recorded();
+    onlooker.recorded();
     stored
 }
 

@@ -27,7 +27,9 @@ pub mod conduct;
 pub mod hand;
 pub mod hold_length;
 pub mod intended;
+pub mod onlooker;
 pub mod rig_operator;
+pub mod session;
 mod terminal;
 
 pub mod a_year;

@@ -1,10 +1,12 @@
 //! `stillrod serve`: opens the shop, makes good what an earlier run left undone, and shows the page.
 
+use super::desk::Bench;
 use super::desk::Copies;
 use super::desk::ShopDesk;
 use super::folder::DataFolder;
 use super::pairing::page_secret;
 use super::paper::make_good;
+use super::session::OnTheBench;
 use super::shop_file::shop_text;
 use crate::page::Page;
 use crate::page::Pairing;
@@ -20,6 +22,7 @@ use std::net::SocketAddr;
 use std::net::TcpListener;
 use std::net::UdpSocket;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Who may ask for the page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,13 +68,11 @@ pub async fn serve(
     tell: impl FnOnce(&Told),
     stop: impl Future<Output = ()> + Send,
 ) -> anyhow::Result<()> {
-    let shop = match &serving.shop {
-        Some(path) => {
-            let (file, text) = shop_text(path)?;
-            Some(Shop::parse(&file, &text).context("the shop file")?)
-        }
-        None => None,
-    };
+    let shop_text = serving.shop.as_deref().map(shop_text).transpose()?;
+    let shop = shop_text
+        .as_ref()
+        .map(|(file, text)| Shop::parse(file, text));
+    let shop = shop.transpose().context("the shop file")?;
     let listeners = listeners(serving)?;
     let folder = DataFolder::open(&serving.data)?;
     let register = Register::open(&folder.register()).await?;
@@ -85,6 +86,12 @@ pub async fn serve(
             (Some(code), Some(pairing))
         }
     };
+    let bench = Bench {
+        place: Arc::new(OnTheBench::default()),
+        shop: shop_text,
+        made_good: made_good.clone(),
+    };
+    let place = Arc::clone(&bench.place);
     let told = Told {
         made_good,
         addresses: addresses(&listeners, serving.reach),
@@ -96,6 +103,7 @@ pub async fn serve(
             register.clone(),
             shop,
             Copies::to(serving.copies.clone()),
+            bench,
         ),
         pairing,
         secret: chance().context("the system gives no random numbers for forms")?,
@@ -103,6 +111,10 @@ pub async fn serve(
     };
     tell(&told);
     let shown = show(listeners, page, stop).await;
+    // What is being recorded ends as interrupted and is kept before the program goes.
+    tokio::task::spawn_blocking(move || place.end())
+        .await
+        .context("the test on the bench was not ended")?;
     // The log goes back into the file.
     register.close().await;
     shown.context("the page cannot be shown")

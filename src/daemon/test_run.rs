@@ -36,6 +36,7 @@ use crate::recording::JournalError;
 use crate::recording::Loss;
 use crate::recording::RecordingError;
 use crate::recording::Row;
+use crate::settings::PlannedStep;
 use crate::settings::SettingsError;
 use crate::settings::Test;
 use firmware_protocol::BoardFlags;
@@ -82,9 +83,26 @@ pub struct TestRun {
     /// Bench time of the start of settling, s.
     settling_s: f64,
     growing: Option<Growing>,
+    /// Stretches without samples since the counted hold began, s of bench time.
+    gaps_s: Vec<(f64, f64)>,
+    line: LineState,
     looks: Option<Looks>,
     strokes: StrokesLive,
 }
+
+/// Whether the board is heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LineState {
+    /// It is.
+    Heard,
+    /// The line is open and nothing comes.
+    Silent,
+    /// The adapter is gone.
+    Gone,
+}
+
+/// Most gaps of a hold that are shown while it runs; all of them are in the journal.
+const MOST_GAPS_SHOWN: usize = 200;
 
 impl TestRun {
     /// Begins a test; the bytes are the start of its journal.
@@ -130,6 +148,8 @@ impl TestRun {
             test: test.clone(),
             settling_s: 0.0,
             growing: None,
+            gaps_s: Vec::new(),
+            line: LineState::Heard,
             looks: Looks::of(&heading, test, &channels)?,
             strokes: StrokesLive::new(units),
             channels,
@@ -152,6 +172,27 @@ impl TestRun {
         self.growing.as_ref()
     }
 
+    /// Stretches without samples since the counted hold began, s of bench time.
+    pub fn gaps_s(&self) -> &[(f64, f64)] {
+        &self.gaps_s
+    }
+
+    /// Whether the board is heard.
+    pub fn line(&self) -> LineState {
+        self.line
+    }
+
+    /// What the step that is worked on was planned as.
+    pub fn planned_now(&self) -> Option<&PlannedStep> {
+        let (at, _) = self.bench.step_now()?;
+        self.test.steps.get(at)
+    }
+
+    /// Bench time at which settling began, s.
+    pub fn settling_s(&self) -> f64 {
+        self.settling_s
+    }
+
     /// Latest reading of each channel in SI units; None for one outside its good band.
     pub fn latest(&self) -> impl Iterator<Item = (&Channel, Option<f64>)> {
         let codes = self
@@ -167,6 +208,12 @@ impl TestRun {
     /// # Errors
     /// If the journal refuses rows, which is a mistake of this program.
     pub fn take(&mut self, event: LinkEvent, loss: Loss) -> Result<Step, TestRunError> {
+        match &event {
+            LinkEvent::Samples(_) | LinkEvent::Back { .. } => self.line = LineState::Heard,
+            LinkEvent::Silent => self.line = LineState::Silent,
+            LinkEvent::Lost(_) | LinkEvent::GaveUp => self.line = LineState::Gone,
+            _ => {}
+        }
         match event {
             LinkEvent::Samples(rows) => {
                 let rows: Vec<Row> = rows
@@ -190,6 +237,9 @@ impl TestRun {
             LinkEvent::Gap(gap) => {
                 if let Some(looks) = &mut self.looks {
                     looks.gap(&gap);
+                }
+                if self.growing.is_some() && self.gaps_s.len() < MOST_GAPS_SHOWN {
+                    self.gaps_s.push((gap.from_s, gap.until_s));
                 }
                 let blocks = self.keeper.gap(&gap);
                 Ok(Step {
@@ -271,10 +321,9 @@ impl TestRun {
 
     /// A phase began: what is shown and watched belongs to its step now.
     fn follow(&mut self, at_s: f64) {
-        let planned = self
-            .bench
-            .step_now()
-            .and_then(|(at, _)| self.test.steps.get(at));
+        self.gaps_s.clear();
+        let at = self.bench.step_now().map(|(at, _)| at);
+        let planned = at.and_then(|at| self.test.steps.get(at));
         let Some(setup) = planned.and_then(|planned| planned.own_setup()) else {
             self.growing = None;
             return;
@@ -323,10 +372,7 @@ impl TestRun {
 
     /// Ratings of the step that is worked on, else of the whole test.
     fn ratings(&self) -> Ratings {
-        let planned = self
-            .bench
-            .step_now()
-            .and_then(|(at, _)| self.test.steps.get(at));
+        let planned = self.planned_now();
         let of_step = planned.and_then(|planned| planned.ratings);
         of_step.unwrap_or(self.test.first_setup().ratings)
     }

@@ -73,6 +73,29 @@ impl Trouble {
         Self::of(Kind::Refused, w.no_copies, w.no_copies_do)
     }
 
+    /// A test is on the bench already.
+    pub fn bench_taken() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.bench_taken, w.bench_taken_do)
+    }
+
+    /// Nothing was chosen that can be put on the bench.
+    pub fn nothing_chosen() -> Self {
+        let w = words();
+        Self::of(Kind::Refused, w.choose_piece, w.choose_piece_do)
+    }
+
+    /// Another browser answers.
+    pub fn not_answering() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.not_answering, w.not_answering_do)
+    }
+
+    /// A setup cannot be used; `why` says where and what to do.
+    pub fn no_setup(why: &str) -> Self {
+        Self::of(Kind::Refused, words().no_setup, why)
+    }
+
     /// A thing that a list on the page had is not there any more.
     pub fn not_there() -> Self {
         let w = words();
@@ -140,6 +163,29 @@ pub trait Desk: Send + Sync + 'static {
 
     /// What the first screen shows.
     fn start(&self) -> impl Answer<view::Start>;
+
+    /// The bench as a browser sees it; `who` is the browser's own mark.
+    fn bench(&self, who: &str) -> impl Answer<view::Bench>;
+
+    /// What a test would do, before it begins.
+    fn bench_plan(&self, chosen: view::BenchChoice) -> impl Answer<view::BenchPlan>;
+
+    /// Begins a test; whoever begins it answers. `is_read` is whether the cautions were.
+    fn bench_begin(
+        &self,
+        chosen: view::BenchChoice,
+        who: &str,
+        is_read: bool,
+    ) -> impl Answer<view::BenchBegun>;
+
+    /// Says something to the test.
+    fn bench_say(&self, who: &str, said: view::BenchSaid) -> impl Answer<()>;
+
+    /// Waits until the test on the bench is another than it was at `last`; counts its changes.
+    fn bench_changed(&self, last: u64) -> impl Future<Output = u64> + Send;
+
+    /// A picture of the test on the bench, as SVG.
+    fn bench_picture(&self, which: view::BenchPicture, wide: bool) -> impl Answer<String>;
 
     /// Units, or those that have each of some words.
     fn units(&self, asked: view::UnitsAsked) -> impl Answer<view::Units>;

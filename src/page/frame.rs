@@ -54,6 +54,11 @@ impl Frame {
         }
     }
 
+    /// For texts that are no sheet.
+    pub fn of_no_sheet() -> Self {
+        Self::bare(Here::Nowhere)
+    }
+
     fn bare(here: Here) -> Self {
         let look = look();
         Self {

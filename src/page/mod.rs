@@ -16,6 +16,7 @@ mod server;
 mod fields;
 mod guard;
 mod link;
+mod looking;
 mod routes;
 mod sent;
 
@@ -23,6 +24,7 @@ mod frame;
 mod look;
 mod screens;
 mod speech;
+mod speech_bench;
 mod words;
 
 pub use desk::Content;

@@ -6,6 +6,8 @@ use crate::page::guard::Chance;
 use crate::page::guard::Pairing;
 use crate::page::guard::watched;
 use crate::page::look;
+use crate::page::screens::bench;
+use crate::page::screens::bench_live;
 use crate::page::screens::files;
 use crate::page::screens::job;
 use crate::page::screens::pair;
@@ -52,6 +54,12 @@ pub(super) type Shared<D> = Arc<Page<D>>;
 pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
     Router::new()
         .route("/", get(start::show::<D>))
+        .route("/bench", get(bench::show::<D>))
+        .route("/bench/plan", get(bench::plan::<D>))
+        .route("/bench/begin", post(bench::begin::<D>))
+        .route("/bench/say", post(bench::say::<D>))
+        .route("/bench/live", get(bench_live::live::<D>))
+        .route("/bench/picture/{which}", get(bench::picture::<D>))
         .route("/units", get(units::show::<D>))
         .route("/unit", get(story::show::<D>))
         .route("/unit/years", get(story::years::<D>))

@@ -2,6 +2,7 @@
 
 use crate::page::desk::Desk;
 use crate::page::guard::Connection;
+use crate::page::looking::Looking;
 use crate::page::routes::Page;
 use crate::page::routes::router;
 use axum::Extension;
@@ -22,7 +23,7 @@ use tokio::sync::watch;
 use tokio::task::JoinSet;
 
 /// Most connections at once; others wait until one ends.
-const MOST_CONNECTIONS: usize = 64;
+const MOST_CONNECTIONS: usize = 128;
 
 /// How long a browser may take to ask, or may say nothing.
 const LONGEST_SILENCE: Duration = Duration::from_secs(15);
@@ -48,9 +49,10 @@ pub async fn serve<D: Desk>(
     page: Page<D>,
     stop: impl Future<Output = ()> + Send,
 ) -> io::Result<()> {
-    let app = router(Arc::new(page));
     let places = Arc::new(Semaphore::new(MOST_CONNECTIONS));
     let (ending, is_ending) = watch::channel(false);
+    let looking = Looking::until(is_ending.clone());
+    let app = router(Arc::new(page)).layer(Extension(looking));
     let mut doors = JoinSet::new();
     for listener in listeners {
         listener.set_nonblocking(true)?;

@@ -49,6 +49,7 @@ pub use procedure::built_in;
 pub use procedure::built_ins;
 pub use procedure::names_procedure;
 pub use procedure::with_lines;
+pub use procedure::with_other_procedure;
 pub use procedure::with_procedure;
 pub use seen::Asked;
 pub use seen::SeenFile;

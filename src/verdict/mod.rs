@@ -7,6 +7,7 @@
 //! a larger leak never has a better outcome.
 
 mod agree;
+mod anytime;
 mod basis;
 mod change;
 mod choose;
@@ -23,6 +24,7 @@ mod unshown;
 mod ways;
 
 pub use agree::disagreement;
+pub use anytime::anytime_factor;
 pub use basis::Band;
 pub use basis::Basis;
 pub use basis::Row;

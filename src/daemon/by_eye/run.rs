@@ -42,7 +42,7 @@ pub async fn record_by_eye(
     mut heading: Heading,
     test: &Test,
     person: &mut Person,
-    screen: &Screen,
+    screen: &mut Screen,
 ) -> anyhow::Result<Stored> {
     let by_eye = test.by_eye().context("this test is read by a board")?;
     let instruments = by_eye.instruments.clone();

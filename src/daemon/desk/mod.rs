@@ -5,6 +5,7 @@
 //!
 //! Invariant: there is one open register, and all writing goes through it.
 
+mod bench;
 mod copying;
 mod files;
 mod job;
@@ -24,6 +25,7 @@ use crate::page::Trouble;
 use crate::page::view;
 use crate::register::Register;
 use crate::settings::Shop;
+pub use bench::Bench;
 pub use copying::Copies;
 
 /// The shop that the page is about.
@@ -33,17 +35,25 @@ pub struct ShopDesk {
     register: Register,
     shop: Option<Shop>,
     copies: Copies,
+    bench: Bench,
 }
 
 impl ShopDesk {
-    /// The desk of a data folder, its open register, the shop if its file is known, and where
-    /// copies go.
-    pub fn new(folder: DataFolder, register: Register, shop: Option<Shop>, copies: Copies) -> Self {
+    /// The desk of a data folder, its open register, the shop if its file is known, where copies
+    /// go, and the bench.
+    pub fn new(
+        folder: DataFolder,
+        register: Register,
+        shop: Option<Shop>,
+        copies: Copies,
+        bench: Bench,
+    ) -> Self {
         Self {
             folder,
             register,
             shop,
             copies,
+            bench,
         }
     }
 
@@ -66,6 +76,39 @@ impl Desk for ShopDesk {
 
     async fn start(&self) -> Result<view::Start, Trouble> {
         start::start(self).await.map_err(broken)
+    }
+
+    async fn bench(&self, who: &str) -> Result<view::Bench, Trouble> {
+        bench::bench(self, who).await
+    }
+
+    async fn bench_plan(&self, chosen: view::BenchChoice) -> Result<view::BenchPlan, Trouble> {
+        bench::plan_of(self, chosen).await
+    }
+
+    async fn bench_begin(
+        &self,
+        chosen: view::BenchChoice,
+        who: &str,
+        is_read: bool,
+    ) -> Result<view::BenchBegun, Trouble> {
+        bench::begin(self, chosen, who, is_read).await
+    }
+
+    async fn bench_say(&self, who: &str, said: view::BenchSaid) -> Result<(), Trouble> {
+        bench::say(self, who, said)
+    }
+
+    async fn bench_changed(&self, last: u64) -> u64 {
+        bench::changed(self, last).await
+    }
+
+    async fn bench_picture(
+        &self,
+        which: view::BenchPicture,
+        wide: bool,
+    ) -> Result<String, Trouble> {
+        bench::picture(self, which, wide)
     }
 
     async fn units(&self, asked: view::UnitsAsked) -> Result<view::Units, Trouble> {

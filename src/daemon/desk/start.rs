@@ -1,6 +1,7 @@
 //! The first screen: what is here, what was last done.
 
 use super::ShopDesk;
+use super::bench::tag_on_the_bench;
 use super::told::job_line;
 use super::told::test_line;
 use crate::daemon::clock;
@@ -22,6 +23,8 @@ pub(super) async fn start(desk: &ShopDesk) -> anyhow::Result<view::Start> {
     Ok(view::Start {
         n_more_jobs: n_open - open_jobs.len() as i64,
         open_jobs: open_jobs.iter().map(job_line).collect(),
+        on_the_bench: tag_on_the_bench(desk),
+        made_good: desk.bench.made_good.clone(),
         last_tests: last.iter().map(test_line).collect(),
         overdue_sensors: overdue
             .map(|s| format!("{} ({})", s.label, s.serial))

@@ -1,5 +1,7 @@
 //! One file for each screen: what it asks, and its template.
 
+pub mod bench;
+pub mod bench_live;
 pub mod files;
 pub mod job;
 pub mod pair;

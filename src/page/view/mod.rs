@@ -5,6 +5,7 @@
 
 use crate::page::words::words;
 
+mod bench;
 mod job;
 mod paper;
 mod shop;
@@ -12,6 +13,28 @@ mod start;
 mod story;
 mod units;
 
+pub use bench::Bench;
+pub use bench::BenchAnswer;
+pub use bench::BenchAsk;
+pub use bench::BenchBegun;
+pub use bench::BenchChoice;
+pub use bench::BenchEnd;
+pub use bench::BenchFree;
+pub use bench::BenchMessage;
+pub use bench::BenchNow;
+pub use bench::BenchPicture;
+pub use bench::BenchPiece;
+pub use bench::BenchPlan;
+pub use bench::BenchRating;
+pub use bench::BenchReading;
+pub use bench::BenchRig;
+pub use bench::BenchSaid;
+pub use bench::BenchStage;
+pub use bench::BenchStep;
+pub use bench::BenchWhen;
+pub use bench::ReadingState;
+pub use bench::Safety;
+pub use bench::Sense;
 pub use job::JobForm;
 pub use job::JobSent;
 pub use job::NewFile;
@@ -67,6 +90,22 @@ impl Fault {
 }
 
 impl Fault {
+    /// The cautions were not read.
+    pub fn cautions_unread() -> Self {
+        Self {
+            field: "read".into(),
+            what: words().cautions_unread.into(),
+        }
+    }
+
+    /// No adapter was chosen that is there.
+    pub fn no_adapter() -> Self {
+        Self {
+            field: "adapter".into(),
+            what: words().choose_adapter.into(),
+        }
+    }
+
     /// Somebody else entered the sheet meanwhile.
     pub fn changed_meanwhile() -> Self {
         Self {

@@ -12,6 +12,10 @@ pub struct Start {
     pub n_more_jobs: i64,
     /// The last tests, the latest first.
     pub last_tests: Vec<TestLine>,
+    /// Tag of the unit that is on the bench, if a test is.
+    pub on_the_bench: Option<String>,
+    /// What an earlier run left undone and was made good at the start of the program, in sentences.
+    pub made_good: Vec<String>,
     /// Labels of sensors whose calibration is overdue.
     pub overdue_sensors: Vec<String>,
 }

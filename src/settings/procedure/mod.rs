@@ -28,6 +28,7 @@ pub use plan::Repeat;
 pub use plan::Test;
 pub use travel::names_procedure;
 pub use travel::with_lines;
+pub use travel::with_other_procedure;
 pub use travel::with_procedure;
 
 #[cfg(test)]

@@ -45,6 +45,23 @@ pub fn names_procedure(text: &str) -> bool {
     parts(text).1.is_some()
 }
 
+/// A setup that goes by a procedure that is built in, whatever it names itself; its own single hold
+/// gives way. What is not written about it in the setup's own words stays as it is.
+///
+/// # Errors
+/// If the setup is none, or there is no such procedure.
+pub fn with_other_procedure(file: &str, text: &str, name: &str) -> Result<String, SettingsError> {
+    let (own, _) = parts(text);
+    let wrong = |message: String| SettingsError::at(file, own, 0, message);
+    built_in(name).map_err(wrong)?;
+    let mut setup: toml::Table = read(file, own)?;
+    setup.remove("hold");
+    let naming = toml::Table::from_iter([("name".to_owned(), name.into())]);
+    setup.insert("procedure".into(), toml::Value::Table(naming));
+    let text = toml::to_string(&setup).map_err(|error| wrong(error.to_string()))?;
+    with_procedure(file, &text, |_| Err("nothing stands beside it".into()))
+}
+
 /// A setup with the procedure it names behind it, if it names one; `read_file` gives the text of
 /// a file that stands beside the setup, or says why there is none. A text that has its
 /// procedure already comes back as it is.

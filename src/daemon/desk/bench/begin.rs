@@ -1,0 +1,164 @@
+//! From what was chosen to a test that runs.
+
+use super::pieces;
+use super::pieces::Piece;
+use super::plan::plan;
+use super::units;
+use crate::daemon::conduct::NamedText;
+use crate::daemon::desk::ShopDesk;
+use crate::daemon::paper::chain;
+use crate::daemon::session::Source;
+use crate::daemon::session::Wanted;
+use crate::link::adapters;
+use crate::page::Trouble;
+use crate::page::view;
+use crate::page::view::BenchChoice;
+use crate::page::view::Fault;
+use crate::settings::about_procedure;
+use crate::settings::built_ins;
+use crate::settings::with_other_procedure;
+use anyhow::Context;
+use std::path::PathBuf;
+
+/// Folder of the setups within the data folder.
+const SETUPS: &str = "setups";
+
+/// What can be chosen, with what was.
+pub(super) async fn free(
+    desk: &ShopDesk,
+    chosen: BenchChoice,
+    faults: Vec<Fault>,
+) -> Result<view::Bench, Trouble> {
+    let (folder, shop) = (folder(desk), desk.shop.clone());
+    let free = tokio::task::spawn_blocking(move || {
+        let procedures = built_ins().iter().filter_map(|known| {
+            let about = about_procedure(known).ok()?;
+            Some((known.name.to_owned(), about))
+        });
+        view::BenchFree {
+            setups: pieces::setups(&folder, shop.as_ref()),
+            folder: folder.display().to_string(),
+            practice: pieces::practice(),
+            procedures: procedures.collect(),
+            adapters: adapters().into_iter().map(|a| (a.clone(), a)).collect(),
+            chosen,
+            faults,
+        }
+    });
+    let free = free.await.map_err(|error| broken(error.into()))?;
+    Ok(view::Bench::Free(Box::new(free)))
+}
+
+/// What a test would do.
+pub(in crate::daemon::desk) async fn plan_of(
+    desk: &ShopDesk,
+    chosen: BenchChoice,
+) -> Result<view::BenchPlan, Trouble> {
+    let found = found(desk, &chosen).await?;
+    let units = units(desk);
+    let planned = tokio::task::spawn_blocking(move || plan(&found, chosen, units));
+    let planned = planned.await.map_err(|error| broken(error.into()))?;
+    planned.map_err(|error| Trouble::no_setup(&chain(&error)))
+}
+
+/// Begins a test.
+pub(in crate::daemon::desk) async fn begin(
+    desk: &ShopDesk,
+    chosen: BenchChoice,
+    who: &str,
+    is_read: bool,
+) -> Result<view::BenchBegun, Trouble> {
+    let found = found(desk, &chosen).await?;
+    let mut planned = plan_of(desk, chosen.clone()).await?;
+    let source = source(&found, &chosen);
+    if !is_read {
+        planned.faults.push(Fault::cautions_unread());
+    }
+    let Some(source) = source.filter(|_| is_read && planned.refused.is_empty()) else {
+        if planned.faults.is_empty() && planned.refused.is_empty() {
+            planned.faults.push(Fault::no_adapter());
+        }
+        return Ok(view::BenchBegun::NotYet(Box::new(planned)));
+    };
+    let wanted = Wanted {
+        setup: found.setup,
+        shop: found.shop,
+        source,
+        folder: desk.folder.root().to_owned(),
+        who: who.into(),
+    };
+    match desk.bench.place.begin(wanted) {
+        Ok(true) => Ok(view::BenchBegun::Begun),
+        Ok(false) => Err(Trouble::bench_taken()),
+        Err(error) => Err(Trouble::no_setup(&chain(&error))),
+    }
+}
+
+/// A piece with everything a test of it needs.
+pub(super) struct Found {
+    pub setup: NamedText,
+    pub shop: Option<NamedText>,
+    pub practice: Option<String>,
+}
+
+async fn found(desk: &ShopDesk, chosen: &BenchChoice) -> Result<Found, Trouble> {
+    let (folder, key) = (folder(desk), chosen.piece.clone());
+    let piece = tokio::task::spawn_blocking(move || pieces::piece(&folder, &key));
+    let piece = piece.await.map_err(|error| broken(error.into()))?;
+    let piece = piece.map_err(|error| Trouble::no_setup(&chain(&error)))?;
+    let Some(Piece { setup, practice }) = piece else {
+        return Err(Trouble::nothing_chosen());
+    };
+    let setup = match chosen.procedure.as_str() {
+        "" => setup,
+        name => {
+            let text = with_other_procedure(&setup.0, &setup.1, name);
+            let text = text.map_err(|error| Trouble::no_setup(&error.to_string()))?;
+            (setup.0, text)
+        }
+    };
+    let own = desk.bench.shop.clone();
+    Ok(Found {
+        shop: match practice {
+            // The practice bench has limits of its own, which its setups name.
+            Some(_) => Some(pieces::practice_shop()),
+            None => own,
+        },
+        setup,
+        practice,
+    })
+}
+
+/// Where the readings come from; None if nobody chose an adapter that is there.
+fn source(found: &Found, chosen: &BenchChoice) -> Option<Source> {
+    match &found.practice {
+        Some(name) => {
+            let speed = chosen.pace.parse::<f64>().ok();
+            let speed = speed.filter(|s| s.is_finite() && (0.1..=1000.0).contains(s));
+            Some(Source::Practice(name.clone(), speed))
+        }
+        None => {
+            let known = adapters().into_iter().find(|path| *path == chosen.adapter);
+            known.map(|path| Source::Adapter(path.into()))
+        }
+    }
+}
+
+fn folder(desk: &ShopDesk) -> PathBuf {
+    desk.folder.root().join(SETUPS)
+}
+
+fn broken(error: anyhow::Error) -> Trouble {
+    Trouble::broken(&chain(&error))
+}
+
+/// Everything that was made of a setup.
+pub(super) fn parsed(
+    found: &Found,
+) -> anyhow::Result<(Option<crate::settings::Shop>, crate::settings::Test)> {
+    let shop = found.shop.as_ref();
+    let shop = shop.map(|(file, text)| crate::settings::Shop::parse(file, text));
+    let shop = shop.transpose().context("the shop file")?;
+    let test = crate::settings::Test::parse(&found.setup.0, &found.setup.1, shop.as_ref())?;
+    Ok((shop, test))
+}
