@@ -163,14 +163,17 @@ impl Proof {
             return reason.clone();
         }
         let steps = self.test.steps.iter().zip(&self.parts);
-        let mut of_outcome = steps.filter(|(_, part)| part.outcome == Some(self.outcome));
-        of_outcome
-            .next()
-            .map(|(planned, part)| match &part.shown {
-                Shown::Held(held) => format!("{}: {}", planned.step.title, of_hold(held)),
-                _ => format!("{}: {}", planned.step.title, part.reason),
-            })
-            .unwrap_or_default()
+        let of_outcome = steps.filter(|(_, part)| part.outcome == Some(self.outcome));
+        let said = of_outcome.map(|(planned, part)| match &part.shown {
+            Shown::Held(held) => (planned, of_hold(held)),
+            _ => (planned, part.reason.clone()),
+        });
+        // A step that has its outcome by a reading alone says nothing of its own.
+        let mut said = said.filter(|(_, reason)| !reason.is_empty());
+        let first = said.next();
+        first.map_or(String::new(), |(planned, reason)| {
+            format!("{}: {reason}", planned.step.title)
+        })
     }
 
     /// The hold that shows best why the outcome is what it is: the first with the worst outcome.

@@ -173,7 +173,9 @@ impl Seen {
         }
     }
 
+    /// Figures are of a hold that counts now; those of the one before would look like it.
     fn figures(&mut self, so_far: Option<&Evaluation>) {
+        let so_far = so_far.filter(|_| self.now.stage == Stage::Holding);
         let until_s = so_far.map_or(f64::NEG_INFINITY, |e| e.hold_s.1);
         if until_s == self.looked_s {
             return;
