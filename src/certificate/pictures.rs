@@ -6,6 +6,7 @@ use crate::certificate::facts::Facts;
 use crate::certificate::went::Went;
 use crate::chart::AccountPicture;
 use crate::chart::RecordPicture;
+use crate::chart::Seen;
 use crate::chart::Size;
 use crate::chart::account_chart;
 use crate::chart::circuit_drawing;
@@ -108,6 +109,7 @@ impl<'a> Pictures<'a> {
                     fences: &fences,
                     units: self.facts.units,
                     size,
+                    seen: Seen::OnPaper,
                 })
             }
             _ => self.record_of(size),

@@ -55,6 +55,17 @@ pub struct AccountPicture<'a> {
     pub units: UnitSystem,
     /// Size of the picture.
     pub size: Size,
+    /// Where it is seen.
+    pub seen: Seen,
+}
+
+/// Where a picture is seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seen {
+    /// On paper, whose letters are embedded.
+    OnPaper,
+    /// On a screen, in whatever letters it has: they may be wider.
+    OnScreen,
 }
 
 /// Draws the account chart.
@@ -388,6 +399,7 @@ mod tests {
                 width_pt: 510.0,
                 height_pt: 200.0,
             },
+            seen: Seen::OnPaper,
         })
     }
 
@@ -446,6 +458,7 @@ mod tests {
                 width_pt: 510.0,
                 height_pt: 200.0,
             },
+            seen: Seen::OnPaper,
         };
         let (_, high) = volumes(&picture, 1e6);
         assert!(high < 1.5, "{high} mL");

@@ -27,6 +27,7 @@ mod look;
 mod thin;
 
 pub use account::AccountPicture;
+pub use account::Seen;
 pub use account::account_chart;
 pub use circuit::circuit_drawing;
 pub use circuit::circuit_size;

@@ -19,10 +19,22 @@ const SHEETS: &[&str] = &[
     "/shop",
     "/moving",
     "/pair",
+    "/bench",
+    "/bench/plan?piece=practice:tight-rebuild",
+    "/bench/plan",
+    "/bench/picture/account",
 ];
 
 /// Every address that something is sent to.
-const DEEDS: &[&str] = &["/job", "/photo", "/withdraw", "/copy", "/pair"];
+const DEEDS: &[&str] = &[
+    "/job",
+    "/photo",
+    "/withdraw",
+    "/copy",
+    "/pair",
+    "/bench/begin",
+    "/bench/say",
+];
 
 #[test]
 fn nothing_is_done_for_a_form_from_elsewhere_or_without_its_mark() {

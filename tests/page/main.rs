@@ -10,6 +10,7 @@
 mod bench;
 mod browser;
 
+mod bench_test;
 mod deeds;
 mod guard;
 mod sheets;

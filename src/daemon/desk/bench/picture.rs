@@ -8,6 +8,8 @@ use crate::account::FigureName;
 use crate::account::Line;
 use crate::account::LineKind;
 use crate::chart::AccountPicture;
+use crate::chart::Fence;
+use crate::chart::Seen;
 use crate::chart::Size;
 use crate::chart::account_chart;
 use crate::chart::circuit_drawing;
@@ -20,12 +22,12 @@ use crate::settings::Setup;
 
 /// Size of the account chart on a desk or a tablet, and on a phone.
 const WIDE: Size = Size {
-    width_pt: 560.0,
-    height_pt: 260.0,
+    width_pt: 460.0,
+    height_pt: 240.0,
 };
 const NARROW: Size = Size {
-    width_pt: 300.0,
-    height_pt: 260.0,
+    width_pt: 330.0,
+    height_pt: 300.0,
 };
 
 /// Width of the circuit.
@@ -58,10 +60,26 @@ pub(in crate::daemon::desk) fn picture(
         hold_length_s: until_s - from_s,
         settle_s: (from_s - standing.settling_s).max(0.0),
         gaps_s: &gaps,
-        fences: &fences(setup.limits.iter()),
+        fences: &match is_wide {
+            true => fences(setup.limits.iter()),
+            false => short(fences(setup.limits.iter())),
+        },
         units,
         size: if is_wide { WIDE } else { NARROW },
+        seen: Seen::OnScreen,
     }))
+}
+
+/// Fences with the limit alone, where there is little room: the line beside says of which side.
+fn short(fences: Vec<Fence>) -> Vec<Fence> {
+    let short = |fence: Fence| {
+        let limit = fence.name.rsplit(": ").next().unwrap_or_default();
+        Fence {
+            name: format!("limit {limit}"),
+            ..fence
+        }
+    };
+    fences.into_iter().map(short).collect()
 }
 
 /// The lines with ribbons that may be looked at at any moment.
