@@ -2,12 +2,14 @@
 // seal that fails, an adapter that is pulled, a sheet that is loaded again, somebody who looks on, somebody who
 // means harm. Looks at the sheet in each of its states. Ends with 1 if something does not come out as it should.
 //
-//   node tests/page/bench.mjs http://127.0.0.1:8377 FOLDER
+//   node tests/page/bench.mjs http://127.0.0.1:8377 FOLDER [PART…]
+//
+// PART is wholeProof, failingSeal, pulledAndBack, stopped or hostile; all of them without.
 import { mkdir } from "node:fs/promises";
 import { chromium } from "playwright-core";
 import { listen, look, sizes } from "./sight.mjs";
 
-const [base, folder] = process.argv.slice(2);
+const [base, folder, ...wanted] = process.argv.slice(2);
 await mkdir(folder, { recursive: true });
 const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium" });
 const [width, height] = sizes.tablet;
@@ -223,7 +225,7 @@ async function hostile() {
 }
 
 try {
-  for (const part of [failingSeal, pulledAndBack, stopped, hostile, wholeProof]) {
+  for (const part of [failingSeal, pulledAndBack, stopped, hostile, wholeProof].filter((one) => !wanted.length || wanted.includes(one.name))) {
     const started = performance.now();
     await part();
     console.log(`${part.name}: ${((performance.now() - started) / 1000).toFixed(0)} s`);

@@ -40,7 +40,7 @@ shown() {
 address() {
   sed -n 's/^Page  *\(http:.*\)\/$/\1/p' "$bench/serve.txt" | "$1" -1
 }
-trap 'kill "$serving" 2>/dev/null || true; rm -rf "$bench"' EXIT
+trap 'kill $(jobs -p) 2>/dev/null || true; rm -rf "$bench"' EXIT
 shown
 address=$(address head)
 
@@ -59,3 +59,28 @@ code=$(sed -n 's/^Code  *\([0-9 ]\{9\}\).*/\1/p' serve.txt)
 cd "$here"
 # Where there is no network, that is this computer again.
 node walk.mjs "$(address tail)" TV-0502 "${papers[3]}" "$picture" without "$code"
+kill -INT "$serving"
+wait "$serving"
+
+# Tests from the page, in two benches at once: most of their time is waiting.
+at_bench() {
+  local name=$1 own
+  shift
+  own=$(mktemp -d)
+  "$program" serve --port 0 --data "$own" > "$own/serve.txt" &
+  local serving=$!
+  for _ in $(seq 100); do
+    grep -q 'Ctrl-C' "$own/serve.txt" && break
+    sleep 0.1
+  done
+  local status=0
+  node bench.mjs "$(sed -n 's/^Page  *\(http:.*\)\/$/\1/p' "$own/serve.txt" | head -1)" "$pictures/$name" "$@" || status=$?
+  kill -INT "$serving"
+  wait "$serving" || status=$?
+  rm -rf "$own"
+  return "$status"
+}
+at_bench one wholeProof &
+one=$!
+at_bench other failingSeal pulledAndBack stopped hostile
+wait "$one"

@@ -132,3 +132,72 @@ impl Rig {
         *self.told.lock().unwrap_or_else(PoisonError::into_inner) = state;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::procedure::Asked;
+    use tokio::sync::mpsc::unbounded_channel;
+
+    fn ask(answer: Answer) -> Ask {
+        Ask {
+            step: "zero".into(),
+            title: String::new(),
+            tell: Vec::new(),
+            answer,
+        }
+    }
+
+    /// What comes of words that were all said before anybody listened.
+    async fn heard(answers: &[Answer], said: &[Said]) -> Event {
+        let (say, listens) = unbounded_channel();
+        let mut hand = PageHand::new(listens, None, RigTold::default());
+        for answer in answers {
+            hand.asked(&ask(*answer), 0.0);
+        }
+        for said in said {
+            say.send(said.clone()).expect("somebody listens");
+        }
+        drop(say);
+        hand.next().await
+    }
+
+    #[tokio::test]
+    async fn only_an_answer_to_what_is_asked_now_counts() {
+        let note = Answer::Typed(Asked::Note);
+        let typed = |number, text: &str| Said::Typed(number, text.into());
+        let cases = [
+            (vec![Answer::Done], vec![Said::Done(1)], Event::Done),
+            (vec![Answer::Done], vec![Said::Done(2)], Event::Stopped),
+            (vec![Answer::Done], vec![typed(1, "x")], Event::Stopped),
+            (
+                vec![Answer::Done, note],
+                vec![Said::Done(1), typed(2, "x")],
+                Event::Typed("x".into()),
+            ),
+            (vec![note], vec![Said::Done(1)], Event::Stopped),
+            (vec![], vec![Said::Done(0)], Event::Stopped),
+            (
+                vec![Answer::Done],
+                vec![Said::Stop, Said::Done(1)],
+                Event::Stopped,
+            ),
+        ];
+        for (answers, said, expected) in cases {
+            assert_eq!(heard(&answers, &said).await, expected, "{said:?}");
+        }
+    }
+
+    #[tokio::test]
+    async fn a_second_press_answers_nothing() {
+        let (say, listens) = unbounded_channel();
+        let mut hand = PageHand::new(listens, None, RigTold::default());
+        hand.asked(&ask(Answer::Done), 0.0);
+        for _ in 0..2 {
+            say.send(Said::Done(1)).expect("somebody listens");
+        }
+        drop(say);
+        assert_eq!(hand.next().await, Event::Done);
+        assert_eq!(hand.next().await, Event::Stopped);
+    }
+}
