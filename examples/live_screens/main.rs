@@ -8,6 +8,11 @@
 //! came. The time is that from writing the first frame with the new value to the event on the
 //! screen's connection; what a browser takes to draw a text is not in it.
 
+#![allow(
+    clippy::disallowed_methods,
+    reason = "an example that measures reads the clock"
+)]
+
 mod board;
 mod screen;
 mod served;

@@ -1,6 +1,10 @@
 //! A test done from the page, in plain HTTP: begun, seen, spoken to, ended, and kept.
 //!
 //! The practice bench plays it; what a person does with the sheet in a browser is in `bench.mjs`.
+#![allow(
+    clippy::disallowed_methods,
+    reason = "a test that waits for a program has an end"
+)]
 
 use crate::browser::Browser;
 use crate::browser::Served;
