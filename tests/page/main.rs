@@ -12,5 +12,6 @@ mod browser;
 
 mod deeds;
 mod guard;
+mod recordings;
 mod sheets;
 mod sheets_typed;

@@ -9,6 +9,7 @@ mod copying;
 mod files;
 mod job;
 mod papers;
+mod recording;
 mod shop;
 mod start;
 mod told;
@@ -22,6 +23,7 @@ use crate::page::Desk;
 use crate::page::Download;
 use crate::page::Trouble;
 use crate::page::view;
+use crate::quantity::UnitSystem;
 use crate::register::Register;
 use crate::settings::Shop;
 pub use copying::Copies;
@@ -33,6 +35,7 @@ pub struct ShopDesk {
     register: Register,
     shop: Option<Shop>,
     copies: Copies,
+    recordings: recording::Recordings,
 }
 
 impl ShopDesk {
@@ -44,7 +47,15 @@ impl ShopDesk {
             register,
             shop,
             copies,
+            recordings: recording::Recordings::default(),
         }
+    }
+
+    /// The units of measure that the shop reads.
+    fn units_shown(&self) -> UnitSystem {
+        self.shop
+            .as_ref()
+            .map_or(UnitSystem::Metric, |shop| shop.units)
     }
 
     /// The shop's time zone; this computer's if there is no shop file.
@@ -118,6 +129,28 @@ impl Desk for ShopDesk {
 
     async fn paper_file(&self, number: &str, which: view::PaperFile) -> Result<Download, Trouble> {
         papers::paper_file(self, number, which).await
+    }
+
+    async fn recording(
+        &self,
+        asked: view::RecordingAsked,
+    ) -> Result<view::RecordingSheet, Trouble> {
+        recording::sheet(self, &asked).await
+    }
+
+    async fn recording_picture(
+        &self,
+        asked: view::RecordingAsked,
+        wide: bool,
+    ) -> Result<String, Trouble> {
+        recording::picture(self, &asked, wide).await
+    }
+
+    async fn recording_values(
+        &self,
+        asked: view::RecordingAsked,
+    ) -> Result<view::RecordingValues, Trouble> {
+        recording::values(self, &asked).await
     }
 
     async fn withdraw(

@@ -28,7 +28,7 @@ pub(super) async fn papers(desk: &ShopDesk, words: &str) -> anyhow::Result<view:
     })
 }
 
-async fn entry(desk: &ShopDesk, number: &str) -> Result<Entry, Trouble> {
+pub(super) async fn entry(desk: &ShopDesk, number: &str) -> Result<Entry, Trouble> {
     let found = desk.register.find_by_number(number).await.map_err(failed)?;
     found.ok_or_else(|| Trouble::no_paper(number))
 }
@@ -57,6 +57,7 @@ pub(super) async fn paper(desk: &ShopDesk, number: &str) -> Result<view::PaperSh
             (at, w.role, w.reason)
         }),
         files: kinds.into_iter().filter(is_there).collect(),
+        is_recorded: is_there(&view::PaperFile::Recording),
         faults: Vec::new(),
     })
 }

@@ -7,7 +7,7 @@ use axum::response::Response;
 
 /// Everything is forbidden but what our pages use.
 const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; \
-    form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+    connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// For what is no page of ours: it may do nothing at all.
 const FILE_POLICY: &str = "default-src 'none'; sandbox";

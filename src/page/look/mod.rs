@@ -1,4 +1,4 @@
-//! How the page looks: one stylesheet, one small script and one sign, all in the program.
+//! How the page looks: one stylesheet, small scripts and one sign, all in the program.
 //!
 //! Their names have a hash of their content, so that a browser may keep them for ever and never
 //! has an old one.
@@ -13,6 +13,7 @@ use std::sync::LazyLock;
 
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
+const RECORDING: &str = include_str!("recording.js");
 const ICON: &str = include_str!("page.svg");
 
 /// Addresses of the files.
@@ -21,6 +22,8 @@ pub(super) struct Look {
     pub style: String,
     /// The script.
     pub script: String,
+    /// The script of the recording's sheet.
+    pub recording: String,
     /// The sign in the browser's bar.
     pub icon: String,
 }
@@ -30,6 +33,7 @@ pub(super) fn look() -> &'static Look {
     static LOOK: LazyLock<Look> = LazyLock::new(|| Look {
         style: format!("/look/{}.css", Digest::of(STYLE.as_bytes()).short()),
         script: format!("/look/{}.js", Digest::of(SCRIPT.as_bytes()).short()),
+        recording: format!("/look/{}.js", Digest::of(RECORDING.as_bytes()).short()),
         icon: format!("/look/{}.svg", Digest::of(ICON.as_bytes()).short()),
     });
     &LOOK
@@ -42,6 +46,7 @@ pub(super) async fn hand_out(Path(name): Path<String>) -> Response {
     let (kind, text) = match address {
         address if address == look.style => ("text/css; charset=utf-8", STYLE),
         address if address == look.script => ("text/javascript; charset=utf-8", SCRIPT),
+        address if address == look.recording => ("text/javascript; charset=utf-8", RECORDING),
         address if address == look.icon => ("image/svg+xml", ICON),
         _ => return StatusCode::NOT_FOUND.into_response(),
     };

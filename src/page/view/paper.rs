@@ -33,6 +33,8 @@ pub struct PaperSheet {
     pub recording_sha256: String,
     /// How it was withdrawn: when, by which role, why.
     pub withdrawn: Option<(String, String, String)>,
+    /// Whether its recording can be looked at.
+    pub is_recorded: bool,
     /// What can be handed out.
     pub files: Vec<PaperFile>,
     /// What is wrong with a withdrawal that was sent.
