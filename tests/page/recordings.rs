@@ -195,7 +195,7 @@ fn a_shop_that_reads_inches_sees_inches() {
     let mut browser = Browser::new(served.at);
     let picture = browser.page(&of("/recording/picture", ""));
     assert!(
-        picture.contains("pressure, psi") && picture.contains("position, in"),
+        picture.contains("pressure, psi") && picture.contains(">\nin\n</text>"),
         "{picture}"
     );
     let values = browser.page(&of("/recording/values", ""));

@@ -88,13 +88,23 @@ impl Span {
         }
     }
 
+    /// Up to an end of the whole that rounding left out.
+    fn up_to_the_ends(self, whole: Self) -> Self {
+        let near_s = 0.02 * self.long_s();
+        let to = |s: f64, end_s: f64| if (s - end_s).abs() < near_s { end_s } else { s };
+        Self {
+            from_s: to(self.from_s, whole.from_s),
+            until_s: to(self.until_s, whole.until_s),
+        }
+    }
+
     pub fn closer(self, whole: Self) -> Option<Self> {
         let closer = self.scaled(0.5).within(whole);
         (self.long_s() > 1.5 * SHORTEST_S).then_some(closer)
     }
 
     pub fn wider(self, whole: Self) -> Option<Self> {
-        (!self.is_all(whole)).then(|| self.scaled(2.0).cut(whole))
+        (!self.is_all(whole)).then(|| self.scaled(2.0).cut(whole).up_to_the_ends(whole))
     }
 
     pub fn earlier(self, whole: Self) -> Option<Self> {
@@ -374,6 +384,9 @@ mod tests {
         let closer = part.closer(WHOLE).expect("closer");
         assert_eq!((closer.from_s, closer.until_s), (125.0, 175.0));
         assert_eq!(closer.wider(WHOLE), Some(part));
+        let odd = Span::whole(0.0, 360.18);
+        let closer = odd.closer(odd).expect("closer");
+        assert_eq!(closer.wider(odd), Some(odd));
         let earlier = part.earlier(WHOLE).expect("earlier");
         assert_eq!((earlier.from_s, earlier.until_s), (50.0, 150.0));
         assert_eq!(earlier.later(WHOLE), Some(part));
