@@ -65,13 +65,11 @@ pub async fn serve(
     tell: impl FnOnce(&Told),
     stop: impl Future<Output = ()> + Send,
 ) -> anyhow::Result<()> {
-    let shop = match &serving.shop {
-        Some(path) => {
-            let (file, text) = shop_text(path)?;
-            Some(Shop::parse(&file, &text).context("the shop file")?)
-        }
-        None => None,
-    };
+    let shop_text = serving.shop.as_deref().map(shop_text).transpose()?;
+    let shop = shop_text
+        .as_ref()
+        .map(|(file, text)| Shop::parse(file, text));
+    let shop = shop.transpose().context("the shop file")?;
     let listeners = listeners(serving)?;
     let folder = DataFolder::open(&serving.data)?;
     let register = Register::open(&folder.register()).await?;
@@ -96,7 +94,8 @@ pub async fn serve(
             register.clone(),
             shop,
             Copies::to(serving.copies.clone()),
-        ),
+        )
+        .judging_by(shop_text),
         pairing,
         secret: chance().context("the system gives no random numbers for forms")?,
         chance,

@@ -75,6 +75,7 @@ pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
         .route("/recording", get(recording::show::<D>))
         .route("/recording/picture", get(recording::picture::<D>))
         .route("/recording/values", get(recording::values::<D>))
+        .route("/recording/judge", post(recording::judge::<D>))
         .route("/withdraw", post(papers::withdraw::<D>))
         .route("/sensors", get(shop::sensors::<D>))
         .route("/shop", get(shop::show::<D>))

@@ -12,6 +12,7 @@ mod browser;
 
 mod deeds;
 mod guard;
+mod judged_again;
 mod recordings;
 mod sheets;
 mod sheets_typed;

@@ -17,6 +17,7 @@ mod unit_story;
 mod units;
 
 use super::clock;
+use super::conduct::NamedText;
 use super::folder::DataFolder;
 use super::paper::chain;
 use crate::page::Desk;
@@ -27,6 +28,8 @@ use crate::quantity::UnitSystem;
 use crate::register::Register;
 use crate::settings::Shop;
 pub use copying::Copies;
+use std::sync::Arc;
+use tokio::sync::Mutex;
 
 /// The shop that the page is about.
 #[derive(Debug)]
@@ -36,6 +39,10 @@ pub struct ShopDesk {
     shop: Option<Shop>,
     copies: Copies,
     recordings: recording::Recordings,
+    /// Name and text of the shop file, to judge by.
+    shop_text: Option<NamedText>,
+    /// Held by whoever judges again.
+    judging: Arc<Mutex<()>>,
 }
 
 impl ShopDesk {
@@ -48,7 +55,14 @@ impl ShopDesk {
             shop,
             copies,
             recordings: recording::Recordings::default(),
+            shop_text: None,
+            judging: Arc::default(),
         }
+    }
+
+    /// The same, which can judge again by this shop file, with the files it names behind it.
+    pub fn judging_by(self, shop_text: Option<NamedText>) -> Self {
+        Self { shop_text, ..self }
     }
 
     /// The units of measure that the shop reads.
@@ -151,6 +165,10 @@ impl Desk for ShopDesk {
         asked: view::RecordingAsked,
     ) -> Result<view::RecordingValues, Trouble> {
         recording::values(self, &asked).await
+    }
+
+    async fn judge_again(&self, asked: view::AgainAsked) -> Result<Vec<view::Fault>, Trouble> {
+        recording::judge(self, &asked).await
     }
 
     async fn withdraw(

@@ -6,6 +6,7 @@
 use crate::page::words::words;
 
 mod job;
+mod judged_again;
 mod paper;
 mod recording;
 mod shop;
@@ -19,6 +20,11 @@ pub use job::NewFile;
 pub use job::Points;
 pub use job::Sum;
 pub use job::Worth;
+pub use judged_again::AgainAsked;
+pub use judged_again::JudgedLine;
+pub use judged_again::Judging;
+pub use judged_again::Judgings;
+pub use judged_again::LimitChoice;
 pub use paper::PaperFile;
 pub use paper::PaperSheet;
 pub use paper::Papers;

@@ -1,6 +1,7 @@
 //! A recording that is looked at: which stretch, what is marked in it, and values at a time.
 
 use super::Fault;
+use super::Judgings;
 use super::story::TestLine;
 use crate::page::words::filled;
 use crate::page::words::words;
@@ -68,6 +69,8 @@ pub struct RecordingSheet {
     pub said: Vec<SaidLine>,
     /// Values at the time that was asked for.
     pub read: Option<ReadOut>,
+    /// How it was judged, first and again.
+    pub judgings: Judgings,
     /// Where the plot lies in the pictures.
     pub plot: Plot,
     /// What is wrong with what was typed.

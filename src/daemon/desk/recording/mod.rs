@@ -4,6 +4,7 @@
 //! The file is found by the register's row of a paper's number; nothing of it is read whole. What
 //! reads from it runs beside the requests, as the library that reads it lets in one at a time.
 
+mod again;
 mod files;
 mod marks;
 mod read;
@@ -25,6 +26,7 @@ use crate::page::Trouble;
 use crate::page::view;
 use crate::quantity::UnitSystem;
 use crate::register::Entry;
+pub(super) use again::judge;
 pub(super) use files::Recordings;
 use marks::Marks;
 use std::sync::Arc;
@@ -119,13 +121,16 @@ pub(super) async fn sheet(
     let looked = looked(desk, &asked.number).await?;
     let record = desk.register.record_json(&asked.number).await;
     let record = record.map_err(|error| broken(error.into()))?;
+    let record = record.unwrap_or_default();
+    let judgings = again::judgings(desk, &looked, &record).await?;
     let asked = asked.clone();
-    beside(move || shown(&looked, &record.unwrap_or_default(), &asked)).await
+    beside(move || shown(&looked, &record, judgings, &asked)).await
 }
 
 fn shown(
     looked: &Looked,
     record: &str,
+    judgings: view::Judgings,
     asked: &view::RecordingAsked,
 ) -> Result<view::RecordingSheet, Trouble> {
     let (opened, whole) = (&looked.opened, looked.whole);
@@ -175,6 +180,7 @@ fn shown(
         n_more_gaps,
         said: marks.said(whole),
         read,
+        judgings,
         plot: view::Plot {
             wide: thousandths(WIDE),
             narrow: thousandths(NARROW),

@@ -17,7 +17,10 @@ use crate::page::guard::Visit;
 use crate::page::link;
 use crate::page::look::look;
 use crate::page::routes::Shared;
+use crate::page::sent::Sent;
+use crate::page::view::AgainAsked;
 use crate::page::view::GapWhy;
+use crate::page::view::Judging;
 use crate::page::view::MarkWhat;
 use crate::page::view::ReadOut;
 use crate::page::view::RecordingAsked;
@@ -30,6 +33,7 @@ use axum::http::StatusCode;
 use axum::http::Uri;
 use axum::http::header;
 use axum::response::IntoResponse;
+use axum::response::Redirect;
 use axum::response::Response;
 
 /// Channels that are looked for in an address; there are no more.
@@ -45,6 +49,9 @@ struct Screen {
     until: String,
     at: String,
     script: &'static str,
+    /// What was chosen to judge by.
+    again: AgainAsked,
+    is_judged: bool,
 }
 
 impl Screen {
@@ -125,6 +132,21 @@ impl Screen {
         steps && !matches!(what, MarkWhat::Step(..))
     }
 
+    fn is_chosen(&self, id: &str) -> bool {
+        self.again.limits.iter().any(|chosen| chosen == id)
+    }
+
+    fn is_figure(&self, word: &str) -> bool {
+        self.again.figure == word
+    }
+
+    /// The first judgement beside the others, the latest first.
+    fn all_judgings(&self) -> impl Iterator<Item = (bool, &Judging)> {
+        let judgings = &self.v.judgings;
+        let again = judgings.again.iter().map(|judging| (false, judging));
+        std::iter::once((true, &judgings.first)).chain(again)
+    }
+
     fn why(&self, why: &GapWhy) -> &'static str {
         let w = self.f.w;
         match why {
@@ -161,7 +183,8 @@ pub async fn show<D: Desk>(
     Extension(visit): Extension<Visit>,
     uri: Uri,
 ) -> Result<Response, Trouble> {
-    let asked = of(&asked(&uri)?);
+    let fields = asked(&uri)?;
+    let asked = of(&fields);
     let v = page.desk.recording(asked.clone()).await?;
     let typed = |text: &str, shown: &str| match v.faults.is_empty() {
         true => shown.to_owned(),
@@ -174,6 +197,8 @@ pub async fn show<D: Desk>(
         at: asked.at,
         f: Frame::new(&page, &visit, Here::Papers),
         script: &look().recording,
+        again: AgainAsked::default(),
+        is_judged: fields.get("said") == "judged",
         v,
     };
     let status = match screen.v.faults.is_empty() {
@@ -181,6 +206,44 @@ pub async fn show<D: Desk>(
         false => StatusCode::UNPROCESSABLE_ENTITY,
     };
     Ok((status, shown(&screen)).into_response())
+}
+
+/// Judges a test again by other limits.
+pub async fn judge<D: Desk>(
+    State(page): State<Shared<D>>,
+    sent: Sent,
+) -> Result<Response, Trouble> {
+    let fields = &sent.fields;
+    let limits = fields.iter().filter(|(name, _)| *name == "limit");
+    let again = AgainAsked {
+        number: fields.get("number").into(),
+        limits: limits.map(|(_, id)| id.into()).collect(),
+        figure: fields.get("figure").into(),
+        most: fields.get("most").into(),
+        by: fields.get("by").into(),
+    };
+    let faults = page.desk.judge_again(again.clone()).await?;
+    let number = again.number.as_str();
+    if faults.is_empty() {
+        let there = link::to("/recording", &[("number", number), ("said", "judged")]);
+        return Ok(Redirect::to(&(there + "#again")).into_response());
+    }
+    let asked = RecordingAsked {
+        number: number.into(),
+        ..RecordingAsked::default()
+    };
+    let v = page.desk.recording(asked).await?;
+    let screen = shown(&Screen {
+        from: v.shown.from_said.clone(),
+        until: v.shown.until_said.clone(),
+        at: String::new(),
+        f: Frame::new(&page, &sent.visit, Here::Papers),
+        script: &look().recording,
+        again,
+        is_judged: false,
+        v: RecordingSheet { faults, ..v },
+    });
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, screen).into_response())
 }
 
 /// Draws a stretch.
