@@ -107,7 +107,7 @@
         const { unit, decimals, values } = found.lanes[lane];
         const value = inGap ? null : values[here];
         const [figure, of, range] = box.querySelectorAll("span");
-        figure.textContent = value ? shown(value[1], decimals) : "–";
+        figure.textContent = value ? shown(value[1], decimals) : "";
         of.textContent = value ? unit : said.none;
         range.textContent = value && n > 1 ? filled(said.range, shown(value[0], decimals), shown(value[2], decimals)) : "";
       });

@@ -349,6 +349,7 @@ pub(super) const WORDS: Words = Words {
     from_time: "From",
     until_time: "Until",
     at_time: "Value at",
+    along: "Along the picture",
     time_hint: "seconds, or 5:12, 1:05:12, 3 min",
     channels: "Channels",
     channels_hint: "none ticked shows all",

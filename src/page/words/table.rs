@@ -306,6 +306,7 @@ pub(in crate::page) struct Words {
     pub from_time: &'static str,
     pub until_time: &'static str,
     pub at_time: &'static str,
+    pub along: &'static str,
     pub time_hint: &'static str,
     pub channels: &'static str,
     pub channels_hint: &'static str,
