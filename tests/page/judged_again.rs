@@ -204,7 +204,12 @@ fn what_is_missing_is_said_at_its_field_and_nothing_is_kept() {
     }
     let text = browser.page(&sheet(&number));
     assert!(!text.contains("Looked at again on"), "{text}");
-    // Without the mark of a page nothing is judged.
+}
+
+#[test]
+fn nothing_is_judged_without_the_mark_of_a_page_or_without_a_paper() {
+    let (_folder, _served, mut browser) = shown();
+    let number = numbers()[0].clone();
     let reply = browser.post(
         "/recording/judge",
         &[

@@ -18,9 +18,12 @@ const MOST_KEPT: usize = 4;
 /// What a file was when it was opened: name, length, when it was changed last.
 type Known = (String, u64, Option<SystemTime>);
 
+/// Opened files, the one that was opened first in front.
+type Kept = Vec<(Known, Arc<Opened>)>;
+
 /// Recordings that were opened. Cheap to clone; all clones share them.
 #[derive(Debug, Clone, Default)]
-pub(in crate::daemon::desk) struct Recordings(Arc<Mutex<Vec<(Known, Arc<Opened>)>>>);
+pub(in crate::daemon::desk) struct Recordings(Arc<Mutex<Kept>>);
 
 impl Recordings {
     /// Opens a file that the register names.
