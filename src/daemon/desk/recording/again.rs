@@ -114,9 +114,14 @@ fn choice(set: &LimitSet) -> view::LimitChoice {
 
 fn too_long(looked: &Looked) -> Option<(String, String)> {
     let outline = looked.opened.outline();
-    let n_readings = outline.n_rows.saturating_mul(outline.lanes.len());
-    let file = &looked.entry.archive_file;
-    (n_readings > MOST_READINGS).then(|| (grouped(n_readings), file.clone()))
+    let n_readings = too_many(outline.n_rows, outline.lanes.len())?;
+    Some((grouped(n_readings), looked.entry.archive_file.clone()))
+}
+
+/// How many readings there are, if they are too many.
+fn too_many(n_rows: usize, n_channels: usize) -> Option<usize> {
+    let n_readings = n_rows.saturating_mul(n_channels);
+    (n_readings > MOST_READINGS).then_some(n_readings)
 }
 
 fn judging(judged: &JudgedAgain) -> view::Judging {
@@ -292,4 +297,18 @@ fn judged(
     };
     let record = found.record_json(&recording, filed).map_err(broken)?;
     Ok(Ok((found.outcome(), found.headline(), record)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_hour_of_six_fast_channels_is_judged_and_two_hours_are_not() {
+        assert_eq!(too_many(3_600_000, 6), None);
+        assert_eq!(too_many(MOST_READINGS, 1), None);
+        assert_eq!(too_many(MOST_READINGS + 1, 1), Some(MOST_READINGS + 1));
+        assert_eq!(too_many(7_200_000, 6), Some(43_200_000));
+        assert_eq!(too_many(usize::MAX, 6), Some(usize::MAX));
+    }
 }
