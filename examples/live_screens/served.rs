@@ -41,7 +41,6 @@ pub fn serve(folder: &Path, port: &str) {
         assert!(place.begin(wanted).expect("begun"));
         let bench = Bench {
             place,
-            shop: None,
             made_good: Vec::new(),
         };
         let page = Page {

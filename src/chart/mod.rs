@@ -43,6 +43,7 @@ pub use ways::WaysPicture;
 pub use ways::ways_drawing;
 pub use ways::ways_height_pt;
 pub use window::window_chart;
+pub use window::window_plot;
 pub use years::YearMark;
 pub use years::YearsPicture;
 pub use years::years_chart;

@@ -96,6 +96,19 @@ pub(super) const PANELS: [PanelKind; 3] = [
     },
 ];
 
+/// What feeds the sensors; on the page it stands below the others, on paper nowhere.
+pub(super) const SUPPLY: PanelKind = PanelKind {
+    title: "supply",
+    roles: &[Role::Supply],
+    metric_unit: "V",
+    least: 0.02,
+};
+
+/// Left and right of the panels of a sheet this wide, in points.
+pub(super) fn plot_pt(width_pt: f64) -> (f64, f64) {
+    (50.0, width_pt - 48.0)
+}
+
 fn name(role: Role) -> &'static str {
     match role {
         Role::CapPressure => "cap end",
@@ -254,10 +267,11 @@ impl<'a> Sheet<'a> {
         panels: Vec<Panel>,
         steps: &'a [StepMark],
     ) -> Self {
+        let (left, right) = plot_pt(picture.size.width_pt);
         let plot = Area {
-            left: 50.0,
+            left,
             top: if steps.is_empty() { 16.0 } else { 30.0 },
-            right: picture.size.width_pt - 48.0,
+            right,
             bottom: picture.size.height_pt - 28.0,
         };
         let time = Scale {

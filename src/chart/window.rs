@@ -6,6 +6,7 @@
 //! Invariants: nothing is drawn across a gap that is wide enough to be seen, and a narrower one is
 //! marked; what lies outside the stretch is not drawn.
 
+use crate::chart::Size;
 use crate::chart::canvas;
 use crate::chart::canvas::At;
 use crate::chart::canvas::Hand;
@@ -16,7 +17,9 @@ use crate::chart::record::PANELS;
 use crate::chart::record::Panel;
 use crate::chart::record::PanelKind;
 use crate::chart::record::RecordPicture;
+use crate::chart::record::SUPPLY;
 use crate::chart::record::Sheet;
+use crate::chart::record::plot_pt;
 use crate::chart::record::words;
 use crate::chart::thin::Breaks;
 use crate::chart::thin::Crossed;
@@ -29,6 +32,7 @@ use crate::recording::WindowLane;
 pub fn window_chart(window: &Window, picture: RecordPicture, steps: &[StepMark]) -> String {
     let panels: Vec<Panel> = PANELS
         .iter()
+        .chain([&SUPPLY])
         .filter_map(|kind| panel(window, kind, picture))
         .collect();
     let said = format!(
@@ -52,6 +56,13 @@ pub fn window_chart(window: &Window, picture: RecordPicture, steps: &[StepMark])
         let span_s = (window.from_s, window.until_s);
         Sheet::new(gaps(window), span_s, picture, panels, &steps).draw(canvas);
     })
+}
+
+/// Where the panels of a window chart begin and end, as parts of its width: a place on the picture
+/// becomes a time by them.
+pub fn window_plot(size: Size) -> (f64, f64) {
+    let (left, right) = plot_pt(size.width_pt);
+    (left / size.width_pt, right / size.width_pt)
 }
 
 /// The part of the counted hold that is seen.

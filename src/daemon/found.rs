@@ -1,12 +1,12 @@
 //! What was made of a recording: of one hold, or of the steps of a procedure.
 
 use super::judgement::Judgement;
-use super::judgement::judged;
+use super::judgement::judged_by;
 use super::paper::facts;
 use super::proof::Proof;
 use super::proof::proof_facts;
 use super::proof::proof_text;
-use super::proof::proved;
+use super::proof::proved_by;
 use super::screen::result_text;
 use crate::certificate::ProofRecord;
 use crate::certificate::Record;
@@ -53,9 +53,27 @@ pub fn found(
     recording: &Recording,
     shop_toml: Option<(&str, &str)>,
 ) -> Result<Found, SettingsError> {
-    match names_procedure(&recording.heading().setup_toml) {
-        true => Ok(Found::Procedure(Box::new(proved(recording, shop_toml)?))),
-        false => Ok(Found::Hold(Box::new(judged(recording, shop_toml)?))),
+    found_by(recording, &recording.heading().setup_toml, shop_toml)
+}
+
+/// As [`found()`], by another setup, with its procedure behind it.
+///
+/// # Errors
+/// As there.
+pub fn found_by(
+    recording: &Recording,
+    setup_toml: &str,
+    shop_toml: Option<(&str, &str)>,
+) -> Result<Found, SettingsError> {
+    match names_procedure(setup_toml) {
+        true => {
+            let proof = proved_by(recording, setup_toml, shop_toml)?;
+            Ok(Found::Procedure(Box::new(proof)))
+        }
+        false => {
+            let judgement = judged_by(recording, setup_toml, shop_toml)?;
+            Ok(Found::Hold(Box::new(judgement)))
+        }
     }
 }
 

@@ -61,8 +61,19 @@ pub fn judged(
     recording: &Recording,
     shop_toml: Option<(&str, &str)>,
 ) -> Result<Judgement, SettingsError> {
+    judged_by(recording, &recording.heading().setup_toml, shop_toml)
+}
+
+/// As [`judged`], by another setup.
+///
+/// # Errors
+/// As there.
+pub(super) fn judged_by(
+    recording: &Recording,
+    text: &str,
+    shop_toml: Option<(&str, &str)>,
+) -> Result<Judgement, SettingsError> {
     let shop = shop_of(recording, shop_toml)?;
-    let text = &recording.heading().setup_toml;
     let setup = Setup::parse("stored setup.toml", text, shop.as_ref())?;
     Ok(judged_as(recording, setup, shop, Known::default()))
 }

@@ -88,7 +88,6 @@ pub async fn serve(
     };
     let bench = Bench {
         place: Arc::new(OnTheBench::default()),
-        shop: shop_text,
         made_good: made_good.clone(),
     };
     let place = Arc::clone(&bench.place);
@@ -104,7 +103,8 @@ pub async fn serve(
             shop,
             Copies::to(serving.copies.clone()),
             bench,
-        ),
+        )
+        .judging_by(shop_text),
         pairing,
         secret: chance().context("the system gives no random numbers for forms")?,
         chance,

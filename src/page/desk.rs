@@ -102,6 +102,42 @@ impl Trouble {
         Self::of(Kind::NotThere, w.not_there, w.not_there_do)
     }
 
+    /// A recording without a reading.
+    pub fn nothing_recorded() -> Self {
+        let w = words();
+        Self::of(Kind::NotThere, w.nothing_recorded, w.nothing_recorded_do)
+    }
+
+    /// A recording that cannot be read; `why` is what its reader says.
+    pub fn recording_spoiled(why: &str) -> Self {
+        Self::of(Kind::Broken, words().recording_spoiled, why)
+    }
+
+    /// A recording that has too many readings to be judged beside the page.
+    pub fn too_long_to_judge(n_readings: &str, file: &str) -> Self {
+        let w = words();
+        let what = filled(w.too_long_to_judge, &[n_readings]);
+        let what_to_do = filled(w.too_long_to_judge_do, &[file]);
+        Self::of(Kind::Refused, &what, &what_to_do)
+    }
+
+    /// Another test is being judged again.
+    pub fn judging_runs() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.judging_runs, w.judging_runs_do)
+    }
+
+    /// The recording is not the one that was entered.
+    pub fn other_recording() -> Self {
+        let w = words();
+        Self::of(Kind::Refused, w.other_recording, w.other_recording_do)
+    }
+
+    /// A stretch of a recording that cannot be shown; `why` is a sentence.
+    pub fn no_stretch(why: &str) -> Self {
+        Self::of(Kind::Refused, words().no_stretch, why)
+    }
+
     /// Something failed that should not; `detail` is what the program says of it.
     pub fn broken(detail: &str) -> Self {
         Self::of(Kind::Broken, words().broken, detail)
@@ -225,6 +261,19 @@ pub trait Desk: Send + Sync + 'static {
 
     /// What belongs to a paper.
     fn paper_file(&self, number: &str, which: view::PaperFile) -> impl Answer<Download>;
+
+    /// The recording behind a paper, a stretch of it.
+    fn recording(&self, asked: view::RecordingAsked) -> impl Answer<view::RecordingSheet>;
+
+    /// A stretch of a recording, as SVG.
+    fn recording_picture(&self, asked: view::RecordingAsked, wide: bool) -> impl Answer<String>;
+
+    /// Values of a stretch of a recording.
+    fn recording_values(&self, asked: view::RecordingAsked) -> impl Answer<view::RecordingValues>;
+
+    /// Judges a test again by other limits and keeps that; what is wrong with them, or nothing once it
+    /// is done.
+    fn judge_again(&self, asked: view::AgainAsked) -> impl Answer<Vec<view::Fault>>;
 
     /// Withdraws a paper, by role and reason; what is wrong with them, or nothing once it is done.
     fn withdraw(&self, number: &str, by: &str, reason: &str) -> impl Answer<Vec<view::Fault>>;

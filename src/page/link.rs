@@ -53,6 +53,11 @@ pub(super) fn paper(number: &str) -> String {
     to("/paper", &[("number", number)])
 }
 
+/// The recording behind a paper.
+pub(super) fn recording(number: &str) -> String {
+    to("/recording", &[("number", number)])
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -12,6 +12,7 @@ use crate::page::screens::files;
 use crate::page::screens::job;
 use crate::page::screens::pair;
 use crate::page::screens::papers;
+use crate::page::screens::recording;
 use crate::page::screens::shop;
 use crate::page::screens::start;
 use crate::page::screens::story;
@@ -79,6 +80,10 @@ pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
         .route("/papers", get(papers::list::<D>))
         .route("/paper", get(papers::show::<D>))
         .route("/paper/{which}", get(papers::file::<D>))
+        .route("/recording", get(recording::show::<D>))
+        .route("/recording/picture", get(recording::picture::<D>))
+        .route("/recording/values", get(recording::values::<D>))
+        .route("/recording/judge", post(recording::judge::<D>))
         .route("/withdraw", post(papers::withdraw::<D>))
         .route("/sensors", get(shop::sensors::<D>))
         .route("/shop", get(shop::show::<D>))

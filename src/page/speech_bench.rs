@@ -71,7 +71,7 @@ impl Frame {
         let w = self.w;
         match state {
             ReadingState::Steady => w.steady,
-            ReadingState::Settling => w.settling,
+            ReadingState::Settling => w.is_settling,
             ReadingState::Doubtful => w.doubtful,
             ReadingState::Lost => w.lost,
         }

@@ -260,7 +260,7 @@ pub(super) fn read_entry(row: &SqliteRow) -> Result<Entry, sqlx::Error> {
         unit: read_unit(row, "build_kind")?,
         started_utc_ms: row.try_get("started_utc_ms")?,
         time_zone: row.try_get("time_zone")?,
-        outcome: word_in(row, "outcome", &OUTCOMES, Outcome::word)?,
+        outcome: outcome_in(row)?,
         headline: row.try_get("headline")?,
         archive_file: row.try_get("archive_file")?,
         archive_sha256: row.try_get("archive_sha256")?,
@@ -287,6 +287,11 @@ pub(super) const OUTCOMES: [Outcome; 5] = [
 ];
 
 const KINDS: [PaperKind; 2] = [PaperKind::Certificate, PaperKind::Report];
+
+/// What came out, of a row.
+pub(super) fn outcome_in(row: &SqliteRow) -> Result<Outcome, sqlx::Error> {
+    word_in(row, "outcome", &OUTCOMES, Outcome::word)
+}
 
 /// The value whose word stands in a column.
 pub(super) fn word_in<T: Copy>(

@@ -24,7 +24,10 @@ printf '[job]\nunit = "TV-0400"\ndescription = "spreader tipping ram"\ncame_in =
 "$program" job open.toml > open.txt
 picture=$(find "$here/../../sample-runs/pictures" -name '*.png' | sort | head -1)
 "$program" attach TV-0312 "$picture" --job 1 --about "score below the gland" --by "fitter 2" > attach.txt
+"$program" rehearse proof-sound --json > proof.txt 2>&1 || true
 mapfile -t papers < <(find stillrod-data/papers -name '*-[0-9][0-9][0-9][0-9].pdf' -exec basename {} .pdf \; | sort)
+
+proof=${papers[-1]}
 
 # shown OPTION…: shows the page; its addresses and code are in serve.txt then.
 shown() {
@@ -47,6 +50,9 @@ address=$(address head)
 cd "$here"
 node look.mjs "$address" "$pictures" start=/ units=/units found='/units?words=plough&from=2026-01-01' wrong-day='/units?from=x' \
   story='/unit?tag=TV-0312' job='/job?number=1' new-job='/job/new?tag=TV-0312' papers=/papers paper="/paper?number=${papers[0]}" \
+  recording="/recording?number=${papers[0]}" recording-part="/recording?number=${papers[0]}&from=100&until=101&channel=p_cap&channel=x" \
+  recording-values="/recording?number=${papers[1]}&at=1:30" recording-wrong="/recording?number=${papers[1]}&from=9&until=3" \
+  recording-steps="/recording?number=${proof}" \
   sensors=/sensors shop=/shop moving=/moving nowhere=/nowhere
 node walk.mjs "$address" TV-0500 "${papers[1]}" "$picture" with
 node walk.mjs "$address" TV-0501 "${papers[2]}" "$picture" without

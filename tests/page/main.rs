@@ -13,5 +13,7 @@ mod browser;
 mod bench_test;
 mod deeds;
 mod guard;
+mod judged_again;
+mod recordings;
 mod sheets;
 mod sheets_typed;

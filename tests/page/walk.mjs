@@ -1,5 +1,5 @@
 // Does with a browser what a person does: pairs it, fills in a job sheet with a mistake and without, keeps a
-// photo, withdraws a paper, works without a mouse. Ends with 1 if something does not come out as it should.
+// photo, looks along a recording, judges it again, withdraws a paper, works without a mouse. Ends with 1 if something does not come out as it should.
 //
 //   node tests/page/walk.mjs http://127.0.0.1:8377 TAG PAPER PICTURE with|without-script [CODE]
 import { chromium } from "playwright-core";
@@ -16,6 +16,100 @@ async function must(what, holds) {
 }
 const shows = (text) => page.getByText(text).first().waitFor().then(() => true, () => false);
 const press = (name) => page.getByRole("button", { name, exact: true }).last().click();
+
+// The stretch that is shown, s.
+const stretch = async () => {
+  const said = await page.locator("figure.chart").evaluate((figure) => [figure.dataset.from, figure.dataset.until]);
+  return said.map(Number);
+};
+// The stretch comes to lie about there.
+async function comesTo(what, from, until) {
+  await page.waitForURL(/from=/);
+  const [a, b] = await stretch();
+  const near = (until - from) * 0.05;
+  await must(`${what}: ${a} to ${b} is about ${from} to ${until}`, Math.abs(a - from) < near && Math.abs(b - until) < near);
+}
+
+// Looks along the recording of a paper.
+async function along(address) {
+  await page.goto(address);
+  await page.getByRole("link", { name: "Look at the recording" }).click();
+  const whole = await stretch();
+  const long = whole[1] - whole[0];
+  await page.getByRole("link", { name: "Closer" }).click();
+  await comesTo("a link leads closer", whole[0] + long / 4, whole[0] + (long * 3) / 4);
+  await page.goBack();
+  await must("going back shows all of it", (await stretch())[1] === whole[1]);
+  await page.getByLabel("From", { exact: true }).fill("1:00");
+  await page.getByLabel("Until", { exact: true }).fill("2 min");
+  await page.getByLabel("Value at").fill("1:30");
+  await page.getByLabel("position").uncheck();
+  await press("Show it");
+  await comesTo("the form leads to a stretch", 60, 120);
+  await must("values are told", shows("one reading of each channel"));
+  await must("a channel stays away", page.getByLabel("position").isChecked().then((on) => !on));
+  await page.getByRole("link", { name: "All of it" }).click();
+  if (script === "with") await byHand();
+  await page.getByLabel("Or a limit for").selectOption("cap_loss");
+  await page.getByLabel("At most").fill("50 mL/min");
+  await press("Judge again");
+  await must("a missing role is said", shows("Write your role"));
+  await page.locator("#by").fill("bench technician");
+  await press("Judge again");
+  await must("both judgements stand", shows("The first judgement stands."));
+}
+
+// Draws along the picture with the mouse and with a finger, and reads values.
+async function byHand() {
+  const stage = page.locator(".stage");
+  const picture = page.locator(".stage img");
+  const readout = page.locator("#readout");
+  // Where a part of the plot is on the screen.
+  const place = async (part) => {
+    await stage.evaluate((element) => element.scrollIntoView({ block: "center" }));
+    const box = await picture.boundingBox();
+    const [left, right] = (await page.locator("figure.chart").getAttribute("data-wide")).split(" ").map((text) => Number(text) / 1000);
+    return [box.x + box.width * (left + part * (right - left)), box.y + box.height / 2];
+  };
+  const whole = await stretch();
+  const at = (part) => whole[0] + part * (whole[1] - whole[0]);
+  await must("values stand beside the picture", readout.isVisible());
+  await page.mouse.move(...(await place(0.1)));
+  const early = await readout.innerText();
+  await page.mouse.move(...(await place(0.9)));
+  await must("values follow the pointer", readout.innerText().then((late) => late !== early && late.includes("bar")));
+  const line = page.getByRole("slider");
+  await line.focus();
+  const before = await line.getAttribute("aria-valuetext");
+  await page.keyboard.press("ArrowLeft");
+  await must("values follow the keys", line.getAttribute("aria-valuetext").then((after) => after !== before));
+  // A touch of the mouse reads and leads nowhere.
+  await page.mouse.down();
+  await page.mouse.up();
+  await must("a click leads nowhere", (await stretch())[1] === whole[1]);
+  await page.mouse.move(...(await place(0.75)));
+  await page.mouse.down();
+  await page.mouse.move(...(await place(0.5)), { steps: 4 });
+  await must("the stretch is marked while it is drawn", page.locator(".band").isVisible());
+  await page.mouse.up();
+  await comesTo("the mouse leads closer, from right to left", at(0.5), at(0.75));
+  await page.reload();
+  await comesTo("the address says the stretch", at(0.5), at(0.75));
+  await page.getByRole("link", { name: "All of it" }).click();
+  const finger = await context.newCDPSession(page);
+  const touch = async (type, part) => {
+    const [x, y] = part === null ? [0, 0] : await place(part);
+    await finger.send("Input.dispatchTouchEvent", { type, touchPoints: part === null ? [] : [{ x, y }] });
+  };
+  await must("values stand beside the picture", readout.locator(".figure").first().waitFor().then(() => true));
+  await touch("touchStart", 0.2);
+  const touched = await readout.innerText();
+  for (const part of [0.25, 0.3, 0.35, 0.4]) await touch("touchMove", part);
+  await must("values follow the finger", readout.innerText().then((text) => text !== touched));
+  await touch("touchEnd", null);
+  await comesTo("a finger leads closer", at(0.2), at(0.4));
+  await page.getByRole("link", { name: "All of it" }).click();
+}
 
 try {
   await page.goto(base + "/units");
@@ -57,6 +151,8 @@ try {
   await page.getByLabel("File").setInputFiles(picture);
   await press("Keep it");
   await must("the photo is kept", shows("It is kept."));
+
+  await along(`${base}/paper?number=${paper}`);
 
   await page.goto(`${base}/paper?number=${paper}`);
   const download = page.waitForEvent("download");

@@ -55,7 +55,7 @@ async fn work(path: &Path, sql: &str) {
             .fetch_all(&mut all)
             .await
             .unwrap();
-    assert_eq!(guards.len(), 25);
+    assert_eq!(guards.len(), 27);
     let mut script = String::new();
     for (name, _) in &guards {
         script.push_str(&format!("DROP TRIGGER {name};\n"));

@@ -10,6 +10,7 @@ mod copying;
 mod files;
 mod job;
 mod papers;
+mod recording;
 mod shop;
 mod start;
 mod told;
@@ -17,16 +18,20 @@ mod unit_story;
 mod units;
 
 use super::clock;
+use super::conduct::NamedText;
 use super::folder::DataFolder;
 use super::paper::chain;
 use crate::page::Desk;
 use crate::page::Download;
 use crate::page::Trouble;
 use crate::page::view;
+use crate::quantity::UnitSystem;
 use crate::register::Register;
 use crate::settings::Shop;
 pub use bench::Bench;
 pub use copying::Copies;
+use std::sync::Arc;
+use tokio::sync::Mutex;
 
 /// The shop that the page is about.
 #[derive(Debug)]
@@ -36,6 +41,11 @@ pub struct ShopDesk {
     shop: Option<Shop>,
     copies: Copies,
     bench: Bench,
+    recordings: recording::Recordings,
+    /// Name and text of the shop file, to judge by.
+    shop_text: Option<NamedText>,
+    /// Held by whoever judges again.
+    judging: Arc<Mutex<()>>,
 }
 
 impl ShopDesk {
@@ -54,7 +64,22 @@ impl ShopDesk {
             shop,
             copies,
             bench,
+            recordings: recording::Recordings::default(),
+            shop_text: None,
+            judging: Arc::default(),
         }
+    }
+
+    /// The same, which can judge again by this shop file, with the files it names behind it.
+    pub fn judging_by(self, shop_text: Option<NamedText>) -> Self {
+        Self { shop_text, ..self }
+    }
+
+    /// The units of measure that the shop reads.
+    fn units_shown(&self) -> UnitSystem {
+        self.shop
+            .as_ref()
+            .map_or(UnitSystem::Metric, |shop| shop.units)
     }
 
     /// The shop's time zone; this computer's if there is no shop file.
@@ -161,6 +186,32 @@ impl Desk for ShopDesk {
 
     async fn paper_file(&self, number: &str, which: view::PaperFile) -> Result<Download, Trouble> {
         papers::paper_file(self, number, which).await
+    }
+
+    async fn recording(
+        &self,
+        asked: view::RecordingAsked,
+    ) -> Result<view::RecordingSheet, Trouble> {
+        recording::sheet(self, &asked).await
+    }
+
+    async fn recording_picture(
+        &self,
+        asked: view::RecordingAsked,
+        wide: bool,
+    ) -> Result<String, Trouble> {
+        recording::picture(self, &asked, wide).await
+    }
+
+    async fn recording_values(
+        &self,
+        asked: view::RecordingAsked,
+    ) -> Result<view::RecordingValues, Trouble> {
+        recording::values(self, &asked).await
+    }
+
+    async fn judge_again(&self, asked: view::AgainAsked) -> Result<Vec<view::Fault>, Trouble> {
+        recording::judge(self, &asked).await
     }
 
     async fn withdraw(

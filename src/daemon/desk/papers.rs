@@ -3,6 +3,7 @@
 use super::ShopDesk;
 use super::broken;
 use super::files::open;
+use super::told::outcome;
 use super::told::test_line;
 use crate::daemon::clock;
 use crate::daemon::reissue;
@@ -10,6 +11,7 @@ use crate::page::Download;
 use crate::page::Trouble;
 use crate::page::view;
 use crate::register::Entry;
+use crate::register::JudgedAgain;
 use crate::register::PaperKind;
 use crate::register::Period;
 use crate::register::RegisterError;
@@ -28,7 +30,7 @@ pub(super) async fn papers(desk: &ShopDesk, words: &str) -> anyhow::Result<view:
     })
 }
 
-async fn entry(desk: &ShopDesk, number: &str) -> Result<Entry, Trouble> {
+pub(super) async fn entry(desk: &ShopDesk, number: &str) -> Result<Entry, Trouble> {
     let found = desk.register.find_by_number(number).await.map_err(failed)?;
     found.ok_or_else(|| Trouble::no_paper(number))
 }
@@ -37,6 +39,7 @@ pub(super) async fn paper(desk: &ShopDesk, number: &str) -> Result<view::PaperSh
     let entry = entry(desk, number).await?;
     let withdrawal = desk.register.withdrawal(number).await.map_err(failed)?;
     let statement = desk.register.statement(number).await.map_err(failed)?;
+    let again = desk.register.judged_again(number).await.map_err(failed)?;
     let kinds = [
         view::PaperFile::Pdf,
         view::PaperFile::Record,
@@ -57,8 +60,16 @@ pub(super) async fn paper(desk: &ShopDesk, number: &str) -> Result<view::PaperSh
             (at, w.role, w.reason)
         }),
         files: kinds.into_iter().filter(is_there).collect(),
+        judged_again: again.iter().map(again_line).collect(),
+        is_recorded: is_there(&view::PaperFile::Recording),
         faults: Vec::new(),
     })
+}
+
+fn again_line(judged: &JudgedAgain) -> (String, String, view::Outcome, String) {
+    let at = clock::local(judged.at_utc_ms, &judged.time_zone).0;
+    let came_out = outcome(judged.outcome);
+    (at, judged.role.clone(), came_out, judged.headline.clone())
 }
 
 pub(super) async fn paper_file(

@@ -74,8 +74,19 @@ pub fn proved(
     recording: &Recording,
     shop_toml: Option<(&str, &str)>,
 ) -> Result<Proof, SettingsError> {
+    proved_by(recording, &recording.heading().setup_toml, shop_toml)
+}
+
+/// As [`proved`], by another setup, with its procedure behind it.
+///
+/// # Errors
+/// As there.
+pub fn proved_by(
+    recording: &Recording,
+    text: &str,
+    shop_toml: Option<(&str, &str)>,
+) -> Result<Proof, SettingsError> {
     let shop = shop_of(recording, shop_toml)?;
-    let text = &recording.heading().setup_toml;
     let test = Test::parse("stored setup.toml", text, shop.as_ref())?;
     let zeros = Zeros::of(recording, &test);
     let flags = zeros.flags();

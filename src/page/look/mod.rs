@@ -14,6 +14,7 @@ use std::sync::LazyLock;
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 const BENCH: &str = include_str!("bench.js");
+const RECORDING: &str = include_str!("recording.js");
 const ICON: &str = include_str!("page.svg");
 
 /// Addresses of the files.
@@ -24,6 +25,8 @@ pub(super) struct Look {
     pub script: String,
     /// The script of the bench.
     pub bench: String,
+    /// The script of the recording's sheet.
+    pub recording: String,
     /// The sign in the browser's bar.
     pub icon: String,
 }
@@ -34,6 +37,7 @@ pub(super) fn look() -> &'static Look {
         style: format!("/look/{}.css", Digest::of(STYLE.as_bytes()).short()),
         script: format!("/look/{}.js", Digest::of(SCRIPT.as_bytes()).short()),
         bench: format!("/look/{}.js", Digest::of(BENCH.as_bytes()).short()),
+        recording: format!("/look/{}.js", Digest::of(RECORDING.as_bytes()).short()),
         icon: format!("/look/{}.svg", Digest::of(ICON.as_bytes()).short()),
     });
     &LOOK
@@ -47,6 +51,7 @@ pub(super) async fn hand_out(Path(name): Path<String>) -> Response {
         address if address == look.style => ("text/css; charset=utf-8", STYLE),
         address if address == look.script => ("text/javascript; charset=utf-8", SCRIPT),
         address if address == look.bench => ("text/javascript; charset=utf-8", BENCH),
+        address if address == look.recording => ("text/javascript; charset=utf-8", RECORDING),
         address if address == look.icon => ("image/svg+xml", ICON),
         _ => return StatusCode::NOT_FOUND.into_response(),
     };

@@ -6,6 +6,7 @@ pub mod files;
 pub mod job;
 pub mod pair;
 pub mod papers;
+pub mod recording;
 pub mod shop;
 pub mod start;
 pub mod story;

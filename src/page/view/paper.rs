@@ -1,6 +1,7 @@
 //! Papers: the list, and one of them.
 
 use super::Fault;
+use super::story::Outcome;
 use super::story::TestLine;
 
 /// Papers that were found.
@@ -33,6 +34,10 @@ pub struct PaperSheet {
     pub recording_sha256: String,
     /// How it was withdrawn: when, by which role, why.
     pub withdrawn: Option<(String, String, String)>,
+    /// How the test was judged again: when, by which role, what came out, and the sentence.
+    pub judged_again: Vec<(String, String, Outcome, String)>,
+    /// Whether its recording can be looked at.
+    pub is_recorded: bool,
     /// What can be handed out.
     pub files: Vec<PaperFile>,
     /// What is wrong with a withdrawal that was sent.

@@ -13,6 +13,7 @@ use tempfile::TempDir;
 mod built;
 mod file_states;
 mod jobs;
+mod judged_again;
 mod many;
 mod searched;
 mod signed;

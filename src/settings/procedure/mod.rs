@@ -27,6 +27,7 @@ pub use plan::PlannedStep;
 pub use plan::Repeat;
 pub use plan::Test;
 pub use travel::names_procedure;
+pub(super) use travel::parts;
 pub use travel::with_lines;
 pub use travel::with_other_procedure;
 pub use travel::with_procedure;

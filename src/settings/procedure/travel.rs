@@ -20,7 +20,7 @@ struct Naming {
 }
 
 /// A setup's own text, and name and text of the procedure behind it.
-pub(super) fn parts(text: &str) -> (&str, Option<(&str, &str)>) {
+pub(in crate::settings) fn parts(text: &str) -> (&str, Option<(&str, &str)>) {
     let starts = text.match_indices(MARK).map(|(start, _)| start);
     let start = starts
         .into_iter()

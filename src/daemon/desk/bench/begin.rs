@@ -117,7 +117,7 @@ async fn found(desk: &ShopDesk, chosen: &BenchChoice) -> Result<Found, Trouble> 
             (setup.0, text)
         }
     };
-    let own = desk.bench.shop.clone();
+    let own = desk.shop_text.clone();
     Ok(Found {
         shop: match practice {
             // The practice bench has limits of its own, which its setups name.

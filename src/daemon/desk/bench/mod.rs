@@ -8,7 +8,6 @@ mod plan;
 mod when;
 
 use super::ShopDesk;
-use crate::daemon::conduct::NamedText;
 use crate::daemon::judgement::rule_of;
 use crate::daemon::session::OnTheBench;
 use crate::daemon::session::Phase;
@@ -27,8 +26,6 @@ use std::sync::Arc;
 pub struct Bench {
     /// The place where a test runs.
     pub place: Arc<OnTheBench>,
-    /// The shop's file with what it names, word for word.
-    pub shop: Option<NamedText>,
     /// What was made good when the program was started, in sentences.
     pub made_good: Vec<String>,
 }
