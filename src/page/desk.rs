@@ -73,6 +73,12 @@ impl Trouble {
         Self::of(Kind::Refused, w.no_copies, w.no_copies_do)
     }
 
+    /// Other photos are being looked at.
+    pub fn photos_wait() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.tag_waits, w.tag_waits_do)
+    }
+
     /// A thing that a list on the page had is not there any more.
     pub fn not_there() -> Self {
         let w = words();
@@ -170,6 +176,9 @@ pub trait Desk: Send + Sync + 'static {
 
     /// The label of a unit.
     fn label(&self, tag: &str) -> impl Answer<Download>;
+
+    /// What the code in a photo names.
+    fn read_tag(&self, photo: Vec<u8>) -> impl Answer<view::CodeSaid>;
 
     /// Papers that have each of some words; the latest for none.
     fn papers(&self, words: &str) -> impl Answer<view::Papers>;

@@ -13,6 +13,7 @@ use crate::page::screens::papers;
 use crate::page::screens::shop;
 use crate::page::screens::start;
 use crate::page::screens::story;
+use crate::page::screens::tag;
 use crate::page::screens::units;
 use crate::page::words::words;
 use axum::Router;
@@ -65,6 +66,12 @@ pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
         .route(
             "/photo",
             post(files::keep::<D>).layer(DefaultBodyLimit::max(PHOTO_FORM)),
+        )
+        .route(
+            "/tag",
+            get(tag::show::<D>)
+                .post(tag::sent::<D>)
+                .layer(DefaultBodyLimit::max(PHOTO_FORM)),
         )
         .route("/file", get(files::show::<D>))
         .route("/label", get(files::label::<D>))

@@ -14,3 +14,4 @@ mod deeds;
 mod guard;
 mod sheets;
 mod sheets_typed;
+mod tag;

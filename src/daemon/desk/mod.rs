@@ -11,6 +11,7 @@ mod job;
 mod papers;
 mod shop;
 mod start;
+mod tag;
 mod told;
 mod unit_story;
 mod units;
@@ -106,6 +107,10 @@ impl Desk for ShopDesk {
 
     async fn label(&self, tag: &str) -> Result<Download, Trouble> {
         files::label(self, tag).await
+    }
+
+    async fn read_tag(&self, photo: Vec<u8>) -> Result<view::CodeSaid, Trouble> {
+        tag::read_tag(self, photo).await
     }
 
     async fn papers(&self, words: &str) -> Result<view::Papers, Trouble> {

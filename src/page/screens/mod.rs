@@ -7,6 +7,7 @@ pub mod papers;
 pub mod shop;
 pub mod start;
 pub mod story;
+pub mod tag;
 pub mod units;
 
 mod shared;

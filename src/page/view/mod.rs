@@ -10,6 +10,7 @@ mod paper;
 mod shop;
 mod start;
 mod story;
+mod tag;
 mod units;
 
 pub use job::JobForm;
@@ -41,6 +42,8 @@ pub use story::Story;
 pub use story::TestLine;
 pub use story::UnitFacts;
 pub use story::Visit;
+pub use tag::CodeSaid;
+pub use tag::Unread;
 pub use units::FoundIn;
 pub use units::LastTest;
 pub use units::UnitRow;
