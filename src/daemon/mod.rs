@@ -59,3 +59,4 @@ pub mod setup_file;
 pub mod shop_file;
 pub mod story;
 pub mod verify;
+mod watch;

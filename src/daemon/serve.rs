@@ -101,6 +101,7 @@ pub async fn serve(
         secret: chance().context("the system gives no random numbers for forms")?,
         chance,
     };
+    tokio::spawn(page.desk.watching());
     tell(&told);
     let shown = show(listeners, page, stop).await;
     // The log goes back into the file.

@@ -147,6 +147,9 @@ pub trait Desk: Send + Sync + 'static {
     /// What the first screen shows.
     fn start(&self) -> impl Answer<view::Start>;
 
+    /// Somebody has read what happened to clock and computer, up to this mark.
+    fn read_alarms(&self, last: i64) -> impl Answer<()>;
+
     /// Units, or those that have each of some words.
     fn units(&self, asked: view::UnitsAsked) -> impl Answer<view::Units>;
 

@@ -53,6 +53,7 @@ pub(super) type Shared<D> = Arc<Page<D>>;
 pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
     Router::new()
         .route("/", get(start::show::<D>))
+        .route("/alarms", post(start::read::<D>))
         .route("/units", get(units::show::<D>))
         .route("/unit", get(story::show::<D>))
         .route("/unit/years", get(story::years::<D>))

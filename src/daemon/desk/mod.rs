@@ -19,6 +19,7 @@ mod units;
 use super::clock;
 use super::folder::DataFolder;
 use super::paper::chain;
+use super::watch::Watch;
 use crate::page::Desk;
 use crate::page::Download;
 use crate::page::Trouble;
@@ -26,6 +27,7 @@ use crate::page::view;
 use crate::register::Register;
 use crate::settings::Shop;
 pub use copying::Copies;
+use std::future::Future;
 
 /// The shop that the page is about.
 #[derive(Debug)]
@@ -34,6 +36,7 @@ pub struct ShopDesk {
     register: Register,
     shop: Option<Shop>,
     copies: Copies,
+    watch: Watch,
 }
 
 impl ShopDesk {
@@ -41,11 +44,17 @@ impl ShopDesk {
     /// copies go.
     pub fn new(folder: DataFolder, register: Register, shop: Option<Shop>, copies: Copies) -> Self {
         Self {
+            watch: Watch::of(&folder),
             folder,
             register,
             shop,
             copies,
         }
+    }
+
+    /// Looks at the computer each few seconds, for as long as there is this desk.
+    pub fn watching(&self) -> impl Future<Output = ()> + Send + use<> {
+        self.watch.clone().go_on()
     }
 
     /// The shop's time zone; this computer's if there is no shop file.
@@ -67,6 +76,11 @@ impl Desk for ShopDesk {
 
     async fn start(&self) -> Result<view::Start, Trouble> {
         start::start(self).await.map_err(broken)
+    }
+
+    async fn read_alarms(&self, last: i64) -> Result<(), Trouble> {
+        self.watch.read_until(last);
+        Ok(())
     }
 
     async fn units(&self, asked: view::UnitsAsked) -> Result<view::Units, Trouble> {

@@ -5,6 +5,7 @@
 
 use crate::page::words::words;
 
+mod alarm;
 mod job;
 mod paper;
 mod shop;
@@ -13,6 +14,7 @@ mod story;
 mod tag;
 mod units;
 
+pub use alarm::Alarm;
 pub use job::JobForm;
 pub use job::JobSent;
 pub use job::NewFile;
@@ -82,4 +84,9 @@ impl Fault {
 /// What is written at a limit in a chart.
 pub fn limit_word() -> &'static str {
     words().limit
+}
+
+/// What a program is called that does not say its name.
+pub fn some_program() -> &'static str {
+    words().alarm_some_program
 }

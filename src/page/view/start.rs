@@ -1,5 +1,6 @@
 //! The first screen: what is open, what was last done.
 
+use super::Alarm;
 use super::story::JobLine;
 use super::story::TestLine;
 
@@ -12,6 +13,10 @@ pub struct Start {
     pub n_more_jobs: i64,
     /// The last tests, the latest first.
     pub last_tests: Vec<TestLine>,
+    /// What goes wrong around the bench.
+    pub alarms: Vec<Alarm>,
+    /// Mark of the last of what happened to clock and computer, for "I have read this".
+    pub last_happened: Option<i64>,
     /// Labels of sensors whose calibration is overdue.
     pub overdue_sensors: Vec<String>,
 }

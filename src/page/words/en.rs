@@ -362,4 +362,33 @@ pub(super) const WORDS: Words = Words {
     tag_not_in_time: "No code was found in the photo in the time there is.",
     tag_waits: "Other photos are being looked at.",
     tag_waits_do: "Go back, wait a few seconds and send it again.",
+    // Alarms of the computer.
+    alarm_read: "I have read about clock and sleep",
+    alarm_little_room: "Little room is left on the disk of the data folder: {}, about {} h of recording.",
+    alarm_no_room: "The disk of the data folder is as good as full: {} are free.",
+    alarm_room_why: "A recording that cannot be written ends there: what was written is kept, and the test is not \
+                     valid. The hours are those of six channels at 1000 samples a second.",
+    alarm_room_do: "Make room before a long test, or move the data folder to a larger disk.",
+    alarm_no_room_do: "Begin no test. Make room on the disk, or move the data folder to a larger one.",
+    alarm_clock_forward: "The clock of this computer was put forward by {} (seen {}).",
+    alarm_clock_back: "The clock of this computer was put back by {} (seen {}).",
+    alarm_clock_why: "Figures do not change: a test is timed by the clock of the board. Days and hours on papers, due \
+                      days of sensors and the order of tests come from this clock.",
+    alarm_clock_do: "See that the clock is right now. If papers were made while it was wrong, withdraw them with the \
+                     reason and test again.",
+    alarm_slept: "This computer slept for {} (it woke {}).",
+    alarm_slept_why: "While it sleeps it reads nothing: a test that ran then has a gap of that length, and can become not \
+                      valid by it.",
+    alarm_slept_do: "Switch off sleep in the power settings of this computer, also with the lid shut, and look at the \
+                     test that ran.",
+    alarm_more: "{} earlier changes of the clock or sleeps are not listed.",
+    alarm_records: "{} (process {}) is recording in this data folder: run {}.",
+    alarm_records_why: "Its test appears here once it is closed. The adapter and the board belong to it until then.",
+    alarm_records_do: "Let it come to its end where it was begun. Do not move or copy the data folder by hand meanwhile.",
+    alarm_also_open: "{} (process {}) has this data folder open as well.",
+    alarm_also_open_why: "Both may enter tests and jobs, the register sees to that; each shows what the other entered when a \
+                          sheet is opened anew.",
+    alarm_also_open_do: "If you know nothing of it, end it where it was started. Do not move or copy the data folder by hand \
+                         meanwhile.",
+    alarm_some_program: "a program",
 };
