@@ -60,3 +60,4 @@ pub mod shop_file;
 pub mod story;
 pub mod verify;
 mod watch;
+pub mod zero_check;

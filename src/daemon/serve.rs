@@ -43,6 +43,8 @@ pub struct Serving {
     pub reach: Reach,
     /// Where copies of everything go, a folder on another disk.
     pub copies: Option<PathBuf>,
+    /// Adapters that the system does not list, such as a practice board.
+    pub adapters: Vec<PathBuf>,
 }
 
 /// What is told once the page can be asked for.
@@ -96,7 +98,8 @@ pub async fn serve(
             register.clone(),
             shop,
             Copies::to(serving.copies.clone()),
-        ),
+        )
+        .with_adapters(serving.adapters.clone()),
         pairing,
         secret: chance().context("the system gives no random numbers for forms")?,
         chance,

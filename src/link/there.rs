@@ -82,13 +82,15 @@ pub enum Access {
     Gone(String),
 }
 
-/// The adapters of this computer, those that are plugged in first.
-pub fn adapters_there() -> Vec<AdapterThere> {
+/// The adapters of this computer, those that are plugged in first; and `more` that the system does
+/// not list.
+pub fn adapters_there(more: &[PathBuf]) -> Vec<AdapterThere> {
     let known = known().into_iter().take(MOST_ADAPTERS);
     let mut known: Vec<_> = known
         .map(|(path, says)| (PathBuf::from(path), says))
         .collect();
     known.sort();
+    known.extend(more.iter().map(|path| (path.clone(), Some(String::new()))));
     looked_at(&known, &Places::default(), &me())
 }
 

@@ -79,6 +79,17 @@ impl Trouble {
         Self::of(Kind::Busy, w.tag_waits, w.tag_waits_do)
     }
 
+    /// A look at zeros is being taken.
+    pub fn zeros_wait() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.zero_waits, w.zero_waits_do)
+    }
+
+    /// A look at zeros could not be taken; `why` says why and what to do.
+    pub fn no_zeros(why: &str) -> Self {
+        Self::of(Kind::Refused, words().zero_failed, why)
+    }
+
     /// A thing that a list on the page had is not there any more.
     pub fn not_there() -> Self {
         let w = words();
@@ -197,6 +208,16 @@ pub trait Desk: Send + Sync + 'static {
 
     /// Sensors with their calibrations, the first due first.
     fn sensors(&self) -> impl Answer<Vec<view::SensorLine>>;
+
+    /// Adapters of the computer, seen from outside.
+    fn adapters(&self) -> impl Answer<Vec<view::AdapterLine>>;
+
+    /// What a look at zeros can be taken with, and what came of the last one.
+    fn zeros(&self) -> impl Answer<view::ZeroSheet>;
+
+    /// Looks at the zeros of the pressure sensors of a setup, through an adapter; both are looked
+    /// up in lists. What came of it is in [`Desk::zeros`] then.
+    fn look_at_zeros(&self, setup: &str, adapter: &str) -> impl Answer<()>;
 
     /// What the shop file says.
     fn shop(&self) -> impl Answer<view::ShopSheet>;

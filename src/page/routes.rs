@@ -15,6 +15,7 @@ use crate::page::screens::start;
 use crate::page::screens::story;
 use crate::page::screens::tag;
 use crate::page::screens::units;
+use crate::page::screens::zeros;
 use crate::page::words::words;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
@@ -81,6 +82,10 @@ pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
         .route("/paper/{which}", get(papers::file::<D>))
         .route("/withdraw", post(papers::withdraw::<D>))
         .route("/sensors", get(shop::sensors::<D>))
+        .route(
+            "/sensors/zero",
+            get(zeros::show::<D>).post(zeros::look::<D>),
+        )
         .route("/shop", get(shop::show::<D>))
         .route("/moving", get(shop::moving::<D>))
         .route("/copy", post(shop::begin_copy::<D>))

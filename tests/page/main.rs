@@ -10,8 +10,10 @@
 mod bench;
 mod browser;
 
+mod alarms;
 mod deeds;
 mod guard;
 mod sheets;
 mod sheets_typed;
 mod tag;
+mod zeros;

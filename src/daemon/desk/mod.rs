@@ -5,6 +5,7 @@
 //!
 //! Invariant: there is one open register, and all writing goes through it.
 
+mod bench_ports;
 mod copying;
 mod files;
 mod job;
@@ -28,6 +29,7 @@ use crate::register::Register;
 use crate::settings::Shop;
 pub use copying::Copies;
 use std::future::Future;
+use std::path::PathBuf;
 
 /// The shop that the page is about.
 #[derive(Debug)]
@@ -37,6 +39,8 @@ pub struct ShopDesk {
     shop: Option<Shop>,
     copies: Copies,
     watch: Watch,
+    zeros: bench_ports::Zeros,
+    more_adapters: Vec<PathBuf>,
 }
 
 impl ShopDesk {
@@ -49,6 +53,16 @@ impl ShopDesk {
             register,
             shop,
             copies,
+            zeros: bench_ports::Zeros::default(),
+            more_adapters: Vec::new(),
+        }
+    }
+
+    /// The same with adapters that the system does not list.
+    pub fn with_adapters(self, more: Vec<PathBuf>) -> Self {
+        Self {
+            more_adapters: more,
+            ..self
         }
     }
 
@@ -150,6 +164,18 @@ impl Desk for ShopDesk {
 
     async fn sensors(&self) -> Result<Vec<view::SensorLine>, Trouble> {
         shop::sensors(self).await.map_err(broken)
+    }
+
+    async fn adapters(&self) -> Result<Vec<view::AdapterLine>, Trouble> {
+        bench_ports::adapters(self).await
+    }
+
+    async fn zeros(&self) -> Result<view::ZeroSheet, Trouble> {
+        bench_ports::zeros(self).await
+    }
+
+    async fn look_at_zeros(&self, setup: &str, adapter: &str) -> Result<(), Trouble> {
+        bench_ports::look_at_zeros(self, setup, adapter).await
     }
 
     async fn shop(&self) -> Result<view::ShopSheet, Trouble> {

@@ -9,5 +9,6 @@ pub mod start;
 pub mod story;
 pub mod tag;
 pub mod units;
+pub mod zeros;
 
 mod shared;

@@ -5,6 +5,7 @@
 
 use crate::page::words::words;
 
+mod adapter;
 mod alarm;
 mod job;
 mod paper;
@@ -14,6 +15,12 @@ mod story;
 mod tag;
 mod units;
 
+pub use adapter::AdapterLine;
+pub use adapter::MayOpen;
+pub use adapter::ZeroLine;
+pub use adapter::ZeroSaid;
+pub use adapter::ZeroSheet;
+pub use adapter::ZeroTold;
 pub use alarm::Alarm;
 pub use job::JobForm;
 pub use job::JobSent;

@@ -391,4 +391,52 @@ pub(super) const WORDS: Words = Words {
     alarm_also_open_do: "If you know nothing of it, end it where it was started. Do not move or copy the data folder by hand \
                          meanwhile.",
     alarm_some_program: "a program",
+    // Adapters and zeros.
+    adapters: "Adapters",
+    adapters_how: "What this computer has to reach a board by. Nothing is opened for this list and nothing is \
+                   sent.",
+    no_adapters: "No adapter is plugged in.",
+    no_adapters_do: "Plug it in and open this sheet again. If it still is not here, try another cable: some \
+                     only charge and carry no data.",
+    adapter_free: "free",
+    adapter_ours: "in use here",
+    adapter_busy: "in use",
+    adapter_shut: "not permitted",
+    adapter_gone: "gone",
+    adapter_group: "The user {} may not open it: it is for the group {}. Type this in a terminal of this \
+                    computer:",
+    adapter_group_do: "Then log out and in again, or start the service again: until then it does not count.",
+    adapter_rule: "No group would open it ({}). A udev rule must give it to a group such as dialout that the \
+                   user belongs to; then plug it in again.",
+    adapter_gone_why: "It was there a moment ago ({}). Plug it in again and open this sheet once more.",
+    adapter_held: "{} (process {}) has it open. Close that program first; a modem manager lets go by itself \
+                   after ten seconds.",
+    zero_check: "Zeros of the sensors",
+    zero_how: "With both sides open to the atmosphere every pressure sensor should read zero. The readings of \
+               ten seconds are compared with what the papers of each sensor allow. Nothing is changed by it.",
+    zero_last: "Looked at {}",
+    zero_within: "within",
+    zero_off: "off",
+    zero_broken: "no reading",
+    zero_figures: "scatter {}; its papers allow ± {}",
+    zero_off_do: "It is still under pressure, or its zero is off: vent it again and look once more, then have \
+                  it calibrated.",
+    zero_broken_do: "{} of {} readings were outside what a sound sensor sends: look at plug, cable and supply.",
+    zero_look: "Look at them",
+    zero_setup: "Setup",
+    zero_adapter: "Adapter",
+    zero_vented: "Both sides are open to the atmosphere: I have looked at gauges and fittings",
+    zero_do: "Read for ten seconds",
+    zero_no_setups: "There is no setup file to read the sensors from.",
+    zero_no_setups_do: "Put the setup of the bench (a file ending in .toml) into",
+    zero_no_adapters: "There is no adapter that may be opened and is free.",
+    zero_no_adapters_do: "The sheet of the sensors lists all of them, with what is missing.",
+    zero_not_vented: "The sides are not said to be open, so nothing was read.",
+    zero_not_vented_do: "Unload and vent both sides, look at the gauges, and set the tick.",
+    zero_waits: "A look at zeros is being taken already.",
+    zero_waits_do: "Wait ten seconds and open the sheet again: what came of it stands there.",
+    zero_failed: "The zeros could not be read.",
+    calibrate_how: "A calibration along points of a reference is walked in a terminal: stillrod calibrate FILE \
+                    --port ADAPTER. What FILE must say is told by stillrod calibrate --help.",
+    adapters_built_in: ("port that is built in", "ports that are built in"),
 };
