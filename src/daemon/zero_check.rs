@@ -188,3 +188,72 @@ fn zero(channel: &Channel, values: &[f64]) -> anyhow::Result<Zero> {
         is_within: zero_off(channel.role, &look, &channel.errors).is_none(),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::channel::Calibration;
+    use crate::channel::SensorErrors;
+    use crate::channel::SensorPapers;
+
+    /// A sensor of 0.05 bar at its zero, read in steps of 0.001 bar.
+    fn sensor() -> Channel {
+        Channel {
+            role: Role::CapPressure,
+            label: "cap".into(),
+            calibration: Calibration::through((0, 0.0), (1, 100.0)).expect("two codes"),
+            good_codes: (-1_000, 100_000),
+            range_si: (0.0, 250e5),
+            errors: SensorErrors {
+                zero_si: 0.05e5,
+                span_relative: 1e-3,
+                zero_si_per_k: 0.0,
+            },
+            papers: SensorPapers::default(),
+            against_supply: None,
+        }
+    }
+
+    /// Fifty readings about a mean, one up and one down by the scatter, bar.
+    fn readings(mean_bar: f64, scatter_bar: f64) -> Vec<Option<f64>> {
+        let sign = |at: usize| if at.is_multiple_of(2) { 1.0 } else { -1.0 };
+        let one = |at| Some((mean_bar + sign(at) * scatter_bar) * 1e5);
+        (0..50).map(one).collect()
+    }
+
+    /// √(0.05² + 0.01²) = 0.0510 bar, three of it 0.153.
+    #[test]
+    fn a_zero_is_within_its_papers_up_to_three_sigma_and_off_beyond() {
+        for (bar, is_within) in [
+            (0.0, true),
+            (0.15, true),
+            (-0.15, true),
+            (0.156, false),
+            (-3.0, false),
+        ] {
+            let read = judged(&sensor(), "P-1", &readings(bar, 0.004)).expect("judged");
+            let zero = read.zero.expect("a zero");
+            assert_eq!(zero.is_within, is_within, "{bar} bar");
+            assert!((zero.mean_si - bar * 1e5).abs() < 1.0, "{zero:?}");
+            assert!((zero.allowed_si - 0.153e5).abs() < 50.0, "{zero:?}");
+            // Fifty readings: s is √(50/49) of what each is off.
+            assert!((zero.scatter_si - 404.1).abs() < 0.1, "{zero:?}");
+        }
+    }
+
+    #[test]
+    fn one_broken_reading_leaves_no_zero() {
+        let mut all = readings(0.0, 0.0);
+        all[7] = None;
+        let read = judged(&sensor(), "P-1", &all).expect("judged");
+        assert_eq!((read.n, read.zero), ((50, 1), None));
+    }
+
+    #[test]
+    fn too_few_readings_are_said_to_be() {
+        let few = readings(0.0, 0.0)[..9].to_vec();
+        let error = judged(&sensor(), "P-1", &few).expect_err("too few");
+        assert!(error.to_string().contains("only 9 readings"), "{error}");
+        assert!(judged(&sensor(), "P-1", &[]).is_err());
+    }
+}

@@ -24,11 +24,14 @@ printf '[job]\nunit = "TV-0400"\ndescription = "spreader tipping ram"\ncame_in =
 "$program" job open.toml > open.txt
 picture=$(find "$here/../../sample-runs/pictures" -name '*.png' | sort | head -1)
 "$program" attach TV-0312 "$picture" --job 1 --about "score below the gland" --by "fitter 2" > attach.txt
+mkdir stillrod-data/setups
+touch board
+printf '[sensors.p_cap]\nchannel = 0\n' > stillrod-data/setups/bench-1.toml
 mapfile -t papers < <(find stillrod-data/papers -name '*-[0-9][0-9][0-9][0-9].pdf' -exec basename {} .pdf \; | sort)
 
 # shown OPTION…: shows the page; its addresses and code are in serve.txt then.
 shown() {
-  "$program" serve --port 0 --shop "$here/../../src/rehearsal/year/tarn-valley-year.toml" --backup copy "$@" > "$bench/serve.txt" &
+  "$program" serve --port 0 --shop "$here/../../src/rehearsal/year/tarn-valley-year.toml" --backup copy --adapter "$bench/board" "$@" > "$bench/serve.txt" &
   serving=$!
   for _ in $(seq 100); do
     grep -q 'Ctrl-C' "$bench/serve.txt" && return
@@ -47,7 +50,7 @@ address=$(address head)
 cd "$here"
 node look.mjs "$address" "$pictures" start=/ units=/units found='/units?words=plough&from=2026-01-01' wrong-day='/units?from=x' \
   story='/unit?tag=TV-0312' job='/job?number=1' new-job='/job/new?tag=TV-0312' papers=/papers paper="/paper?number=${papers[0]}" \
-  sensors=/sensors shop=/shop moving=/moving nowhere=/nowhere
+  sensors=/sensors tag=/tag zeros=/sensors/zero shop=/shop moving=/moving nowhere=/nowhere
 node walk.mjs "$address" TV-0500 "${papers[1]}" "$picture" with
 node walk.mjs "$address" TV-0501 "${papers[2]}" "$picture" without
 kill -INT "$serving"

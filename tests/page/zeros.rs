@@ -26,12 +26,14 @@ fn bench(zero_uncertainty: &str) -> tempfile::TempDir {
     let sensor = |role: &str, channel: u8| {
         format!(
             "[sensors.{role}]\nchannel = {channel}\nserial = \"P-{channel}\"\n\
-             zero_uncertainty = \"{zero_uncertainty}\"\n\n"
+             zero_uncertainty = \"{zero_uncertainty}\"\nspan_uncertainty_percent = 0.1\n\n"
         )
     };
     let text = sensor("p_cap", 0) + &sensor("p_rod", 1);
     std::fs::write(setups.join("bench.toml"), text).unwrap();
-    std::fs::write(setups.join("none.toml"), "[sensors.x]\nchannel = 2\n").unwrap();
+    let none =
+        "[sensors.x]\nchannel = 2\nzero_uncertainty = \"0.1 mm\"\nspan_uncertainty_percent = 0.1\n";
+    std::fs::write(setups.join("none.toml"), none).unwrap();
     std::fs::write(setups.join("broken.toml"), "[sensors\n").unwrap();
     std::fs::write(setups.join("notes.txt"), "").unwrap();
     folder

@@ -87,12 +87,14 @@ fn setups(desk: &ShopDesk) -> Vec<(String, PathBuf)> {
     files
 }
 
-fn can_be_used(found: &AdapterThere) -> bool {
-    found.access == Access::Yes && found.holders.is_empty()
+/// One that another program has open is offered too: not every program keeps others out, and one
+/// that does is said when it is opened.
+fn may_be_opened(found: &AdapterThere) -> bool {
+    found.access == Access::Yes
 }
 
 pub(super) async fn zeros(desk: &ShopDesk) -> Result<view::ZeroSheet, Trouble> {
-    let usable = there(desk).await?.into_iter().filter(can_be_used);
+    let usable = there(desk).await?.into_iter().filter(may_be_opened);
     let last = desk.zeros.last.lock().map_err(|_| Trouble::zeros_wait())?;
     Ok(view::ZeroSheet {
         setups: setups(desk).into_iter().map(|(name, _)| name).collect(),

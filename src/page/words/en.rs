@@ -429,7 +429,7 @@ pub(super) const WORDS: Words = Words {
     zero_do: "Read for ten seconds",
     zero_no_setups: "There is no setup file to read the sensors from.",
     zero_no_setups_do: "Put the setup of the bench (a file ending in .toml) into",
-    zero_no_adapters: "There is no adapter that may be opened and is free.",
+    zero_no_adapters: "There is no adapter that may be opened.",
     zero_no_adapters_do: "The sheet of the sensors lists all of them, with what is missing.",
     zero_not_vented: "The sides are not said to be open, so nothing was read.",
     zero_not_vented_do: "Unload and vent both sides, look at the gauges, and set the tick.",
