@@ -29,7 +29,7 @@ impl Room {
     pub fn of(free: u64) -> Self {
         match free {
             ..NONE_BYTES => Self::None(free),
-            ..LITTLE_BYTES => Self::Little(free, free / BYTES_AN_HOUR),
+            NONE_BYTES..LITTLE_BYTES => Self::Little(free, free / BYTES_AN_HOUR),
             _ => Self::Enough,
         }
     }
