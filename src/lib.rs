@@ -47,6 +47,8 @@ pub mod exchange;
 
 pub mod rehearsal;
 
+pub mod tag_photo;
+
 pub mod page;
 
 pub mod daemon;

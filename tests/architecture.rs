@@ -66,13 +66,15 @@ const MAY_KNOW: &[(&str, &str)] = &[
         "quantity cylinder circuit procedure channel recording account health verdict chart signature",
     ),
     ("rehearsal", "quantity cylinder oil circuit"),
+    // Codes in a photo; what they mean is the shell's business.
+    ("tag_photo", ""),
     // It shows plain values of its own; marks of forms and names of files are hashes.
     ("page", "signature"),
     (
         "daemon",
         "quantity cylinder oil circuit fit procedure channel recording account health verdict \
          foresight bench link signature archive import register settings chart certificate \
-         rehearsal exchange page",
+         rehearsal exchange page tag_photo",
     ),
     // Bodies of commands of the program, for `main` alone.
     ("commands", "daemon register settings"),
@@ -140,12 +142,15 @@ const CRATES: &[(&str, &str)] = &[
     ("nalgebra", "fit"),
     ("notosans", "certificate"),
     ("plotters", "chart"),
+    // The decoders that the typesetter brings along.
+    ("png", "tag_photo"),
     ("qrcode", "certificate"),
     ("rand", "rehearsal"),
     // Both draw from a seed: the practice bench its noise, the Monte Carlo method its inputs.
     ("rand_chacha", "fit rehearsal"),
     ("rand_distr", "rehearsal"),
     ("ringbuf", "link recording"),
+    ("rqrr", "tag_photo"),
     ("rustix", "rehearsal daemon link"),
     ("rustybuzz", "certificate"),
     (
@@ -167,6 +172,7 @@ const CRATES: &[(&str, &str)] = &[
     // Its macros must be in scope at the crate's root.
     ("uom", "quantity lib"),
     ("usvg", "certificate"),
+    ("zune_jpeg", "tag_photo"),
 ];
 
 /// What any test may name: it makes or reads test data and is in no program.
@@ -176,7 +182,7 @@ const ANY_TEST_MAY_NAME: &str = "\
 /// Rooms that touch nothing outside: no clock, file, port, thread, log.
 const PURE: &str = "\
     quantity cylinder oil circuit fit account health verdict foresight bench procedure recording \
-    channel signature";
+    channel signature tag_photo";
 
 /// The pure part of a room that is not.
 const PURE_FILES: &[&str] = &["certificate/compose.rs", "certificate/compose/"];

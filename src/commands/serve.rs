@@ -34,6 +34,9 @@ pub struct Serve {
     /// Folder on another disk for copies of everything, which are begun from the page.
     #[arg(long, value_name = "FOLDER")]
     backup: Option<PathBuf>,
+    /// An adapter that the system does not list, such as that of a practice board; may be given again.
+    #[arg(long, value_name = "PATH")]
+    adapter: Vec<PathBuf>,
 }
 
 /// Shows the page until Ctrl-C.
@@ -50,6 +53,7 @@ pub fn run(asked: Serve) -> anyhow::Result<u8> {
             false => Reach::ThisComputer,
         },
         copies: asked.backup,
+        adapters: asked.adapter,
     };
     runtime()?.block_on(async {
         let mut end = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate())

@@ -140,7 +140,7 @@ fn out_of(
 
 /// A sensor as its board is asked for it, by its calibration but not at the load; and its place
 /// in a row.
-fn info(sensor: &SensorSetup) -> anyhow::Result<(SensorInfo, usize)> {
+pub(super) fn info(sensor: &SensorSetup) -> anyhow::Result<(SensorInfo, usize)> {
     let Some(board_channel) = sensor.board_channel else {
         bail!(
             "sensors.{} does not say at which `channel` of the board it is",

@@ -55,6 +55,11 @@ impl DataFolder {
         self.root.join("files")
     }
 
+    /// Setup files that the page offers.
+    pub fn setups(&self) -> PathBuf {
+        self.root.join("setups")
+    }
+
     /// The signing key, for its owner only, and `public-keys.txt`.
     pub fn keys(&self) -> PathBuf {
         self.root.join("keys")

@@ -61,3 +61,5 @@ pub mod setup_file;
 pub mod shop_file;
 pub mod story;
 pub mod verify;
+mod watch;
+pub mod zero_check;

@@ -46,6 +46,8 @@ pub struct Serving {
     pub reach: Reach,
     /// Where copies of everything go, a folder on another disk.
     pub copies: Option<PathBuf>,
+    /// Adapters that the system does not list, such as a practice board.
+    pub adapters: Vec<PathBuf>,
 }
 
 /// What is told once the page can be asked for.
@@ -104,11 +106,13 @@ pub async fn serve(
             Copies::to(serving.copies.clone()),
             bench,
         )
-        .judging_by(shop_text),
+        .judging_by(shop_text)
+        .with_adapters(serving.adapters.clone()),
         pairing,
         secret: chance().context("the system gives no random numbers for forms")?,
         chance,
     };
+    tokio::spawn(page.desk.watching());
     tell(&told);
     let shown = show(listeners, page, stop).await;
     // What is being recorded ends as interrupted and is kept before the program goes.

@@ -32,6 +32,7 @@ pub use moving::examine_moving;
 pub use moving::voided;
 pub use zero::ZeroLook;
 pub use zero::unseen_si;
+pub use zero::zero_allowed_si;
 pub use zero::zero_moved;
 pub use zero::zero_off;
 pub use zero::zero_repeats_si;

@@ -96,17 +96,22 @@ pub fn zero_moved(
     })
 }
 
+/// How far from zero a vented reading may be: three times what is stated of its zero, SI units.
+pub fn zero_allowed_si(look: &ZeroLook, errors: &SensorErrors) -> f64 {
+    SIGMAS * (look.standard_si.powi(2) + errors.zero_si.powi(2) + look.repeats_si.powi(2)).sqrt()
+}
+
 /// A vented reading further from zero than three times what is stated of its zero.
 pub fn zero_off(role: Role, look: &ZeroLook, errors: &SensorErrors) -> Option<Flag> {
-    let own = (look.standard_si.powi(2) + errors.zero_si.powi(2) + look.repeats_si.powi(2)).sqrt();
-    let is_within = look.mean_si.abs() <= SIGMAS * own;
+    let allowed_si = zero_allowed_si(look, errors);
+    let is_within = look.mean_si.abs() <= allowed_si;
     (!is_within).then(|| {
         Flag::voids(format!(
             "vented, {} reads {}, and its papers allow ±{}: it is still under pressure, or its zero is off; vent it \
              again, then calibrate it",
             role.plain(),
             signed(role, look.mean_si),
-            signed(role, SIGMAS * own).trim_start_matches('+')
+            signed(role, allowed_si).trim_start_matches('+')
         ))
     })
 }

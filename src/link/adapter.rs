@@ -10,6 +10,7 @@ use std::path::Path;
 use std::path::PathBuf;
 use tokio_serial::ErrorKind;
 use tokio_serial::SerialPortBuilderExt;
+use tokio_serial::SerialPortType;
 use tokio_serial::SerialStream;
 
 /// Most adapters that a message lists.
@@ -63,18 +64,30 @@ impl Adapter {
 
 /// Paths of the adapters of this computer, those on USB first.
 pub fn adapters() -> Vec<String> {
+    let mut names: Vec<String> = known().into_iter().map(|(name, _)| name).collect();
+    names.sort_by_key(|name| (name.contains("ttyS"), name.clone()));
+    names
+}
+
+/// Adapters and what each says it is; None for one that is built in.
+pub(super) fn known() -> Vec<(String, Option<String>)> {
     // Without the folder, as in some containers, the library panics.
     if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").exists() {
         return Vec::new();
     }
     let ports = tokio_serial::available_ports().unwrap_or_default();
-    let mut names: Vec<String> = ports
-        .into_iter()
+    let told = ports.into_iter().map(|port| {
+        let says = match port.port_type {
+            SerialPortType::UsbPort(info) => {
+                let parts = [info.manufacturer, info.product, info.serial_number];
+                Some(parts.into_iter().flatten().collect::<Vec<_>>().join(", "))
+            }
+            _ => None,
+        };
         // Without libudev some names are folders of the kernel instead of devices.
-        .map(|port| port.port_name.replace("/sys/class/tty/", "/dev/"))
-        .collect();
-    names.sort_by_key(|name| (name.contains("ttyS"), name.clone()));
-    names
+        (port.port_name.replace("/sys/class/tty/", "/dev/"), says)
+    });
+    told.collect()
 }
 
 fn in_words(names: &[String]) -> String {

@@ -14,13 +14,20 @@ mod decode;
 mod timeline;
 
 mod adapter;
+mod held;
 mod pump;
+mod there;
 
 pub use adapter::Adapter;
 pub use adapter::adapters;
 pub use decode::Replay;
 pub use decode::replay;
+pub use held::Holder;
+pub use held::holders;
 pub use line::Link;
+pub use there::Access;
+pub use there::AdapterThere;
+pub use there::adapters_there;
 
 use crate::recording::Gap;
 use crate::recording::Row;

@@ -96,6 +96,23 @@ impl Trouble {
         Self::of(Kind::Refused, words().no_setup, why)
     }
 
+    /// Other photos are being looked at.
+    pub fn photos_wait() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.tag_waits, w.tag_waits_do)
+    }
+
+    /// A look at zeros is being taken.
+    pub fn zeros_wait() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.zero_waits, w.zero_waits_do)
+    }
+
+    /// A look at zeros could not be taken; `why` says why and what to do.
+    pub fn no_zeros(why: &str) -> Self {
+        Self::of(Kind::Refused, words().zero_failed, why)
+    }
+
     /// A thing that a list on the page had is not there any more.
     pub fn not_there() -> Self {
         let w = words();
@@ -222,6 +239,8 @@ pub trait Desk: Send + Sync + 'static {
 
     /// A picture of the test on the bench, as SVG.
     fn bench_picture(&self, which: view::BenchPicture, wide: bool) -> impl Answer<String>;
+    /// Somebody has read what happened to clock and computer, up to this mark.
+    fn read_alarms(&self, last: i64) -> impl Answer<()>;
 
     /// Units, or those that have each of some words.
     fn units(&self, asked: view::UnitsAsked) -> impl Answer<view::Units>;
@@ -253,6 +272,9 @@ pub trait Desk: Send + Sync + 'static {
     /// The label of a unit.
     fn label(&self, tag: &str) -> impl Answer<Download>;
 
+    /// What the code in a photo names.
+    fn read_tag(&self, photo: Vec<u8>) -> impl Answer<view::CodeSaid>;
+
     /// Papers that have each of some words; the latest for none.
     fn papers(&self, words: &str) -> impl Answer<view::Papers>;
 
@@ -280,6 +302,16 @@ pub trait Desk: Send + Sync + 'static {
 
     /// Sensors with their calibrations, the first due first.
     fn sensors(&self) -> impl Answer<Vec<view::SensorLine>>;
+
+    /// Adapters of the computer, seen from outside.
+    fn adapters(&self) -> impl Answer<Vec<view::AdapterLine>>;
+
+    /// What a look at zeros can be taken with, and what came of the last one.
+    fn zeros(&self) -> impl Answer<view::ZeroSheet>;
+
+    /// Looks at the zeros of the pressure sensors of a setup, through an adapter; both are looked
+    /// up in lists. What came of it is in [`Desk::zeros`] then.
+    fn look_at_zeros(&self, setup: &str, adapter: &str) -> impl Answer<()>;
 
     /// What the shop file says.
     fn shop(&self) -> impl Answer<view::ShopSheet>;

@@ -16,7 +16,9 @@ use crate::page::screens::recording;
 use crate::page::screens::shop;
 use crate::page::screens::start;
 use crate::page::screens::story;
+use crate::page::screens::tag;
 use crate::page::screens::units;
+use crate::page::screens::zeros;
 use crate::page::words::words;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
@@ -61,6 +63,7 @@ pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
         .route("/bench/say", post(bench::say::<D>))
         .route("/bench/live", get(bench_live::live::<D>))
         .route("/bench/picture/{which}", get(bench::picture::<D>))
+        .route("/alarms", post(start::read::<D>))
         .route("/units", get(units::show::<D>))
         .route("/unit", get(story::show::<D>))
         .route("/unit/years", get(story::years::<D>))
@@ -75,6 +78,12 @@ pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
             "/photo",
             post(files::keep::<D>).layer(DefaultBodyLimit::max(PHOTO_FORM)),
         )
+        .route(
+            "/tag",
+            get(tag::show::<D>)
+                .post(tag::sent::<D>)
+                .layer(DefaultBodyLimit::max(PHOTO_FORM)),
+        )
         .route("/file", get(files::show::<D>))
         .route("/label", get(files::label::<D>))
         .route("/papers", get(papers::list::<D>))
@@ -86,6 +95,10 @@ pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
         .route("/recording/judge", post(recording::judge::<D>))
         .route("/withdraw", post(papers::withdraw::<D>))
         .route("/sensors", get(shop::sensors::<D>))
+        .route(
+            "/sensors/zero",
+            get(zeros::show::<D>).post(zeros::look::<D>),
+        )
         .route("/shop", get(shop::show::<D>))
         .route("/moving", get(shop::moving::<D>))
         .route("/copy", post(shop::begin_copy::<D>))

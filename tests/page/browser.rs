@@ -63,6 +63,11 @@ pub fn serve(folder: &Path, more: &[&str]) -> Served {
 }
 
 impl Served {
+    /// Its number among the programs.
+    pub fn pid(&self) -> u32 {
+        self.child.id()
+    }
+
     /// Asks it to end, as Ctrl-C does; its exit status.
     pub fn end(mut self) -> Option<i32> {
         let pid = rustix::process::Pid::from_child(&self.child);

@@ -25,13 +25,16 @@ printf '[job]\nunit = "TV-0400"\ndescription = "spreader tipping ram"\ncame_in =
 picture=$(find "$here/../../sample-runs/pictures" -name '*.png' | sort | head -1)
 "$program" attach TV-0312 "$picture" --job 1 --about "score below the gland" --by "fitter 2" > attach.txt
 "$program" rehearse proof-sound --json > proof.txt 2>&1 || true
+mkdir stillrod-data/setups
+touch board
+printf '[sensors.p_cap]\nchannel = 0\n' > stillrod-data/setups/bench-1.toml
 mapfile -t papers < <(find stillrod-data/papers -name '*-[0-9][0-9][0-9][0-9].pdf' -exec basename {} .pdf \; | sort)
 
 proof=${papers[-1]}
 
 # shown OPTION…: shows the page; its addresses and code are in serve.txt then.
 shown() {
-  "$program" serve --port 0 --shop "$here/../../src/rehearsal/year/tarn-valley-year.toml" --backup copy "$@" > "$bench/serve.txt" &
+  "$program" serve --port 0 --shop "$here/../../src/rehearsal/year/tarn-valley-year.toml" --backup copy --adapter "$bench/board" "$@" > "$bench/serve.txt" &
   serving=$!
   for _ in $(seq 100); do
     grep -q 'Ctrl-C' "$bench/serve.txt" && return
@@ -53,7 +56,7 @@ node look.mjs "$address" "$pictures" start=/ units=/units found='/units?words=pl
   recording="/recording?number=${papers[0]}" recording-part="/recording?number=${papers[0]}&from=100&until=101&channel=p_cap&channel=x" \
   recording-values="/recording?number=${papers[1]}&at=1:30" recording-wrong="/recording?number=${papers[1]}&from=9&until=3" \
   recording-steps="/recording?number=${proof}" \
-  sensors=/sensors shop=/shop moving=/moving nowhere=/nowhere
+  sensors=/sensors tag=/tag zeros=/sensors/zero shop=/shop moving=/moving nowhere=/nowhere
 node walk.mjs "$address" TV-0500 "${papers[1]}" "$picture" with
 node walk.mjs "$address" TV-0501 "${papers[2]}" "$picture" without
 kill -INT "$serving"

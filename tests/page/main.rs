@@ -10,6 +10,7 @@
 mod bench;
 mod browser;
 
+mod alarms;
 mod bench_test;
 mod deeds;
 mod guard;
@@ -17,3 +18,5 @@ mod judged_again;
 mod recordings;
 mod sheets;
 mod sheets_typed;
+mod tag;
+mod zeros;

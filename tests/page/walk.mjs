@@ -153,6 +153,16 @@ try {
   await must("the photo is kept", shows("It is kept."));
 
   await along(`${base}/paper?number=${paper}`);
+  const photo = (name) => new URL(`../data/tag_photos/${name}`, import.meta.url).pathname;
+  await page.goto(base + "/");
+  await page.locator("#tag-photo").setInputFiles(photo("turned.jpg"));
+  await press("Read the code");
+  await must("a photo of the tag leads to its unit", page.getByRole("heading", { name: "TV-0312", exact: true }).waitFor().then(() => true));
+  await page.goto(base + "/units");
+  await page.locator("summary").first().click();
+  await page.locator("#tag-photo").setInputFiles(photo("no-code.jpg"));
+  await press("Read the code");
+  await must("a photo without a code is said", shows("No code was found in the photo."));
 
   await page.goto(`${base}/paper?number=${paper}`);
   const download = page.waitForEvent("download");

@@ -6,6 +6,7 @@
 //! Invariant: there is one open register, and all writing goes through it.
 
 mod bench;
+mod bench_ports;
 mod copying;
 mod files;
 mod job;
@@ -13,6 +14,7 @@ mod papers;
 mod recording;
 mod shop;
 mod start;
+mod tag;
 mod told;
 mod unit_story;
 mod units;
@@ -21,6 +23,7 @@ use super::clock;
 use super::conduct::NamedText;
 use super::folder::DataFolder;
 use super::paper::chain;
+use super::watch::Watch;
 use crate::page::Desk;
 use crate::page::Download;
 use crate::page::Trouble;
@@ -30,6 +33,8 @@ use crate::register::Register;
 use crate::settings::Shop;
 pub use bench::Bench;
 pub use copying::Copies;
+use std::future::Future;
+use std::path::PathBuf;
 use std::sync::Arc;
 use tokio::sync::Mutex;
 
@@ -46,6 +51,9 @@ pub struct ShopDesk {
     shop_text: Option<NamedText>,
     /// Held by whoever judges again.
     judging: Arc<Mutex<()>>,
+    watch: Watch,
+    zeros: bench_ports::Zeros,
+    more_adapters: Vec<PathBuf>,
 }
 
 impl ShopDesk {
@@ -59,6 +67,7 @@ impl ShopDesk {
         bench: Bench,
     ) -> Self {
         Self {
+            watch: Watch::of(&folder),
             folder,
             register,
             shop,
@@ -67,12 +76,27 @@ impl ShopDesk {
             recordings: recording::Recordings::default(),
             shop_text: None,
             judging: Arc::default(),
+            zeros: bench_ports::Zeros::default(),
+            more_adapters: Vec::new(),
         }
     }
 
     /// The same, which can judge again by this shop file, with the files it names behind it.
     pub fn judging_by(self, shop_text: Option<NamedText>) -> Self {
         Self { shop_text, ..self }
+    }
+
+    /// The same with adapters that the system does not list.
+    pub fn with_adapters(self, more: Vec<PathBuf>) -> Self {
+        Self {
+            more_adapters: more,
+            ..self
+        }
+    }
+
+    /// Looks at the computer each few seconds, for as long as there is this desk.
+    pub fn watching(&self) -> impl Future<Output = ()> + Send + use<> {
+        self.watch.clone().go_on()
     }
 
     /// The units of measure that the shop reads.
@@ -136,6 +160,11 @@ impl Desk for ShopDesk {
         bench::picture(self, which, wide)
     }
 
+    async fn read_alarms(&self, last: i64) -> Result<(), Trouble> {
+        self.watch.read_until(last);
+        Ok(())
+    }
+
     async fn units(&self, asked: view::UnitsAsked) -> Result<view::Units, Trouble> {
         units::units(self, &asked).await.map_err(broken)
     }
@@ -174,6 +203,10 @@ impl Desk for ShopDesk {
 
     async fn label(&self, tag: &str) -> Result<Download, Trouble> {
         files::label(self, tag).await
+    }
+
+    async fn read_tag(&self, photo: Vec<u8>) -> Result<view::CodeSaid, Trouble> {
+        tag::read_tag(self, photo).await
     }
 
     async fn papers(&self, words: &str) -> Result<view::Papers, Trouble> {
@@ -225,6 +258,18 @@ impl Desk for ShopDesk {
 
     async fn sensors(&self) -> Result<Vec<view::SensorLine>, Trouble> {
         shop::sensors(self).await.map_err(broken)
+    }
+
+    async fn adapters(&self) -> Result<Vec<view::AdapterLine>, Trouble> {
+        bench_ports::adapters(self).await
+    }
+
+    async fn zeros(&self) -> Result<view::ZeroSheet, Trouble> {
+        bench_ports::zeros(self).await
+    }
+
+    async fn look_at_zeros(&self, setup: &str, adapter: &str) -> Result<(), Trouble> {
+        bench_ports::look_at_zeros(self, setup, adapter).await
     }
 
     async fn shop(&self) -> Result<view::ShopSheet, Trouble> {

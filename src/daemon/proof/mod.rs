@@ -28,6 +28,7 @@ pub(super) use part::unsettled;
 pub use text::proof_text;
 pub(in crate::daemon) use text::told_lines;
 pub use zeros::SensorZero;
+pub(in crate::daemon) use zeros::mean_of;
 pub(super) use zeros::unseen_as_planned;
 
 use super::judgement::shop_of;

@@ -227,7 +227,7 @@ pub(super) fn looks_of(
 const N_BLOCKS: usize = 5;
 
 /// Mean, and its standard uncertainty from the scatter of means of blocks.
-fn mean_of(values: &[f64]) -> Option<(f64, f64)> {
+pub(in crate::daemon) fn mean_of(values: &[f64]) -> Option<(f64, f64)> {
     let per_block = values.len() / N_BLOCKS;
     if per_block == 0 {
         return None;

@@ -10,6 +10,8 @@ pub mod recording;
 pub mod shop;
 pub mod start;
 pub mod story;
+pub mod tag;
 pub mod units;
+pub mod zeros;
 
 mod shared;

@@ -9,7 +9,9 @@ use crate::page::guard::Visit;
 use crate::page::guard::back_to;
 use crate::page::routes::Shared;
 use crate::page::sent::Sent;
+use crate::page::view::AdapterLine;
 use crate::page::view::CopyState;
+use crate::page::view::MayOpen;
 use crate::page::view::Moving;
 use crate::page::view::SensorLine;
 use crate::page::view::ShopSheet;
@@ -23,6 +25,23 @@ use axum::response::Response;
 struct Sensors {
     f: Frame,
     v: Vec<SensorLine>,
+    adapters: Vec<AdapterLine>,
+}
+
+impl Sensors {
+    /// Adapters that are plugged in, or that cannot be told apart.
+    fn plugged_in(&self) -> Vec<&AdapterLine> {
+        self.adapters.iter().filter(|one| one.is_usb).collect()
+    }
+
+    fn built_in(&self) -> Vec<&AdapterLine> {
+        self.adapters.iter().filter(|one| !one.is_usb).collect()
+    }
+
+    fn n_built_in(&self) -> String {
+        let n = self.built_in().len() as i64;
+        self.f.counted(&n, &self.f.w.adapters_built_in)
+    }
 }
 
 #[derive(Template)]
@@ -46,6 +65,7 @@ pub async fn sensors<D: Desk>(
 ) -> Result<Response, Trouble> {
     Ok(shown(&Sensors {
         v: page.desk.sensors().await?,
+        adapters: page.desk.adapters().await?,
         f: Frame::new(&page, &visit, Here::Sensors),
     }))
 }

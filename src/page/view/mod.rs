@@ -5,6 +5,8 @@
 
 use crate::page::words::words;
 
+mod adapter;
+mod alarm;
 mod bench;
 mod job;
 mod judged_again;
@@ -13,8 +15,16 @@ mod recording;
 mod shop;
 mod start;
 mod story;
+mod tag;
 mod units;
 
+pub use adapter::AdapterLine;
+pub use adapter::MayOpen;
+pub use adapter::ZeroLine;
+pub use adapter::ZeroSaid;
+pub use adapter::ZeroSheet;
+pub use adapter::ZeroTold;
+pub use alarm::Alarm;
 pub use bench::Bench;
 pub use bench::BenchAnswer;
 pub use bench::BenchAsk;
@@ -85,6 +95,8 @@ pub use story::Story;
 pub use story::TestLine;
 pub use story::UnitFacts;
 pub use story::Visit;
+pub use tag::CodeSaid;
+pub use tag::Unread;
 pub use units::FoundIn;
 pub use units::LastTest;
 pub use units::UnitRow;
@@ -139,4 +151,9 @@ impl Fault {
 /// What is written at a limit in a chart.
 pub fn limit_word() -> &'static str {
     words().limit
+}
+
+/// What a program is called that does not say its name.
+pub fn some_program() -> &'static str {
+    words().alarm_some_program
 }

@@ -1,5 +1,6 @@
 //! The first screen: what is open, what was last done.
 
+use super::Alarm;
 use super::story::JobLine;
 use super::story::TestLine;
 
@@ -16,6 +17,10 @@ pub struct Start {
     pub on_the_bench: Option<String>,
     /// What an earlier run left undone and was made good at the start of the program, in sentences.
     pub made_good: Vec<String>,
+    /// What goes wrong around the bench.
+    pub alarms: Vec<Alarm>,
+    /// Mark of the last of what happened to clock and computer, for "I have read this".
+    pub last_happened: Option<i64>,
     /// Labels of sensors whose calibration is overdue.
     pub overdue_sensors: Vec<String>,
 }
