@@ -76,24 +76,24 @@ impl Trouble {
     /// A test is on the bench already.
     pub fn bench_taken() -> Self {
         let w = words();
-        Self::of(Kind::Busy, w.bench_taken, w.bench_taken_do)
+        Self::of(Kind::Busy, w.bench.bench_taken, w.bench.bench_taken_do)
     }
 
     /// Nothing was chosen that can be put on the bench.
     pub fn nothing_chosen() -> Self {
         let w = words();
-        Self::of(Kind::Refused, w.choose_piece, w.choose_piece_do)
+        Self::of(Kind::Refused, w.bench.choose_piece, w.bench.choose_piece_do)
     }
 
     /// Another browser answers.
     pub fn not_answering() -> Self {
         let w = words();
-        Self::of(Kind::Busy, w.not_answering, w.not_answering_do)
+        Self::of(Kind::Busy, w.bench.not_answering, w.bench.not_answering_do)
     }
 
     /// A setup cannot be used; `why` says where and what to do.
     pub fn no_setup(why: &str) -> Self {
-        Self::of(Kind::Refused, words().no_setup, why)
+        Self::of(Kind::Refused, words().bench.no_setup, why)
     }
 
     /// Other photos are being looked at.
@@ -217,8 +217,9 @@ pub trait Desk: Send + Sync + 'static {
     /// What the first screen shows.
     fn start(&self) -> impl Answer<view::Start>;
 
-    /// The bench as a browser sees it; `who` is the browser's own mark.
-    fn bench(&self, who: &str) -> impl Answer<view::Bench>;
+    /// The bench as a browser sees it; `who` is the browser's own mark, `tag` the unit that is meant,
+    /// if one is.
+    fn bench(&self, who: &str, tag: &str) -> impl Answer<view::Bench>;
 
     /// What a test would do, before it begins.
     fn bench_plan(&self, chosen: view::BenchChoice) -> impl Answer<view::BenchPlan>;

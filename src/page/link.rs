@@ -48,6 +48,11 @@ pub(super) fn new_job(tag: &str) -> String {
     to("/job/new", &[("tag", tag)])
 }
 
+/// A test of a unit.
+pub(super) fn test(tag: &str) -> String {
+    to("/bench", &[("tag", tag)])
+}
+
 /// A paper.
 pub(super) fn paper(number: &str) -> String {
     to("/paper", &[("number", number)])

@@ -12,7 +12,7 @@ use crate::page::words::filled;
 impl Frame {
     /// Where a test stands, in words.
     pub fn stage(&self, stage: &BenchStage) -> &'static str {
-        let w = self.w;
+        let w = self.w.bench;
         match stage {
             BenchStage::Starting => w.stage_starting,
             BenchStage::Asking => w.stage_asking,
@@ -31,7 +31,7 @@ impl Frame {
 
     /// What a person does while nothing is asked.
     pub fn meanwhile(&self, stage: &BenchStage) -> &'static str {
-        let w = self.w;
+        let w = self.w.bench;
         match stage {
             BenchStage::Starting => w.do_starting,
             BenchStage::Dwelling => w.do_dwell,
@@ -43,7 +43,7 @@ impl Frame {
 
     /// What is read, in words.
     pub fn sense(&self, sense: &Sense) -> &'static str {
-        let w = self.w;
+        let w = self.w.bench;
         match sense {
             Sense::Cap => w.sense_cap,
             Sense::Rod => w.sense_rod,
@@ -68,7 +68,7 @@ impl Frame {
 
     /// How a reading is, in a word.
     pub fn reading_state(&self, state: &ReadingState) -> &'static str {
-        let w = self.w;
+        let w = self.w.bench;
         match state {
             ReadingState::Steady => w.steady,
             ReadingState::Settling => w.is_settling,
@@ -89,7 +89,7 @@ impl Frame {
 
     /// How near a pressure is to its rating, in words.
     pub fn safety(&self, rating: &BenchRating) -> String {
-        let w = self.w;
+        let w = self.w.bench;
         let sentence = match rating.safety {
             Safety::Within => w.safe_within,
             Safety::Near => w.safe_near,
@@ -111,7 +111,7 @@ impl Frame {
 
     /// When it will be decided, in words.
     pub fn when(&self, when: &BenchWhen) -> String {
-        let w = self.w;
+        let w = self.w.bench;
         let (one, range) = match when.is_settling {
             true => (w.counts_in, w.counts_in_range),
             false => (w.ends_in, w.ends_in_range),

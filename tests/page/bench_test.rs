@@ -16,6 +16,10 @@ use std::net::TcpStream;
 use std::path::Path;
 use std::time::Duration;
 use std::time::Instant;
+use stillrod::rehearsal::Pace;
+use stillrod::rehearsal::SHOP_TOML;
+use stillrod::rehearsal::VirtualBoard;
+use stillrod::rehearsal::scenario;
 use tempfile::TempDir;
 
 /// Longest that anything here takes; a test that waits longer has failed.
@@ -148,21 +152,33 @@ fn nothing_begins_before_the_cautions_were_read_or_with_what_is_not_there() {
     );
 }
 
-/// A setup of the shop with the limits of its file, as a person would write it.
+/// A setup of the shop, as a person would have put it there, and the board behind an adapter.
 #[test]
-fn a_setup_of_the_shop_wants_an_adapter_that_is_there() {
-    let (folder, served) = fresh(&[]);
+fn a_board_on_an_adapter_is_read_by_a_setup_of_the_shop() {
+    let scenario = scenario("piston-seal-bypass").unwrap();
+    let board = VirtualBoard::start(&scenario, Pace::AsFastAsItCan).unwrap();
+    let port = board.port_path().display().to_string();
+    let folder = tempfile::tempdir().unwrap();
     let setups = folder.path().join("stillrod-data/setups");
     std::fs::create_dir_all(&setups).unwrap();
-    let text = stillrod::rehearsal::scenario("no-limit-chosen")
-        .unwrap()
-        .setup_toml();
-    std::fs::write(setups.join("tv-0312.toml"), text).unwrap();
+    std::fs::write(setups.join("tv-0312.toml"), scenario.setup_toml()).unwrap();
+    std::fs::write(setups.join("procedure-own.toml"), "a procedure").unwrap();
+    std::fs::write(folder.path().join("shop.toml"), SHOP_TOML).unwrap();
+    let served = serve(folder.path(), &["--shop", "shop.toml", "--adapter", &port]);
     let mut browser = Browser::new(served.at);
-    let free = browser.page("/bench");
-    assert!(free.contains("setup:tv-0312.toml"), "{free}");
+    let free = browser.page("/bench?tag=TV-0312");
+    assert!(
+        free.contains("value=\"setup:tv-0312.toml\" checked"),
+        "{free}"
+    );
+    assert!(!free.contains("procedure-own"), "{free}");
+    assert!(
+        browser
+            .page("/bench?tag=TV-9999")
+            .contains("There is no setup of TV-9999 yet.")
+    );
     let token = browser.token("/job/new");
-    for adapter in ["", "/dev/null", "/etc/passwd", "../../dev/ttyUSB0"] {
+    let mut begin = |adapter: &str| {
         let fields = [
             ("token", token.as_str()),
             ("piece", "setup:tv-0312.toml"),
@@ -170,13 +186,23 @@ fn a_setup_of_the_shop_wants_an_adapter_that_is_there() {
             ("read", "yes"),
         ];
         let reply = browser.post("/bench/begin", &fields);
-        assert_eq!(reply.status, 422, "{adapter}\n{}", reply.text());
-        assert!(
-            reply.text().contains("Choose the adapter of the board."),
-            "{}",
-            reply.text()
-        );
+        (reply.status, reply.text())
+    };
+    for adapter in ["", "/dev/null", "/etc/passwd", "../../dev/ttyUSB0"] {
+        let (status, text) = begin(adapter);
+        assert_eq!(status, 422, "{adapter}\n{text}");
+        assert!(text.contains("Choose the adapter of the board."), "{text}");
     }
+    let (status, text) = begin(&port);
+    assert_eq!(status, 303, "{text}");
+    let page = shown(&mut browser, "What came out");
+    assert!(page.contains("stamp large fail"), "{page}");
+    // It is a test of the shop, with a number of its own.
+    let history = told(folder.path(), &["history", "TV-0312"]);
+    assert!(
+        history.contains("TV-20") && !history.contains("PRACTICE"),
+        "{history}"
+    );
 }
 
 #[test]

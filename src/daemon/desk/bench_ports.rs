@@ -5,9 +5,10 @@
 
 use super::ShopDesk;
 use super::broken;
+use super::setups::read;
+use super::setups::setups;
 use crate::daemon::clock;
 use crate::daemon::paper::chain;
-use crate::daemon::setup_file::setup_text;
 use crate::daemon::zero_check::ZeroRead;
 use crate::daemon::zero_check::zero_check;
 use crate::link::Access;
@@ -19,14 +20,7 @@ use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
 use std::path::Path;
-use std::path::PathBuf;
 use std::sync::Mutex;
-
-/// Most setups that are listed.
-const MOST_SETUPS: usize = 500;
-
-/// Largest setup that is read, bytes.
-const LARGEST_SETUP: u64 = 1024 * 1024;
 
 /// The last look at zeros, and whether one is being taken.
 #[derive(Debug, Default)]
@@ -36,7 +30,7 @@ pub(super) struct Zeros {
 }
 
 /// Adapters of this computer, and those that the program was told of.
-async fn there(desk: &ShopDesk) -> Result<Vec<AdapterThere>, Trouble> {
+pub(super) async fn there(desk: &ShopDesk) -> Result<Vec<AdapterThere>, Trouble> {
     let more = desk.more_adapters.clone();
     let listed = tokio::task::spawn_blocking(move || adapters_there(&more));
     listed.await.map_err(|error| broken(error.into()))
@@ -68,28 +62,9 @@ fn line(found: AdapterThere) -> view::AdapterLine {
     }
 }
 
-/// Setup files of the data folder, by their names.
-fn setups(desk: &ShopDesk) -> Vec<(String, PathBuf)> {
-    let entries = std::fs::read_dir(desk.folder.setups())
-        .into_iter()
-        .flatten()
-        .flatten();
-    let files = entries.take(MOST_SETUPS).filter_map(|entry| {
-        let path = entry.path();
-        let about = entry.metadata().ok()?;
-        let is_setup = path.extension().is_some_and(|end| end == "toml");
-        let is_small = about.is_file() && about.len() <= LARGEST_SETUP;
-        let name = entry.file_name().into_string().ok()?;
-        (is_setup && is_small).then_some((name, path))
-    });
-    let mut files: Vec<_> = files.collect();
-    files.sort();
-    files
-}
-
 /// One that another program has open is offered too: not every program keeps others out, and one
 /// that does is said when it is opened.
-fn may_be_opened(found: &AdapterThere) -> bool {
+pub(super) fn may_be_opened(found: &AdapterThere) -> bool {
     found.access == Access::Yes
 }
 
@@ -97,7 +72,10 @@ pub(super) async fn zeros(desk: &ShopDesk) -> Result<view::ZeroSheet, Trouble> {
     let usable = there(desk).await?.into_iter().filter(may_be_opened);
     let last = desk.zeros.last.lock().map_err(|_| Trouble::zeros_wait())?;
     Ok(view::ZeroSheet {
-        setups: setups(desk).into_iter().map(|(name, _)| name).collect(),
+        setups: setups(&desk.folder)
+            .into_iter()
+            .map(|(name, _)| name)
+            .collect(),
         setups_folder: desk.folder.setups().display().to_string(),
         adapters: usable.map(|one| one.path.display().to_string()).collect(),
         last: last.clone(),
@@ -112,13 +90,15 @@ pub(super) async fn look_at_zeros(
     let Ok(_runs) = desk.zeros.runs.try_lock() else {
         return Err(Trouble::zeros_wait());
     };
-    let known = setups(desk).into_iter().find(|(name, _)| name == setup);
+    let known = setups(&desk.folder)
+        .into_iter()
+        .find(|(name, _)| name == setup);
     let (name, path) = known.ok_or_else(Trouble::not_there)?;
     let there = there(desk).await?;
     let found = there.iter().find(|one| one.path == Path::new(adapter));
     let found = found.ok_or_else(Trouble::not_there)?;
     let failed = |error: anyhow::Error| Trouble::no_zeros(&chain(&error));
-    let (_, text) = setup_text(&path).map_err(failed)?;
+    let text = read(&path).map_err(failed)?;
     // A link stays on one thread.
     let (file, port) = ((name.clone(), text), found.path.clone());
     let runtime = tokio::runtime::Handle::current();

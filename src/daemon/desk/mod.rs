@@ -12,6 +12,7 @@ mod files;
 mod job;
 mod papers;
 mod recording;
+mod setups;
 mod shop;
 mod start;
 mod tag;
@@ -127,8 +128,8 @@ impl Desk for ShopDesk {
         start::start(self).await.map_err(broken)
     }
 
-    async fn bench(&self, who: &str) -> Result<view::Bench, Trouble> {
-        bench::bench(self, who).await
+    async fn bench(&self, who: &str, tag: &str) -> Result<view::Bench, Trouble> {
+        bench::bench(self, who, tag).await
     }
 
     async fn bench_plan(&self, chosen: view::BenchChoice) -> Result<view::BenchPlan, Trouble> {

@@ -69,8 +69,10 @@ pub(super) struct Live {
 pub async fn show<D: Desk>(
     State(page): State<Shared<D>>,
     Extension(visit): Extension<Visit>,
+    uri: Uri,
 ) -> Result<Response, Trouble> {
-    let bench = page.desk.bench(&visit.token).await?;
+    let asked = asked(&uri)?;
+    let bench = page.desk.bench(&visit.token, asked.get("tag")).await?;
     let f = Frame::new(&page, &visit, Here::Start);
     Ok(match bench {
         Bench::Free(v) => shown(&Free { f, v: *v }),

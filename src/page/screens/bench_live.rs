@@ -52,8 +52,8 @@ pub async fn live<D: Desk>(
         let w = words();
         return Err(Trouble {
             kind: Kind::Busy,
-            what: w.too_many_looking.into(),
-            what_to_do: w.too_many_looking_do.into(),
+            what: w.bench.too_many_looking.into(),
+            what_to_do: w.bench.too_many_looking_do.into(),
         });
     };
     let (send, sent) = mpsc::channel(1);
@@ -100,7 +100,7 @@ impl<D: Desk> Screen<D> {
         let mut beat = long_ago.unwrap_or_else(Instant::now);
         let mut part = beat;
         loop {
-            let Ok(bench) = self.page.desk.bench(&self.visit.token).await else {
+            let Ok(bench) = self.page.desk.bench(&self.visit.token, "").await else {
                 return;
             };
             let Bench::Taken(now) = bench else {

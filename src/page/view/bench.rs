@@ -42,10 +42,10 @@ pub struct BenchFree {
     pub procedures: Vec<(String, String)>,
     /// Adapters: key and words.
     pub adapters: Vec<(String, String)>,
-    /// What was chosen before.
-    pub chosen: BenchChoice,
-    /// What is wrong with it.
-    pub faults: Vec<Fault>,
+    /// Tag of the unit that is meant; may be empty.
+    pub tag: String,
+    /// Key of its setup, if it has one.
+    pub chosen: String,
 }
 
 /// A step that is planned.

@@ -127,7 +127,7 @@ impl Fault {
     pub fn cautions_unread() -> Self {
         Self {
             field: "read".into(),
-            what: words().cautions_unread.into(),
+            what: words().bench.cautions_unread.into(),
         }
     }
 
@@ -135,7 +135,7 @@ impl Fault {
     pub fn no_adapter() -> Self {
         Self {
             field: "adapter".into(),
-            what: words().choose_adapter.into(),
+            what: words().bench.choose_adapter.into(),
         }
     }
 

@@ -4,7 +4,9 @@
 //! `{}` stands for what is filled in, in order. Texts that come from other rooms (the sentence of
 //! a paper, why two figures cannot be compared, what is wrong with a job sheet) come as they are.
 
+mod bench_table;
 mod en;
+mod en_bench;
 mod table;
 
 pub(super) use table::Words;

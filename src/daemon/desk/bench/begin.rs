@@ -6,10 +6,12 @@ use super::plan::plan;
 use super::units;
 use crate::daemon::conduct::NamedText;
 use crate::daemon::desk::ShopDesk;
+use crate::daemon::desk::bench_ports::may_be_opened;
+use crate::daemon::desk::bench_ports::there;
 use crate::daemon::paper::chain;
 use crate::daemon::session::Source;
 use crate::daemon::session::Wanted;
-use crate::link::adapters;
+use crate::link::AdapterThere;
 use crate::page::Trouble;
 use crate::page::view;
 use crate::page::view::BenchChoice;
@@ -18,31 +20,29 @@ use crate::settings::about_procedure;
 use crate::settings::built_ins;
 use crate::settings::with_other_procedure;
 use anyhow::Context;
-use std::path::PathBuf;
+use std::path::Path;
 
-/// Folder of the setups within the data folder.
-const SETUPS: &str = "setups";
-
-/// What can be chosen, with what was.
-pub(super) async fn free(
-    desk: &ShopDesk,
-    chosen: BenchChoice,
-    faults: Vec<Fault>,
-) -> Result<view::Bench, Trouble> {
-    let (folder, shop) = (folder(desk), desk.shop.clone());
+/// What can be chosen; the setup of a tag is, if there is one.
+pub(super) async fn free(desk: &ShopDesk, tag: &str) -> Result<view::Bench, Trouble> {
+    let (folder, shop) = (desk.folder.clone(), desk.shop.clone());
+    let adapters = there(desk).await?.into_iter().filter(may_be_opened);
+    let adapters = adapters.map(in_words).collect();
+    let tag = tag.to_owned();
     let free = tokio::task::spawn_blocking(move || {
         let procedures = built_ins().iter().filter_map(|known| {
             let about = about_procedure(known).ok()?;
             Some((known.name.to_owned(), about))
         });
+        let setups = pieces::listed(&folder, shop.as_ref());
+        let of_tag = setups.iter().find(|piece| piece.name == tag);
         view::BenchFree {
-            setups: pieces::setups(&folder, shop.as_ref()),
-            folder: folder.display().to_string(),
+            chosen: of_tag.map(|piece| piece.key.clone()).unwrap_or_default(),
+            tag,
+            setups,
+            folder: folder.setups().display().to_string(),
             practice: pieces::practice(),
             procedures: procedures.collect(),
-            adapters: adapters().into_iter().map(|a| (a.clone(), a)).collect(),
-            chosen,
-            faults,
+            adapters,
         }
     });
     let free = free.await.map_err(|error| broken(error.into()))?;
@@ -70,7 +70,7 @@ pub(in crate::daemon::desk) async fn begin(
 ) -> Result<view::BenchBegun, Trouble> {
     let found = found(desk, &chosen).await?;
     let mut planned = plan_of(desk, chosen.clone()).await?;
-    let source = source(&found, &chosen);
+    let source = source(desk, &found, &chosen).await?;
     if !is_read {
         planned.faults.push(Fault::cautions_unread());
     }
@@ -102,7 +102,7 @@ pub(super) struct Found {
 }
 
 async fn found(desk: &ShopDesk, chosen: &BenchChoice) -> Result<Found, Trouble> {
-    let (folder, key) = (folder(desk), chosen.piece.clone());
+    let (folder, key) = (desk.folder.clone(), chosen.piece.clone());
     let piece = tokio::task::spawn_blocking(move || pieces::piece(&folder, &key));
     let piece = piece.await.map_err(|error| broken(error.into()))?;
     let piece = piece.map_err(|error| Trouble::no_setup(&chain(&error)))?;
@@ -130,22 +130,28 @@ async fn found(desk: &ShopDesk, chosen: &BenchChoice) -> Result<Found, Trouble> 
 }
 
 /// Where the readings come from; None if nobody chose an adapter that is there.
-fn source(found: &Found, chosen: &BenchChoice) -> Option<Source> {
-    match &found.practice {
-        Some(name) => {
-            let speed = chosen.pace.parse::<f64>().ok();
-            let speed = speed.filter(|s| s.is_finite() && (0.1..=1000.0).contains(s));
-            Some(Source::Practice(name.clone(), speed))
-        }
-        None => {
-            let known = adapters().into_iter().find(|path| *path == chosen.adapter);
-            known.map(|path| Source::Adapter(path.into()))
-        }
+async fn source(
+    desk: &ShopDesk,
+    found: &Found,
+    chosen: &BenchChoice,
+) -> Result<Option<Source>, Trouble> {
+    if let Some(name) = &found.practice {
+        let speed = chosen.pace.parse::<f64>().ok();
+        let speed = speed.filter(|s| s.is_finite() && (0.1..=1000.0).contains(s));
+        return Ok(Some(Source::Practice(name.clone(), speed)));
     }
+    let mut usable = there(desk).await?.into_iter().filter(may_be_opened);
+    let known = usable.find(|one| one.path == Path::new(&chosen.adapter));
+    Ok(known.map(|one| Source::Adapter(one.path)))
 }
 
-fn folder(desk: &ShopDesk) -> PathBuf {
-    desk.folder.root().join(SETUPS)
+/// An adapter as a choice: its path, and what it says of itself.
+fn in_words(found: AdapterThere) -> (String, String) {
+    let path = found.path.display().to_string();
+    match found.says.is_empty() {
+        true => (path.clone(), path),
+        false => (path.clone(), format!("{} ({path})", found.says)),
+    }
 }
 
 fn broken(error: anyhow::Error) -> Trouble {

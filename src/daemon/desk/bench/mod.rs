@@ -31,10 +31,10 @@ pub struct Bench {
 }
 
 /// The bench as a browser sees it.
-pub(super) async fn bench(desk: &ShopDesk, who: &str) -> Result<view::Bench, Trouble> {
+pub(super) async fn bench(desk: &ShopDesk, who: &str, tag: &str) -> Result<view::Bench, Trouble> {
     let standing = standing(desk);
     match standing {
-        None => begin::free(desk, view::BenchChoice::default(), Vec::new()).await,
+        None => begin::free(desk, tag).await,
         Some(standing) => {
             let place = &desk.bench.place;
             let seen = now::Seen {
