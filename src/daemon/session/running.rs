@@ -17,7 +17,6 @@ use crate::daemon::conduct::Task;
 use crate::daemon::conduct::conduct_seen;
 use crate::daemon::hand::Hand;
 use crate::daemon::paper::chain;
-use crate::daemon::rehearse::PATIENCE;
 use crate::daemon::rehearse::PRACTICE;
 use crate::link::Adapter;
 use crate::rehearsal::Pace;
@@ -37,7 +36,8 @@ use tokio::sync::mpsc::UnboundedSender;
 use tokio::sync::mpsc::unbounded_channel;
 use tokio::sync::watch;
 
-/// How long a real adapter that was pulled is waited for.
+/// How long an adapter that was pulled is waited for, at the practice bench as well: whoever looks on
+/// sees what it is.
 const WAITS: Duration = Duration::from_secs(60);
 
 /// What is said where this program broke.
@@ -226,16 +226,16 @@ impl OnTheBench {
 }
 
 fn task(wanted: &Wanted) -> Task {
-    let (practice, word, patience) = match &wanted.source {
-        Source::Adapter(_) => (String::new(), "hold".to_owned(), WAITS),
-        Source::Practice(name, _) => (PRACTICE.into(), name.clone(), PATIENCE),
+    let (practice, word) = match &wanted.source {
+        Source::Adapter(_) => (String::new(), "hold".to_owned()),
+        Source::Practice(name, _) => (PRACTICE.into(), name.clone()),
     };
     Task {
         setup: wanted.setup.clone(),
         shop: wanted.shop.clone(),
         practice,
         word,
-        patience,
+        patience: WAITS,
         folder: wanted.folder.clone(),
         quiet: true,
     }

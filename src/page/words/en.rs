@@ -151,7 +151,7 @@ pub(super) const WORDS: Words = Words {
     part: "Part",
     condition: "What it is like",
     measured_as: "Measured",
-    measured_hint: "with its unit, 0.12 mm",
+    measured_hint: "with its unit of measure, 0.12 mm",
     allowed: "May be at most",
     is_structural: "structural: a crack, a bend, a thread – what holds it together",
     more_findings: "One more finding",
@@ -525,5 +525,5 @@ pub(super) const WORDS: Words = Words {
     zero_failed: "The zeros could not be read.",
     calibrate_how: "A calibration along points of a reference is walked in a terminal: stillrod calibrate FILE \
                     --port ADAPTER. What FILE must say is told by stillrod calibrate --help.",
-    adapters_built_in: ("port that is built in", "ports that are built in"),
+    adapters_built_in: ("adapter that is built in", "adapters that are built in"),
 };

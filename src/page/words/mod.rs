@@ -50,4 +50,54 @@ mod tests {
         assert_eq!(counted(&1_i64, ("test", "tests")), "1 test");
         assert_eq!(counted(&0_i64, ("test", "tests")), "0 tests");
     }
+
+    /// A word of the glossary, and the names of the sentences in which it has the meaning that it has
+    /// there; elsewhere it would have another.
+    const ONE_MEANING: &[(&str, &[&str])] = &[
+        // Hydraulic; the serial thing is an adapter.
+        ("port", &["outside_hint"]),
+        ("ports", &["plugs"]),
+        // Rubber; the cryptographic thing is a signature.
+        ("seals", &[]),
+        ("sealed", &[]),
+        ("seal", &["words_hint", "seal", "papers_hint", "from_kit"]),
+        // The shop's; what a machine bears is a rating.
+        ("threshold", &[]),
+        ("tolerance", &[]),
+        ("device", &[]),
+        ("dut", &[]),
+        ("simulator", &[]),
+        ("simulation", &[]),
+        ("score", &[]),
+        (
+            "certificate",
+            &["certificate", "report_is", "foot", "no_certificate"],
+        ),
+    ];
+
+    #[test]
+    fn words_of_the_glossary_have_one_meaning_on_the_page() {
+        let all = [include_str!("en.rs"), include_str!("en_bench.rs")].join("\n");
+        let mut name = "";
+        let mut findings = Vec::new();
+        for line in all.lines() {
+            if let Some((start, _)) = line.trim().split_once(':')
+                && start.chars().all(|c| c.is_ascii_lowercase() || c == '_')
+            {
+                name = start;
+            }
+            let Some((_, said)) = line.split_once('"') else {
+                continue;
+            };
+            let said = said.to_lowercase();
+            let spoken = said.split(|c: char| !c.is_alphanumeric() && c != '-');
+            for word in spoken {
+                let known = ONE_MEANING.iter().find(|(one, _)| *one == word);
+                if known.is_some_and(|(_, names)| !names.contains(&name)) {
+                    findings.push(format!("{name}: {word} in {said}"));
+                }
+            }
+        }
+        assert!(findings.is_empty(), "{}", findings.join("\n"));
+    }
 }
