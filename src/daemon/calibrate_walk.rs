@@ -1,5 +1,5 @@
-//! `stillrod calibrate --port`: a walk along points with a reference, the board reading the
-//! sensor.
+//! `stillrod calibrate --port`, and the same from the page: a walk along points with a reference,
+//! the board reading the sensor.
 //!
 //! A person brings the reference to a value and types it; the readings of the next seconds make
 //! the point. What a point is, `bench::Walk` says; the curve is fitted by the code that fits points
@@ -25,8 +25,11 @@ use crate::settings::Untaken;
 use crate::settings::in_unit;
 use crate::settings::value_si;
 use anyhow::bail;
+use std::future::Future;
 use std::path::Path;
+use std::pin::Pin;
 use std::time::Duration;
+use tokio::sync::mpsc::UnboundedReceiver;
 
 /// How long an adapter that was pulled is waited for.
 const PATIENCE: Duration = Duration::from_secs(60);
@@ -61,6 +64,19 @@ enum Word {
     Done,
 }
 
+/// What whoever walks is told.
+#[derive(Debug)]
+pub enum Told<'a> {
+    /// The board answered; this is the sensor.
+    Begun(&'a Untaken, &'a PointsCalibration),
+    /// Something was understood, read, or is wrong.
+    Effect(&'a WalkEffect),
+    /// Where it stands, with the latest reading.
+    Stands(&'a Walk, Option<f64>),
+    /// It ends without a curve; these are the points so far.
+    Ends(&'a Walk),
+}
+
 /// Walks along the points of the one sensor of a file that has none yet, and fits them.
 ///
 /// # Errors
@@ -71,42 +87,82 @@ pub async fn calibrate_walk(
     port: &Path,
     sensor: Option<&str>,
 ) -> anyhow::Result<Vec<Calibrated>> {
+    let Some(lines) = terminal::lines(|| ()) else {
+        bail!("what is typed cannot be read");
+    };
+    let mut tell = |told: Told<'_>| match told {
+        Told::Begun(untaken, points) => introduce(untaken, points),
+        Told::Effect(effect) => print(effect),
+        Told::Stands(..) => {}
+        Told::Ends(walk) => print_points(walk),
+    };
+    walked(file, port, sensor, lines, None, &mut tell).await
+}
+
+/// The same with lines from anywhere; without a line for `patience` it ends, if that is given.
+///
+/// # Errors
+/// As [`calibrate_walk`].
+pub async fn walked(
+    file: &NamedText,
+    port: &Path,
+    sensor: Option<&str>,
+    mut lines: UnboundedReceiver<((), String)>,
+    patience: Option<Duration>,
+    tell: &mut (dyn FnMut(Told<'_>) + Send),
+) -> anyhow::Result<Vec<Calibrated>> {
     let untaken = Untaken::of(&file.0, &file.1, sensor)?;
     let Some(points) = &untaken.sensor.calibration else {
         bail!("{} has no calibration to take points for", file.0);
     };
     let (mut link, hello) = Link::open(Adapter::new(port), PATIENCE).await?;
     let read_out = out_of(&untaken, points, &hello.channels)?;
-    let Some(mut lines) = terminal::lines(|| ()) else {
-        bail!("what is typed cannot be read");
-    };
-    introduce(&untaken, points);
+    tell(Told::Begun(&untaken, points));
     let mut walk = Walk::new(&points.reference_in, &points.read_in);
     link.begin_recording();
     link.send(Request::Start);
+    let mut said = lines_end_after(&mut lines, patience);
     let calibrated = loop {
         tokio::select! {
-            event = link.next() => heard(&mut walk, &read_out, event)?,
-            line = lines.recv() => {
-                let Some(((), line)) = line else {
-                    print_points(&walk);
+            event = link.next() => heard(&mut walk, &read_out, event, tell)?,
+            line = &mut said => {
+                drop(said);
+                let Some(line) = line else {
+                    tell(Told::Ends(&walk));
                     bail!("the input ended before `done`; the points so far are above");
                 };
                 match word(&untaken, points, &line) {
-                    Err(why) => tell(&WalkEffect::Warn(why)),
-                    Ok(Word::Reference(value)) => tell(&walk.reference(value)),
-                    Ok(Word::Back) => tell(&walk.back()),
+                    Err(why) => tell(Told::Effect(&WalkEffect::Warn(why))),
+                    Ok(Word::Reference(value)) => tell(Told::Effect(&walk.reference(value))),
+                    Ok(Word::Back) => tell(Told::Effect(&walk.back())),
                     Ok(Word::Done) => match fitted(&untaken, &walk) {
                         Ok(found) => break found,
-                        Err(why) => tell(&WalkEffect::Warn(format!("{why:#}. Take more points, or take some back"))),
+                        Err(why) => tell(Told::Effect(&WalkEffect::Warn(format!("{why:#}. Take more points, or take some back")))),
                     },
                 }
+                tell(Told::Stands(&walk, None));
+                said = lines_end_after(&mut lines, patience);
             }
         }
     };
     link.send(Request::Stop);
     link.close().await;
     Ok(calibrated)
+}
+
+/// The next line; None if the lines end, or none comes for so long.
+fn lines_end_after<'a>(
+    lines: &'a mut UnboundedReceiver<((), String)>,
+    patience: Option<Duration>,
+) -> Pin<Box<dyn Future<Output = Option<String>> + Send + 'a>> {
+    Box::pin(async move {
+        let next = lines.recv();
+        let line = match patience {
+            Some(patience) => tokio::time::timeout(patience, next).await.ok().flatten(),
+            None => next.await,
+        };
+        line.map(|((), line)| line)
+    })
 }
 
 fn out_of(
@@ -193,33 +249,43 @@ fn word(untaken: &Untaken, points: &PointsCalibration, line: &str) -> Result<Wor
     Ok(Word::Reference((value * 1e9).round() / 1e9))
 }
 
-fn heard(walk: &mut Walk, read_out: &ReadOut, event: LinkEvent) -> anyhow::Result<()> {
+fn heard(
+    walk: &mut Walk,
+    read_out: &ReadOut,
+    event: LinkEvent,
+    tell: &mut (dyn FnMut(Told<'_>) + Send),
+) -> anyhow::Result<()> {
     match event {
         LinkEvent::Samples(rows) => {
+            let mut latest = None;
             for row in rows {
-                if let Some(effect) = walk.row(row.time_s, read_out.reading(&row.codes)) {
-                    tell(&effect);
+                latest = read_out.reading(&row.codes);
+                if let Some(effect) = walk.row(row.time_s, latest) {
+                    tell(Told::Effect(&effect));
                 }
             }
+            tell(Told::Stands(walk, latest));
         }
         LinkEvent::Gap(_) => {
             if let Some(effect) = walk.gap() {
-                tell(&effect);
+                tell(Told::Effect(&effect));
             }
         }
-        LinkEvent::Lost(why) => tell(&WalkEffect::Warn(format!(
+        LinkEvent::Lost(why) => tell(Told::Effect(&WalkEffect::Warn(format!(
             "adapter lost: {why}. Plug it in again; points that were taken stay"
-        ))),
-        LinkEvent::Silent => tell(&WalkEffect::Warn(
+        )))),
+        LinkEvent::Silent => tell(Told::Effect(&WalkEffect::Warn(
             "no data for 2 s: check cable and supply of the board".into(),
-        )),
-        LinkEvent::Refused(why) | LinkEvent::OtherVersion(why) => tell(&WalkEffect::Warn(why)),
+        ))),
+        LinkEvent::Refused(why) | LinkEvent::OtherVersion(why) => {
+            tell(Told::Effect(&WalkEffect::Warn(why)));
+        }
         LinkEvent::OtherBoard(_) => {
-            print_points(walk);
+            tell(Told::Ends(walk));
             bail!("another board answered on the adapter; the points so far are above");
         }
         LinkEvent::GaveUp => {
-            print_points(walk);
+            tell(Told::Ends(walk));
             bail!("the adapter was unplugged and did not come back; the points so far are above");
         }
         LinkEvent::Hello(_) | LinkEvent::Status(_) | LinkEvent::Back { .. } => {}
@@ -236,7 +302,7 @@ fn fitted(untaken: &Untaken, walk: &Walk) -> anyhow::Result<Vec<Calibrated>> {
     Ok(all.into_iter().filter(|found| found.role == role).collect())
 }
 
-fn tell(effect: &WalkEffect) {
+fn print(effect: &WalkEffect) {
     match effect {
         WalkEffect::Say(text) => println!("{text}"),
         WalkEffect::Warn(text) => println!("! {text}."),

@@ -108,6 +108,12 @@ impl Trouble {
         Self::of(Kind::Busy, w.zero_waits, w.zero_waits_do)
     }
 
+    /// Points are being taken already.
+    pub fn walk_runs() -> Self {
+        let w = words();
+        Self::of(Kind::Busy, w.walk.runs, w.walk.runs_do)
+    }
+
     /// A look at zeros could not be taken; `why` says why and what to do.
     pub fn no_zeros(why: &str) -> Self {
         Self::of(Kind::Refused, words().zero_failed, why)
@@ -242,6 +248,15 @@ pub trait Desk: Send + Sync + 'static {
     fn bench_picture(&self, which: view::BenchPicture, wide: bool) -> impl Answer<String>;
     /// Somebody has read what happened to clock and computer, up to this mark.
     fn read_alarms(&self, last: i64) -> impl Answer<()>;
+
+    /// The walk along points of a reference, or the form before it.
+    fn walk(&self) -> impl Answer<view::WalkSheet>;
+
+    /// Begins a walk; what is wrong with the form, or nothing once it has begun.
+    fn walk_begin(&self, form: view::WalkForm) -> impl Answer<Vec<view::Fault>>;
+
+    /// Says something on the way.
+    fn walk_say(&self, said: view::WalkSaid) -> impl Answer<()>;
 
     /// Units, or those that have each of some words.
     fn units(&self, asked: view::UnitsAsked) -> impl Answer<view::Units>;

@@ -18,6 +18,7 @@ use crate::page::screens::start;
 use crate::page::screens::story;
 use crate::page::screens::tag;
 use crate::page::screens::units;
+use crate::page::screens::walk;
 use crate::page::screens::zeros;
 use crate::page::words::words;
 use axum::Router;
@@ -95,6 +96,10 @@ pub(super) fn router<D: Desk>(page: Shared<D>) -> Router {
         .route("/recording/judge", post(recording::judge::<D>))
         .route("/withdraw", post(papers::withdraw::<D>))
         .route("/sensors", get(shop::sensors::<D>))
+        .route(
+            "/sensors/calibrate",
+            get(walk::show::<D>).post(walk::sent::<D>),
+        )
         .route(
             "/sensors/zero",
             get(zeros::show::<D>).post(zeros::look::<D>),

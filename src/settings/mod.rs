@@ -22,6 +22,7 @@ mod shop;
 mod supply;
 mod text;
 mod untaken;
+mod walk_text;
 
 pub use calibration::PointsCalibration;
 pub use calibration::in_unit;
@@ -62,6 +63,8 @@ pub use sensor::sensors_of;
 pub use setup::Setup;
 pub use shop::Shop;
 pub use untaken::Untaken;
+pub use walk_text::WalkWords;
+pub use walk_text::walk_text;
 
 /// Why a settings file cannot be used.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -23,6 +23,7 @@ const SHEETS: &[&str] = &[
     "/bench/plan?piece=practice:tight-rebuild",
     "/bench/plan",
     "/bench/picture/account",
+    "/sensors/calibrate",
 ];
 
 /// Every address that something is sent to.

@@ -56,7 +56,7 @@ node look.mjs "$address" "$pictures" start=/ units=/units found='/units?words=pl
   recording="/recording?number=${papers[0]}" recording-part="/recording?number=${papers[0]}&from=100&until=101&channel=p_cap&channel=x" \
   recording-values="/recording?number=${papers[1]}&at=1:30" recording-wrong="/recording?number=${papers[1]}&from=9&until=3" \
   recording-steps="/recording?number=${proof}" \
-  sensors=/sensors tag=/tag zeros=/sensors/zero shop=/shop moving=/moving nowhere=/nowhere
+  sensors=/sensors tag=/tag zeros=/sensors/zero calibrate=/sensors/calibrate shop=/shop moving=/moving nowhere=/nowhere
 node walk.mjs "$address" TV-0500 "${papers[1]}" "$picture" with
 node walk.mjs "$address" TV-0501 "${papers[2]}" "$picture" without
 kill -INT "$serving"

@@ -12,6 +12,7 @@ mod browser;
 
 mod alarms;
 mod bench_test;
+mod calibration;
 mod deeds;
 mod guard;
 mod judged_again;

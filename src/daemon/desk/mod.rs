@@ -19,6 +19,7 @@ mod tag;
 mod told;
 mod unit_story;
 mod units;
+mod walking;
 
 use super::clock;
 use super::conduct::NamedText;
@@ -55,6 +56,7 @@ pub struct ShopDesk {
     watch: Watch,
     zeros: bench_ports::Zeros,
     more_adapters: Vec<PathBuf>,
+    walking: walking::Walking,
 }
 
 impl ShopDesk {
@@ -79,6 +81,7 @@ impl ShopDesk {
             judging: Arc::default(),
             zeros: bench_ports::Zeros::default(),
             more_adapters: Vec::new(),
+            walking: walking::Walking::default(),
         }
     }
 
@@ -163,6 +166,19 @@ impl Desk for ShopDesk {
 
     async fn read_alarms(&self, last: i64) -> Result<(), Trouble> {
         self.watch.read_until(last);
+        Ok(())
+    }
+
+    async fn walk(&self) -> Result<view::WalkSheet, Trouble> {
+        walking::sheet(self).await
+    }
+
+    async fn walk_begin(&self, form: view::WalkForm) -> Result<Vec<view::Fault>, Trouble> {
+        walking::begin(self, form).await
+    }
+
+    async fn walk_say(&self, said: view::WalkSaid) -> Result<(), Trouble> {
+        walking::say(self, said);
         Ok(())
     }
 

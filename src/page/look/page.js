@@ -25,4 +25,12 @@
     button.hidden = false;
     button.addEventListener("click", () => print());
   }
+  // What changes by itself is looked at again, unless somebody types or is somewhere with the keys.
+  const again = document.querySelector("[data-again]");
+  if (again) {
+    setInterval(() => {
+      const typed = document.getElementById("text")?.value;
+      if (!typed && document.activeElement === document.body) location.reload();
+    }, 1000 * Number(again.dataset.again));
+  }
 }

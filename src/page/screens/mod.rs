@@ -12,6 +12,7 @@ pub mod start;
 pub mod story;
 pub mod tag;
 pub mod units;
+pub mod walk;
 pub mod zeros;
 
 mod shared;

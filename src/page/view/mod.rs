@@ -17,6 +17,7 @@ mod start;
 mod story;
 mod tag;
 mod units;
+mod walk;
 
 pub use adapter::AdapterLine;
 pub use adapter::MayOpen;
@@ -102,6 +103,11 @@ pub use units::LastTest;
 pub use units::UnitRow;
 pub use units::Units;
 pub use units::UnitsAsked;
+pub use walk::WalkEnd;
+pub use walk::WalkForm;
+pub use walk::WalkNow;
+pub use walk::WalkSaid;
+pub use walk::WalkSheet;
 
 /// Something that is wrong with one field of a form.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -123,6 +129,14 @@ impl Fault {
 }
 
 impl Fault {
+    /// The form as a whole cannot be used; `what` says where and what to do.
+    pub fn of_form(what: &str) -> Self {
+        Self {
+            field: "form".into(),
+            what: what.into(),
+        }
+    }
+
     /// The cautions were not read.
     pub fn cautions_unread() -> Self {
         Self {

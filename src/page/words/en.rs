@@ -328,6 +328,7 @@ pub(super) const WORDS: Words = Words {
     no_page_do: "Go to the bench sheet and look from there.",
     wrong_method: "This sheet does not take what was sent.",
     bench: &super::en_bench::WORDS,
+    walk: &super::en_walk::WORDS,
     // Recordings.
     look_recording: "Look at the recording",
     recording_of: "Recording of {}",
@@ -523,7 +524,5 @@ pub(super) const WORDS: Words = Words {
     zero_waits: "A look at zeros is being taken already.",
     zero_waits_do: "Wait ten seconds and open the sheet again: what came of it stands there.",
     zero_failed: "The zeros could not be read.",
-    calibrate_how: "A calibration along points of a reference is walked in a terminal: stillrod calibrate FILE \
-                    --port ADAPTER. What FILE must say is told by stillrod calibrate --help.",
     adapters_built_in: ("adapter that is built in", "adapters that are built in"),
 };

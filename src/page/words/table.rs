@@ -1,6 +1,7 @@
 //! The names of the words, the same in every language.
 
 use super::bench_table::BenchWords;
+use super::walk_table::WalkWords;
 
 /// Words and sentences of the page; a pair is for one and for several, or a choice and its word.
 pub(in crate::page) struct Words {
@@ -288,6 +289,7 @@ pub(in crate::page) struct Words {
     pub no_page_do: &'static str,
     pub wrong_method: &'static str,
     pub bench: &'static BenchWords,
+    pub walk: &'static WalkWords,
     // Recordings.
     pub look_recording: &'static str,
     pub recording_of: &'static str,
@@ -467,6 +469,5 @@ pub(in crate::page) struct Words {
     pub zero_waits: &'static str,
     pub zero_waits_do: &'static str,
     pub zero_failed: &'static str,
-    pub calibrate_how: &'static str,
     pub adapters_built_in: (&'static str, &'static str),
 }
