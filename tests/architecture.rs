@@ -168,6 +168,8 @@ const CRATES: &[(&str, &str)] = &[
     ("thiserror", "*"),
     ("tokio", "daemon link register page main commands"),
     ("tokio_serial", "link"),
+    // The body of an event stream.
+    ("tokio_stream", "page"),
     ("toml", "settings"),
     // Its macros must be in scope at the crate's root.
     ("uom", "quantity lib"),

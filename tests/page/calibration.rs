@@ -76,17 +76,34 @@ fn shown(browser: &mut Browser, text: &str) -> String {
     panic!("no `{text}` in\n{}", browser.page(ADDRESS));
 }
 
-#[test]
-fn points_are_taken_from_the_page_and_make_the_table_of_the_sensor() {
-    let (board, hands) = board();
-    let port = board.port_path().display().to_string();
+/// A bench with a setup and an adapter, and a browser at it.
+fn bench(port: &str) -> (tempfile::TempDir, crate::browser::Served, Browser) {
     let folder = tempfile::tempdir().unwrap();
     let setups = folder.path().join("stillrod-data/setups");
     std::fs::create_dir_all(&setups).unwrap();
     std::fs::write(setups.join("bench.toml"), SETUP).unwrap();
-    let served = serve(folder.path(), &["--adapter", &port]);
-    let mut browser = Browser::new(served.at);
-    // What cannot be used is said before anything is opened, and what was typed is still there.
+    let served = serve(folder.path(), &["--adapter", port]);
+    let browser = Browser::new(served.at);
+    (folder, served, browser)
+}
+
+#[track_caller]
+fn say(browser: &mut Browser, what: &str, text: &str) {
+    let (status, page) = sent(browser, &[("what", what), ("text", text)]);
+    assert_eq!(status, 303, "{page}");
+}
+
+fn kept(folder: &tempfile::TempDir) -> Vec<std::path::PathBuf> {
+    let kept = std::fs::read_dir(folder.path().join("stillrod-data/calibrations"));
+    let kept = kept.into_iter().flatten();
+    kept.map(|file| file.unwrap().path()).collect()
+}
+
+#[test]
+fn what_cannot_be_calibrated_is_said_before_anything_is_opened() {
+    let (board, _hands) = board();
+    let port = board.port_path().display().to_string();
+    let (folder, _served, mut browser) = bench(&port);
     for (field, wrong, part) in [
         ("sensor", "../x", "there is no [sensors."),
         ("sensor", "p_cap", "there is no [sensors.p_cap]"),
@@ -96,10 +113,9 @@ fn points_are_taken_from_the_page_and_make_the_table_of_the_sensor() {
     ] {
         let (status, text) = sent(&mut browser, &form(&port, &[(field, wrong)]));
         assert_eq!(status, 422, "{field}\n{text}");
-        assert!(
-            text.contains(part) && text.contains("gauge &#60;blocks&#62;"),
-            "{field}\n{text}"
-        );
+        // What was typed is still there, as it was typed.
+        let is_there = text.contains("gauge &#60;blocks&#62;");
+        assert!(text.contains(part) && is_there, "{field}\n{text}");
     }
     for (field, wrong) in [
         ("setup", "../bench.toml"),
@@ -109,13 +125,24 @@ fn points_are_taken_from_the_page_and_make_the_table_of_the_sensor() {
         let (status, _) = sent(&mut browser, &form(&port, &[(field, wrong)]));
         assert_eq!(status, 404, "{field}");
     }
+    // Given up, it leaves nothing, and the next one can begin.
+    for _ in 0..2 {
+        assert_eq!(sent(&mut browser, &form(&port, &[])).0, 303);
+        shown(&mut browser, "X-31");
+        assert_eq!(sent(&mut browser, &form(&port, &[])).0, 409);
+        say(&mut browser, "end", "");
+        shown(&mut browser, "name=\"reference_certificate\"");
+    }
+    assert!(kept(&folder).is_empty());
+}
+
+#[test]
+fn points_are_taken_from_the_page_and_make_the_table_of_the_sensor() {
+    let (board, hands) = board();
+    let port = board.port_path().display().to_string();
+    let (folder, _served, mut browser) = bench(&port);
     assert_eq!(sent(&mut browser, &form(&port, &[])).0, 303);
     shown(&mut browser, "X-31");
-    assert_eq!(sent(&mut browser, &form(&port, &[])).0, 409);
-    let say = |browser: &mut Browser, what: &str, text: &str| {
-        let (status, page) = sent(browser, &[("what", what), ("text", text)]);
-        assert_eq!(status, 303, "{page}");
-    };
     say(&mut browser, "reference", "ten");
     shown(&mut browser, "! ");
     say(&mut browser, "done", "");
@@ -131,14 +158,9 @@ fn points_are_taken_from_the_page_and_make_the_table_of_the_sensor() {
     }
     say(&mut browser, "done", "");
     let page = shown(&mut browser, "The curve is fitted and kept in a file:");
-    assert!(
-        page.contains("gauge &#60;blocks&#62;") && !page.contains("gauge <blocks>"),
-        "{page}"
-    );
-    let kept: Vec<_> = std::fs::read_dir(folder.path().join("stillrod-data/calibrations"))
-        .unwrap()
-        .map(|file| file.unwrap().path())
-        .collect();
+    let is_text = page.contains("gauge &#60;blocks&#62;") && !page.contains("gauge <blocks>");
+    assert!(is_text, "{page}");
+    let kept = kept(&folder);
     assert_eq!(kept.len(), 1, "{kept:?}");
     let block = std::fs::read_to_string(&kept[0]).unwrap();
     let whole = format!("[sensors.x]\nchannel = 2\ncalibrated_by = \"shop\"\n{block}");
@@ -148,18 +170,7 @@ fn points_are_taken_from_the_page_and_make_the_table_of_the_sensor() {
     let curve = found.curve.calibration(0.0, 1.0);
     for (reference, reading) in &found.written {
         let value = curve.si_at_zero_code + curve.si_per_code * reading * 1e-3;
-        assert!(
-            (value - reference * 1e-3).abs() < 10e-6,
-            "{reference} mm: {value} m"
-        );
+        let off_m = (value - reference * 1e-3).abs();
+        assert!(off_m < 10e-6, "{reference} mm: {value} m");
     }
-    // The bench is free for the next sensor; given up, nothing is kept.
-    say(&mut browser, "end", "");
-    shown(&mut browser, "name=\"reference_certificate\"");
-    assert_eq!(sent(&mut browser, &form(&port, &[])).0, 303);
-    shown(&mut browser, "X-31");
-    say(&mut browser, "end", "");
-    shown(&mut browser, "name=\"reference_certificate\"");
-    let kept = std::fs::read_dir(folder.path().join("stillrod-data/calibrations"));
-    assert_eq!(kept.unwrap().count(), 1);
 }
