@@ -14,6 +14,7 @@ use crate::foresight::Mostly;
 use crate::foresight::Needs;
 use crate::foresight::Short;
 use crate::foresight::foresee;
+use crate::foresight::lengths_needed;
 use crate::foresight::too_short;
 use crate::procedure::Act;
 use crate::procedure::Reach;
@@ -176,7 +177,8 @@ fn lines(hold: &HoldForeseen, foreseen: &Foreseen) -> Vec<String> {
         ));
     }
     if matches!(foreseen.needs, Needs::From(..)) {
-        lines.push(planned(hold, &foreseen.needs));
+        let planned_s = hold.intended.plan.length().value;
+        lines.push(planned(planned_s, &foreseen.needs));
     }
     if !foreseen.shorter.is_empty() {
         let changes = foreseen.shorter.iter();
@@ -190,8 +192,7 @@ fn lines(hold: &HoldForeseen, foreseen: &Foreseen) -> Vec<String> {
 }
 
 /// Whether the planned length is enough.
-fn planned(hold: &HoldForeseen, needs: &Needs) -> String {
-    let planned_s = hold.intended.plan.length().value;
+fn planned(planned_s: f64, needs: &Needs) -> String {
     let text = exactly(planned_s);
     let is_enough = |needed: Option<f64>| needed.is_some_and(|s| s <= planned_s);
     match (is_enough(needs.earliest_s()), is_enough(needs.likely_s())) {
@@ -308,6 +309,38 @@ pub fn too_short_for(test: &Test, channels: &[&Channel], rule: DecisionRule) -> 
                 "{title}a hold of {planned} will hardly decide {}",
                 words.join("; ")
             ));
+        }
+    }
+    sentences
+}
+
+/// For each hold of a test and each limit it is held against: how long a hold must be, and whether it
+/// is planned so long. Of a cylinder filled with oil; nothing of anything else.
+pub fn needs_told(test: &Test, rule: DecisionRule) -> Vec<String> {
+    let mut sentences = Vec::new();
+    for (title, setup, reach) in holds(test) {
+        let Some((intended, _)) = intended(setup, reach, None, rule) else {
+            continue;
+        };
+        let title = match title.is_empty() {
+            true => String::new(),
+            false => format!("{title}: "),
+        };
+        let planned_s = setup.plan.length().value;
+        for (limit, needs) in setup.limits.iter().zip(lengths_needed(&intended)) {
+            let text = &limit.text;
+            sentences.push(match &needs {
+                Needs::Never(why) => format!("{title}no length is enough for {text}: {why}."),
+                Needs::TooLong => format!(
+                    "{title}not even {} of counted hold are enough for {text}.",
+                    time(LONGEST_S)
+                ),
+                Needs::From(..) => format!(
+                    "{title}a tight cylinder passes {text} after {} of counted hold. {}",
+                    range(&needs),
+                    planned(planned_s, &needs)
+                ),
+            });
         }
     }
     sentences

@@ -80,6 +80,8 @@ fn a_hold_goes_from_the_page_into_the_register() {
     for part in [
         "0.12 mL/min",
         "Oil under pressure goes through the skin",
+        "a tight cylinder passes 0.12 mL/min after",
+        "The planned 5 min are enough.",
         "name=\"read\"",
     ] {
         assert!(plan.contains(part), "no {part} in\n{plan}");
@@ -249,6 +251,26 @@ fn one_test_at_a_time_and_only_who_began_it_answers() {
     assert_eq!(said(&mut mine, "clear", &[]), 409);
     assert_eq!(said(&mut other, "clear", &[]), 303);
     assert!(mine.page("/bench").contains("What is on the bench?"));
+}
+
+#[test]
+fn what_was_not_said_yet_cannot_have_been_read() {
+    let (_folder, served) = fresh(&[]);
+    let mut browser = Browser::new(served.at);
+    assert_eq!(
+        begun(&mut browser, "practice:adapter-pulled-and-back", "20"),
+        303
+    );
+    shown(&mut browser, "settling");
+    let all = [("number", "18446744073709551615")];
+    assert_eq!(said(&mut browser, "read", &all), 303);
+    let page = shown(&mut browser, "adapter lost");
+    assert!(page.contains("Read this"), "{page}");
+    assert_eq!(said(&mut browser, "stop", &[]), 303);
+    let page = shown(&mut browser, "What came out");
+    assert!(page.contains("Read this"), "{page}");
+    assert_eq!(said(&mut browser, "read", &all), 303);
+    assert!(!browser.page("/bench").contains("Read this"));
 }
 
 /// The events of one screen, as lines.

@@ -19,6 +19,10 @@ use crate::settings::Test;
 use anyhow::Context;
 use tokio::sync::mpsc::UnboundedReceiver;
 
+/// Fastest that a rig goes whose steps wait for a person: while nobody answers, it goes on, and what
+/// it sends is kept.
+const FASTEST_BY_HAND: f64 = 60.0;
+
 /// A cylinder of the practice bench.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PracticePiece {
@@ -77,6 +81,10 @@ impl PracticeBoard {
         (said, told): (UnboundedReceiver<Said>, RigTold),
     ) -> anyhow::Result<(Self, Hand)> {
         if let Some(unit) = rig_unit(name) {
+            let pace = match pace {
+                Pace::Times(times) if times <= FASTEST_BY_HAND => pace,
+                Pace::Times(_) | Pace::AsFastAsItCan => Pace::Times(FASTEST_BY_HAND),
+            };
             let (board, hands) = RigBoard::start(&unit, pace)?;
             let operator = RigOperator::new(hands, test.clone());
             let hand = PageHand::new(said, Some(operator), told);

@@ -172,8 +172,11 @@ impl OnTheBench {
         said_to.is_some_and(|to| to.send(said).is_ok())
     }
 
-    /// Messages up to a number were read by who answers.
+    /// Messages up to a number were read by who answers; what was not said yet cannot have been.
     pub fn read(&self, who: &str, until: u64) {
+        let standing = self.standing();
+        let last = standing.and_then(|s| s.messages.last().map(|message| message.number));
+        let until = until.min(last.unwrap_or(0));
         let mut state = self.state();
         if state.who == who {
             state.read_until = state.read_until.max(until);

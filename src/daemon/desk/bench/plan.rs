@@ -4,7 +4,7 @@ use super::begin::Found;
 use super::begin::parsed;
 use crate::cylinder::Chamber;
 use crate::cylinder::Ratings;
-use crate::daemon::hold_length::too_short_for;
+use crate::daemon::hold_length::needs_told;
 use crate::daemon::judgement::rule_of;
 use crate::page::view;
 use crate::page::view::BenchChoice;
@@ -53,7 +53,7 @@ pub(super) fn plan(
         is_practice: found.practice.is_some(),
         steps: test.steps.iter().map(|s| step(s, units)).collect(),
         limits,
-        foreseen: too_short_for(&test, &[], rule),
+        foreseen: needs_told(&test, rule),
         refused: test.hazards(),
         faults: Vec::new(),
         chosen,
