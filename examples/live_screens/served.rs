@@ -41,6 +41,7 @@ pub fn serve(folder: &Path, port: &str) {
         assert!(place.begin(wanted).expect("begun"));
         let bench = Bench {
             place,
+            foreseen: Arc::default(),
             made_good: Vec::new(),
         };
         let page = Page {

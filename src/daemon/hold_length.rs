@@ -26,6 +26,7 @@ use crate::settings::Shop;
 use crate::settings::Test;
 use crate::settings::with_lines;
 use crate::verdict::DecisionRule;
+use crate::verdict::Limit;
 use anyhow::bail;
 use std::fmt::Write;
 
@@ -317,33 +318,49 @@ pub fn too_short_for(test: &Test, channels: &[&Channel], rule: DecisionRule) -> 
 /// For each hold of a test and each limit it is held against: how long a hold must be, and whether it
 /// is planned so long. Of a cylinder filled with oil; nothing of anything else.
 pub fn needs_told(test: &Test, rule: DecisionRule) -> Vec<String> {
-    let mut sentences = Vec::new();
-    for (title, setup, reach) in holds(test) {
-        let Some((intended, _)) = intended(setup, reach, None, rule) else {
-            continue;
-        };
-        let title = match title.is_empty() {
-            true => String::new(),
-            false => format!("{title}: "),
-        };
-        let planned_s = setup.plan.length().value;
-        for (limit, needs) in setup.limits.iter().zip(lengths_needed(&intended)) {
-            let text = &limit.text;
-            sentences.push(match &needs {
-                Needs::Never(why) => format!("{title}no length is enough for {text}: {why}."),
-                Needs::TooLong => format!(
-                    "{title}not even {} of counted hold are enough for {text}.",
-                    time(LONGEST_S)
-                ),
-                Needs::From(..) => format!(
-                    "{title}a tight cylinder passes {text} after {} of counted hold. {}",
-                    range(&needs),
-                    planned(planned_s, &needs)
-                ),
-            });
+    // Each takes a second or more, and they have nothing to do with each other.
+    std::thread::scope(|scope| {
+        let told = holds(test).into_iter().map(|(title, setup, reach)| {
+            scope.spawn(move || needs_of_hold(&title, setup, reach, rule))
+        });
+        let told: Vec<_> = told.collect();
+        let told = told.into_iter();
+        told.flat_map(|hold| hold.join().unwrap_or_default())
+            .collect()
+    })
+}
+
+fn needs_of_hold(
+    title: &str,
+    setup: &Setup,
+    reach: Option<&Reach>,
+    rule: DecisionRule,
+) -> Vec<String> {
+    let Some((intended, _)) = intended(setup, reach, None, rule) else {
+        return Vec::new();
+    };
+    let title = match title.is_empty() {
+        true => String::new(),
+        false => format!("{title}: "),
+    };
+    let planned_s = setup.plan.length().value;
+    let told = |(limit, needs): (&Limit, Needs)| {
+        let text = &limit.text;
+        match &needs {
+            Needs::Never(why) => format!("{title}no length is enough for {text}: {why}."),
+            Needs::TooLong => format!(
+                "{title}not even {} of counted hold are enough for {text}.",
+                time(LONGEST_S)
+            ),
+            Needs::From(..) => format!(
+                "{title}a tight cylinder passes {text} after {} of counted hold. {}",
+                range(&needs),
+                planned(planned_s, &needs)
+            ),
         }
-    }
-    sentences
+    };
+    let all = setup.limits.iter().zip(lengths_needed(&intended));
+    all.map(told).collect()
 }
 
 fn needed_words(short: &Short) -> String {

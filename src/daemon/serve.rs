@@ -90,6 +90,7 @@ pub async fn serve(
     };
     let bench = Bench {
         place: Arc::new(OnTheBench::default()),
+        foreseen: Arc::default(),
         made_good: made_good.clone(),
     };
     let place = Arc::clone(&bench.place);

@@ -21,6 +21,7 @@ use crate::settings::built_ins;
 use crate::settings::with_other_procedure;
 use anyhow::Context;
 use std::path::Path;
+use std::sync::Arc;
 
 /// What can be chosen; the setup of a tag is, if there is one.
 pub(super) async fn free(desk: &ShopDesk, tag: &str) -> Result<view::Bench, Trouble> {
@@ -55,10 +56,16 @@ pub(in crate::daemon::desk) async fn plan_of(
     chosen: BenchChoice,
 ) -> Result<view::BenchPlan, Trouble> {
     let found = found(desk, &chosen).await?;
-    let units = units(desk);
-    let planned = tokio::task::spawn_blocking(move || plan(&found, chosen, units));
+    let (units, last) = (units(desk), Arc::clone(&desk.bench.foreseen));
+    let planned = tokio::task::spawn_blocking(move || {
+        let planned = plan(&found, chosen, units)?;
+        Ok(view::BenchPlan {
+            foreseen: last.of(&found),
+            ..planned
+        })
+    });
     let planned = planned.await.map_err(|error| broken(error.into()))?;
-    planned.map_err(|error| Trouble::no_setup(&chain(&error)))
+    planned.map_err(|error: anyhow::Error| Trouble::no_setup(&chain(&error)))
 }
 
 /// Begins a test.
@@ -69,15 +76,19 @@ pub(in crate::daemon::desk) async fn begin(
     is_read: bool,
 ) -> Result<view::BenchBegun, Trouble> {
     let found = found(desk, &chosen).await?;
-    let mut planned = plan_of(desk, chosen.clone()).await?;
+    let quick = plan(&found, chosen.clone(), units(desk));
+    let quick = quick.map_err(|error| Trouble::no_setup(&chain(&error)))?;
     let source = source(desk, &found, &chosen).await?;
-    if !is_read {
-        planned.faults.push(Fault::cautions_unread());
-    }
-    let Some(source) = source.filter(|_| is_read && planned.refused.is_empty()) else {
-        if planned.faults.is_empty() && planned.refused.is_empty() {
-            planned.faults.push(Fault::no_adapter());
-        }
+    let fault = match (is_read, &source) {
+        (false, _) => Some(Fault::cautions_unread()),
+        (true, None) => Some(Fault::no_adapter()),
+        (true, Some(_)) => None,
+    };
+    let (Some(source), None, true) = (source, &fault, quick.refused.is_empty()) else {
+        let planned = view::BenchPlan {
+            faults: fault.into_iter().collect(),
+            ..plan_of(desk, chosen).await?
+        };
         return Ok(view::BenchBegun::NotYet(Box::new(planned)));
     };
     let wanted = Wanted {

@@ -19,6 +19,7 @@ use crate::quantity::UnitSystem;
 pub(super) use begin::begin;
 pub(super) use begin::plan_of;
 pub(super) use picture::picture;
+pub use plan::LastForeseen;
 use std::sync::Arc;
 
 /// The bench and what it is run with.
@@ -26,6 +27,8 @@ use std::sync::Arc;
 pub struct Bench {
     /// The place where a test runs.
     pub place: Arc<OnTheBench>,
+    /// What was foreseen for the plan that was looked at last.
+    pub foreseen: Arc<LastForeseen>,
     /// What was made good when the program was started, in sentences.
     pub made_good: Vec<String>,
 }

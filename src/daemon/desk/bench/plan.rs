@@ -4,6 +4,7 @@ use super::begin::Found;
 use super::begin::parsed;
 use crate::cylinder::Chamber;
 use crate::cylinder::Ratings;
+use crate::daemon::conduct::NamedText;
 use crate::daemon::hold_length::needs_told;
 use crate::daemon::judgement::rule_of;
 use crate::page::view;
@@ -15,6 +16,8 @@ use crate::quantity::UnitSystem;
 use crate::quantity::number;
 use crate::quantity::shown;
 use crate::settings::PlannedStep;
+use std::sync::Mutex;
+use std::sync::PoisonError;
 
 /// The plan of what was chosen.
 ///
@@ -25,12 +28,11 @@ pub(super) fn plan(
     chosen: BenchChoice,
     units: UnitSystem,
 ) -> anyhow::Result<view::BenchPlan> {
-    let (shop, test) = parsed(found)?;
+    let (_, test) = parsed(found)?;
     anyhow::ensure!(
         test.by_eye().is_none(),
         "instruments under [by_eye] are read at the terminal: stillrod record --setup FILE"
     );
-    let rule = rule_of(shop.as_ref());
     let unit = &test.first_setup().unit;
     let mut limits: Vec<(String, String)> = test
         .steps
@@ -53,11 +55,36 @@ pub(super) fn plan(
         is_practice: found.practice.is_some(),
         steps: test.steps.iter().map(|s| step(s, units)).collect(),
         limits,
-        foreseen: needs_told(&test, rule),
+        foreseen: Vec::new(),
         refused: test.hazards(),
         faults: Vec::new(),
         chosen,
     })
+}
+
+/// What was foreseen last, and of what: it takes seconds, and a plan is looked at more than once.
+#[derive(Debug, Default)]
+pub struct LastForeseen(Mutex<Option<Foreseen>>);
+
+/// Setup, shop, and what was foreseen of them.
+type Foreseen = (NamedText, Option<NamedText>, Vec<String>);
+
+impl LastForeseen {
+    /// How long each hold must be, in sentences; nothing where the settings cannot be used.
+    pub(super) fn of(&self, found: &Found) -> Vec<String> {
+        let mut last = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((setup, shop, told)) = &*last
+            && (setup, shop) == (&found.setup, &found.shop)
+        {
+            return told.clone();
+        }
+        let Ok((shop, test)) = parsed(found) else {
+            return Vec::new();
+        };
+        let told = needs_told(&test, rule_of(shop.as_ref()));
+        *last = Some((found.setup.clone(), found.shop.clone(), told.clone()));
+        told
+    }
 }
 
 fn step(planned: &PlannedStep, units: UnitSystem) -> view::BenchStep {
