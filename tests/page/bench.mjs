@@ -66,7 +66,7 @@ async function answered(page, atEach = async () => {}) {
   for (let i = 0; i < 2000; i++) {
     const now = await where(page);
     await atEach(now);
-    if (now === "Over") return;
+    if (now === "Finished") return;
     const typed = page.locator("#text");
     const shows = page.locator(".rig", { hasText: "You would see" });
     if (await typed.count()) {
@@ -88,7 +88,7 @@ async function cleared(page, stamp) {
   await must(page, `it comes out as ${stamp}`, page.locator(".stamp").first().textContent().then((text) => text === stamp));
   await seen(page, `bench-${stamp.toLowerCase().replace(" ", "-")}`);
   const paper = await page.locator("a.press.first").getAttribute("href");
-  await tap(page, "Clear the bench");
+  await tap(page, "Next test");
   await must(page, "the bench is free", page.getByRole("heading", { name: "Begin a test" }).waitFor().then(() => true));
   await page.goto(base + paper);
   await must(page, "its paper has the same outcome", page.locator(".stamp.large").textContent().then((text) => text === stamp));
@@ -177,8 +177,8 @@ async function stopped() {
   const page = await screen();
   await begin(page, "tight-rebuild", "10");
   await until(page, "Holding");
-  await tap(page, "Stop");
-  await until(page, "Over");
+  await tap(page, "Stop recording");
+  await until(page, "Finished");
   await cleared(page, "Not valid");
   await page.context().close();
 }
@@ -222,7 +222,7 @@ async function hostile() {
       await page.locator("button[value=typed]").tap();
       await page.locator("[data-part=alarm]", { hasText: "<script>" }).waitFor();
       await must(page, "nothing of it runs", page.title().then((title) => title !== "harm"));
-      await tap(page, "Stop");
+      await tap(page, "Stop recording");
     }
   });
   await must(page, "it was typed", isTyped);

@@ -177,13 +177,14 @@ impl Proof {
         let steps = self.test.steps.iter().zip(&self.parts);
         let of_outcome = steps.filter(|(_, part)| part.outcome == Some(self.outcome));
         let said = of_outcome.map(|(planned, part)| match &part.shown {
-            Shown::Held(held) => (planned, of_hold(held)),
-            _ => (planned, part.reason.clone()),
+            Shown::Held(held) => (true, planned, of_hold(held)),
+            _ => (false, planned, part.reason.clone()),
         });
-        // A step that has its outcome by a reading alone says nothing of its own.
-        let mut said = said.filter(|(_, reason)| !reason.is_empty());
-        let first = said.next();
-        first.map_or(String::new(), |(planned, reason)| {
+        // A step that has its outcome by a reading alone may say nothing of its own; a hold says most.
+        let mut said: Vec<_> = said.filter(|(_, _, reason)| !reason.is_empty()).collect();
+        said.sort_by_key(|(is_hold, ..)| !is_hold);
+        let first = said.first();
+        first.map_or(String::new(), |(_, planned, reason)| {
             format!("{}: {reason}", planned.step.title)
         })
     }

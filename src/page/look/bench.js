@@ -3,6 +3,7 @@
 {
   const live = document.getElementById("live");
   const noLine = document.getElementById("no-line");
+  const notSent = document.getElementById("not-sent");
   const shown = new Map();
   let heard = performance.now();
 
@@ -111,8 +112,9 @@
         return;
       }
       if (fields.get("what") === "clear") location.assign("/bench");
+      notSent.hidden = true;
     } catch {
-      noLine.hidden = false;
+      notSent.hidden = false;
     }
     delete form.dataset.sent;
   });

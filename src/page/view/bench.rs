@@ -143,7 +143,7 @@ pub struct BenchReading {
 /// How near a pressure is to what the weakest part bears.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Safety {
-    /// Below nine tenths of it.
+    /// Well below it.
     Within,
     /// Near it.
     Near,
@@ -162,7 +162,7 @@ pub struct BenchRating {
     pub rating: String,
     /// How near it is.
     pub safety: Safety,
-    /// In hundredths of the rating, at most 120.
+    /// In hundredths of the rating, at most 100.
     pub percent: u8,
 }
 
@@ -370,6 +370,14 @@ impl BenchNow {
             ratings: self.ratings.into_iter().map(rating).collect(),
             ..self
         }
+    }
+
+    /// Whether a pressure is left alone or kept.
+    pub fn is_under_pressure(&self) -> bool {
+        matches!(
+            self.stage,
+            BenchStage::Settling | BenchStage::Holding | BenchStage::Dwelling
+        )
     }
 
     /// Whether the recording can still be stopped.

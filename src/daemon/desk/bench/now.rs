@@ -32,7 +32,7 @@ use crate::verdict::anytime_factor;
 const MOST_SAID: usize = 20;
 
 /// From here on a pressure is near its rating.
-const NEAR: f64 = 0.9;
+const NEAR: f64 = 0.95;
 
 /// What the page shows of it, and to whom.
 pub(super) struct Seen<'a> {
@@ -158,7 +158,7 @@ impl Seen<'_> {
                     Some(part) if part >= NEAR => view::Safety::Near,
                     Some(_) => view::Safety::Within,
                 },
-                percent: part.map_or(0, |part| (100.0 * part).clamp(0.0, 120.0) as u8),
+                percent: part.map_or(0, |part| (100.0 * part).clamp(0.0, 100.0) as u8),
             })
         };
         ends.into_iter().filter_map(of_end).collect()

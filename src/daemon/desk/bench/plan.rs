@@ -123,10 +123,10 @@ fn asked(
     };
     match ratings.and_then(|ratings| ratings.weakest(chamber)) {
         Some(weakest) => format!(
-            "{end} to {}; the {} bears {}.",
+            "{end} to {}; at most {} in this step ({}).",
             text(pressure),
-            weakest.part.plain(),
-            text(weakest.pressure)
+            text(weakest.pressure),
+            weakest.part.plain()
         ),
         None => format!("{end} to {}; no rating is written down.", text(pressure)),
     }
