@@ -78,6 +78,7 @@ pub use crate::register::job::PartUsed;
 pub use crate::register::judged_again::JudgedAgain;
 pub use crate::register::many::Many;
 pub use crate::register::number::NumberPrefix;
+pub use crate::register::number::bench_of;
 use crate::register::rows::Paper;
 use crate::register::rows::entry_of_run;
 use crate::register::rows::insert_test;

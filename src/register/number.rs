@@ -55,6 +55,14 @@ impl NumberPrefix {
     }
 }
 
+/// On which bench the test of a number was done: no prefix of a shop begins as those of practice do.
+pub fn bench_of(number: &str) -> Bench {
+    match number.starts_with(PRACTICE) {
+        true => Bench::Practice,
+        false => Bench::Shop,
+    }
+}
+
 /// One number: series, year and the place in it, at least four digits.
 pub(super) fn written(series: &str, year: i64, sequence: i64) -> String {
     format!("{series}-{year}-{sequence:04}")

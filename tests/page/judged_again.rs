@@ -261,6 +261,13 @@ fn a_procedure_is_judged_again_step_by_step() {
     let mut browser = Browser::new(served.at);
     let papers = browser.page("/papers");
     let number = between(&papers, "/paper?number=", "\"")[14..].to_owned();
+    // The sentence that decided it is that of a hold, with its figure.
+    let paper = browser.page(&format!("/paper?number={number}"));
+    let said = between(&paper, "<p class=\"say\">", "</p>");
+    assert!(
+        said.contains("Piston seal") && said.contains("mL/min"),
+        "{said}"
+    );
     let tight = [
         ("figure", "cap_loss"),
         ("most", "0.001 mL/min"),

@@ -31,6 +31,8 @@ fn units_are_found_by_words_and_days() {
         text.contains("href=\"/unit?tag=TV-0312\"") && text.contains("3 tests, 2 jobs"),
         "{text}"
     );
+    // A pass of practice is not taken for one of a real cylinder.
+    assert!(text.contains("practice bench"), "{text}");
     let text = browser.page("/units?words=PFLUG+uber");
     assert!(
         text.contains("TV-0312") && text.contains("Pflug sinkt über Nacht"),

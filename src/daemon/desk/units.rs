@@ -5,10 +5,12 @@ use super::told::day;
 use super::told::outcome;
 use crate::daemon::clock;
 use crate::page::view;
+use crate::register::Bench;
 use crate::register::Job;
 use crate::register::Period;
 use crate::register::UnitNow;
 use crate::register::UnitsOf;
+use crate::register::bench_of;
 use std::collections::BTreeMap;
 
 /// Units on one page of the list.
@@ -125,6 +127,7 @@ fn row(desk: &ShopDesk, now: &UnitNow, found_in: Vec<view::FoundIn>) -> view::Un
             day: day(*at, &desk.time_zone()),
             number: number.clone(),
             outcome: outcome(*came_out),
+            is_practice: bench_of(number) == Bench::Practice,
         });
     view::UnitRow {
         tag: now.unit.tag.clone(),

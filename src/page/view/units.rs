@@ -61,6 +61,8 @@ pub struct LastTest {
     pub number: String,
     /// What came out.
     pub outcome: Outcome,
+    /// Whether it is of the practice bench.
+    pub is_practice: bool,
 }
 
 /// In what words were found.
