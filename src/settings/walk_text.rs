@@ -69,6 +69,12 @@ pub fn walk_text(
         ("reference_uncertainty", &words.reference_uncertainty),
         ("read_in", &words.read_in),
     ];
+    let has_control = |(_, text): &&(&str, &String)| text.chars().any(char::is_control);
+    if let Some((key, _)) = table.iter().find(has_control) {
+        let message =
+            format!("`{key}` has a line break or another sign that is no letter: one line");
+        return Err(SettingsError::at(file, setup, 0, message));
+    }
     let mut calibration: Table = table
         .into_iter()
         .map(|(key, text)| (key.to_owned(), Value::String(text.clone())))
@@ -98,7 +104,7 @@ mod tests {
     fn words() -> WalkWords {
         WalkWords {
             date: "2026-11-27".into(),
-            who: "bench \"technician\"\n[x]".into(),
+            who: "bench \"technician\" [x]".into(),
             reference: "dead weights".into(),
             reference_certificate: "TV-CAL-2026-002".into(),
             reference_in: "bar".into(),
@@ -121,9 +127,20 @@ mod tests {
             .calibration
             .as_ref()
             .expect("its calibration");
-        assert_eq!(found.who, "bench \"technician\"\n[x]");
+        assert_eq!(found.who, "bench \"technician\" [x]");
         // The paper of the calibration before does not go with the new one.
         assert_eq!(untaken.sensor.papers.certificate, "");
+    }
+
+    /// A line of its own could be taken for the heading of a table.
+    #[test]
+    fn what_has_a_line_break_is_refused_by_its_name() {
+        let words = WalkWords {
+            who: "bench\n[x]".into(),
+            ..words()
+        };
+        let error = walk_text("bench.toml", SETUP, "p_cap", &words).expect_err("two lines");
+        assert!(error.to_string().contains("`who`"), "{error}");
     }
 
     #[test]

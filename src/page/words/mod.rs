@@ -71,10 +71,7 @@ mod tests {
         ("simulator", &[]),
         ("simulation", &[]),
         ("score", &[]),
-        (
-            "certificate",
-            &["certificate", "report_is", "foot", "no_certificate"],
-        ),
+        ("certificate", &["certificate", "reference_certificate"]),
     ];
 
     #[test]
