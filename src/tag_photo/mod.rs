@@ -1,7 +1,7 @@
 //! What the QR codes in a photo say: of the label of a unit, or of a paper.
 //!
-//! Bytes of a JPEG or PNG become a grey picture with limits on everything ([`picture`]); the
-//! picture is looked at in several sizes and lights until a code can be read ([`search`]). What a
+//! Bytes of a JPEG or PNG become a grey picture with limits on everything (`picture`); the
+//! picture is looked at in several sizes and lights until a code can be read (`search`). What a
 //! code means is decided elsewhere.
 //!
 //! Invariants: a pure function, no clock and no file; a fault of a decoder is an error and never

@@ -6,7 +6,9 @@
 //! nonparametric, nonasymptotic confidence sequences", normal mixture) is wide enough for all
 //! moments together:
 //!
-//!     |θ̂ − θ| ≤ √((V + ρ)·ln((V + ρ)/(ρ·α²))) / V,    V = 1/u²
+//! ```text
+//! |θ̂ − θ| ≤ √((V + ρ)·ln((V + ρ)/(ρ·α²))) / V,    V = 1/u²
+//! ```
 //!
 //! for estimates whose information V grows while the hold goes on. ρ is chosen before anything is
 //! measured, from the limit: the interval is narrowest, for what it promises, where a limit is decided.
