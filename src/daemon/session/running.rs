@@ -118,12 +118,6 @@ impl OnTheBench {
         self.state().read_until
     }
 
-    /// Whether a test is under way: until its recording is kept.
-    pub fn is_taken(&self) -> bool {
-        let state = self.state();
-        state.thread.as_ref().is_some_and(|t| !t.is_finished())
-    }
-
     /// Begins a test. False if one is under way: then nothing is done.
     ///
     /// # Errors
